@@ -1,0 +1,1 @@
+"""Readings in; samples, estimates, alarms, the store and the commands out."""

@@ -1,0 +1,101 @@
+"""The names, priorities, states and events of alarms; words of ANSI/ISA-18.2 and IEC 62682."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Priority(StrEnum):
+    """How soon somebody must act; critical first."""
+
+    CRITICAL = "critical"
+    HIGH = "high"
+    MEDIUM = "medium"
+    LOW = "low"
+
+
+class State(StrEnum):
+    """Where one alarm stands (ISA-18.2 state diagram)."""
+
+    NORMAL = "normal"
+    UNACKNOWLEDGED = "unacknowledged"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED_UNACKNOWLEDGED = "returned-unacknowledged"
+    SHELVED = "shelved"
+    SUPPRESSED = "suppressed-by-design"
+    OUT_OF_SERVICE = "out-of-service"
+
+
+class Change(StrEnum):
+    """What happened to an alarm at one sample."""
+
+    RAISED = "raised"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED = "returned"
+    SHELVED = "shelved"
+    UNSHELVED = "unshelved"
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmKind:
+    """One row of the catalogue (`monitor/alarms/catalogue.py`).
+
+    Parameters
+    ----------
+    name
+        Such as "trip-expected" or "tripped"; the same in code, screen, store and README.
+    meaning, action
+        One sentence each: what it says, and what the operator should do now. Both never empty
+        (ISA-18.2: an alarm is what requires a response).
+    latched
+        True where the alarm stays until acknowledged though the condition has gone.
+    """
+
+    name: str
+    priority: Priority
+    meaning: str
+    action: str
+    on_delay_s: float = 0.0
+    off_delay_s: float = 0.0
+    latched: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmEvent:
+    """One change of one occurrence of one alarm.
+
+    Parameters
+    ----------
+    alarm
+        Name of the alarm.
+    occurrence
+        Counts the raises of this alarm within the run, from 1; an acknowledgement hits one
+        occurrence and never a later one.
+    change, state
+        What happened, and the state after it.
+    seq, t_ns
+        Of the sample that caused it.
+    message
+        One plain sentence with numbers.
+    trip_in_s, trip_in_low_s, trip_in_high_s
+        The forecast as it stood, for `trip-expected`; else None.
+    by
+        Who acknowledged or shelved; None otherwise.
+    """
+
+    alarm: str
+    occurrence: int
+    change: Change
+    state: State
+    priority: Priority
+    seq: int
+    t_ns: int
+    message: str
+    trip_in_s: float | None = None
+    trip_in_low_s: float | None = None
+    trip_in_high_s: float | None = None
+    by: str | None = None
+
+    @property
+    def t_s(self) -> float:
+        """Seconds since the run began."""
+        return self.t_ns / 1e9

@@ -1,0 +1,95 @@
+"""What one sample means: the forecast, the charge, the state of the bath. Values only."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """When the supply is expected to come to its limit.
+
+    Parameters
+    ----------
+    trip_in_s, trip_in_low_s, trip_in_high_s
+        Seconds from now: the median, the 10 % and the 90 % point. All None where no trip is in
+        sight; `trip_in_high_s` alone is None where the 90 % point lies beyond any horizon.
+    chance_within_horizon
+        Probability, 0 to 1, that the limit is crossed within the horizon; None without a forecast.
+    why
+        Why there is no forecast, in words: "not enough data", "no rise", "gap",
+        "volts were changed", "output is off"; None with a forecast.
+    """
+
+    trip_in_s: float | None = None
+    trip_in_low_s: float | None = None
+    trip_in_high_s: float | None = None
+    chance_within_horizon: float | None = None
+    why: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """Charge passed since the run began.
+
+    Parameters
+    ----------
+    amp_hours
+        By the trapezoid over answered polls; gaps add nothing.
+    amp_hours_low, amp_hours_high
+        Bounds: gaps at nothing, and gaps at the highest amps seen so far.
+    coverage
+        Answered share of the run's time, 0 to 1.
+    """
+
+    amp_hours: float = 0.0
+    amp_hours_low: float = 0.0
+    amp_hours_high: float = 0.0
+    coverage: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """Everything that the estimators say after one sample or gap.
+
+    Parameters
+    ----------
+    t_ns, seq
+        Of the sample or gap that it follows.
+    siemens
+        Smoothed conductance of the bath, I / (V - E0); None while unknown.
+    siemens_at_start
+        The same shortly after the run's start, to compare with.
+    siemens_per_minute
+        Its slope; None while unknown.
+    amps_expected
+        The amps that the upper envelope stands at now, at the present volts.
+    warming_share
+        Of the rise since the start, the part that warming explains, 0 to 1; None while unknown.
+    celsius
+        Measured, or estimated from the heat balance; None while unknown.
+    in_contact
+        False while a swab is off the work (amps far under the envelope).
+    """
+
+    seq: int
+    t_ns: int
+    forecast: Forecast
+    charge: Charge
+    siemens: float | None = None
+    siemens_at_start: float | None = None
+    siemens_per_minute: float | None = None
+    amps_expected: float | None = None
+    warming_share: float | None = None
+    celsius: float | None = None
+    in_contact: bool = True
+
+    @property
+    def t_s(self) -> float:
+        """Seconds since the run began."""
+        return self.t_ns / 1e9
+
+    @property
+    def rise_since_start(self) -> float | None:
+        """Conductance now over conductance at the start, less one; None while unknown."""
+        if self.siemens is None or self.siemens_at_start is None:
+            return None
+        return self.siemens / self.siemens_at_start - 1.0

@@ -1,0 +1,158 @@
+"""The run store's tables, as numbered steps: step N takes a file of version N-1 to version N.
+
+A released step is never edited; a change is a further step. `user_version` is the version.
+
+Times: `t_ns` is nanoseconds since the run began (monotonic), `utc_ns` nanoseconds since 1970 UTC.
+A row of `samples` stands for every due poll; `quality` 3 is a poll without an answer.
+"""
+
+STEPS: tuple[str, ...] = (
+    """
+    CREATE TABLE modes (code INTEGER PRIMARY KEY, word TEXT NOT NULL) STRICT;
+    INSERT INTO modes VALUES (0, 'unknown'), (1, 'constant-voltage'), (2, 'constant-current'),
+                             (3, 'cut-out'), (4, 'output-off');
+    CREATE TABLE qualities (code INTEGER PRIMARY KEY, word TEXT NOT NULL) STRICT;
+    INSERT INTO qualities VALUES (0, 'good'), (1, 'late'), (2, 'suspect'), (3, 'missing');
+
+    CREATE TABLE runs (
+        run INTEGER PRIMARY KEY AUTOINCREMENT,
+        supply TEXT NOT NULL,
+        address TEXT NOT NULL,
+        identity TEXT NOT NULL DEFAULT '',
+        bath TEXT NOT NULL DEFAULT '',
+        bath_litres REAL,
+        limit_amps REAL NOT NULL,
+        limit_kind TEXT NOT NULL CHECK (limit_kind IN ('trips', 'limits')),
+        poll_s REAL NOT NULL,
+        horizon_s REAL NOT NULL,
+        clock_speed REAL NOT NULL DEFAULT 1.0,
+        settings TEXT NOT NULL DEFAULT '{}',
+        program TEXT NOT NULL,
+        began_utc_ns INTEGER NOT NULL,
+        utc_offset_s INTEGER NOT NULL,
+        ended_utc_ns INTEGER,
+        ended_t_ns INTEGER,
+        ended_why TEXT
+    ) STRICT;
+
+    -- A run that outlived a recorder has several segments; monotonic times compare within one boot.
+    CREATE TABLE segments (
+        run INTEGER NOT NULL REFERENCES runs,
+        segment INTEGER NOT NULL,
+        boot_id TEXT NOT NULL,
+        pid INTEGER NOT NULL,
+        began_seq INTEGER NOT NULL,
+        began_t_ns INTEGER NOT NULL,
+        began_utc_ns INTEGER NOT NULL,
+        began_monotonic_ns INTEGER NOT NULL,
+        clock_anchor_monotonic_ns INTEGER NOT NULL,
+        clock_anchor_utc_ns INTEGER NOT NULL,
+        cause TEXT NOT NULL,
+        PRIMARY KEY (run, segment)
+    ) STRICT, WITHOUT ROWID;
+
+    CREATE TABLE samples (
+        run INTEGER NOT NULL,
+        seq INTEGER NOT NULL,
+        t_ns INTEGER NOT NULL,
+        utc_ns INTEGER NOT NULL,
+        latency_us INTEGER,
+        volts REAL,
+        amps REAL,
+        celsius REAL,
+        mode INTEGER NOT NULL,
+        quality INTEGER NOT NULL,
+        reason TEXT,
+        PRIMARY KEY (run, seq)
+    ) STRICT, WITHOUT ROWID;
+    CREATE TRIGGER samples_are_not_changed BEFORE UPDATE ON samples
+        BEGIN SELECT RAISE(ABORT, 'samples are never changed'); END;
+    CREATE TRIGGER samples_are_not_deleted BEFORE DELETE ON samples
+        BEGIN SELECT RAISE(ABORT, 'samples are never deleted'); END;
+
+    -- One row per stretch without answers. Only ended_* and polls of the open stretch move.
+    CREATE TABLE gaps (
+        run INTEGER NOT NULL,
+        began_seq INTEGER NOT NULL,
+        began_t_ns INTEGER NOT NULL,
+        ended_t_ns INTEGER,
+        polls INTEGER NOT NULL,
+        reason TEXT NOT NULL,
+        detail TEXT NOT NULL DEFAULT '',
+        PRIMARY KEY (run, began_seq)
+    ) STRICT, WITHOUT ROWID;
+
+    CREATE TABLE estimates (
+        run INTEGER NOT NULL,
+        seq INTEGER NOT NULL,
+        t_ns INTEGER NOT NULL,
+        trip_in_s REAL, trip_in_low_s REAL, trip_in_high_s REAL,
+        chance_within_horizon REAL,
+        why TEXT,
+        amp_hours REAL NOT NULL, amp_hours_low REAL NOT NULL, amp_hours_high REAL NOT NULL,
+        coverage REAL NOT NULL,
+        siemens REAL, siemens_at_start REAL, siemens_per_minute REAL,
+        amps_expected REAL, warming_share REAL, celsius REAL,
+        in_contact INTEGER NOT NULL,
+        PRIMARY KEY (run, seq)
+    ) STRICT, WITHOUT ROWID;
+
+    CREATE TABLE alarms (
+        event INTEGER PRIMARY KEY AUTOINCREMENT,
+        run INTEGER NOT NULL,
+        alarm TEXT NOT NULL,
+        occurrence INTEGER NOT NULL,
+        change TEXT NOT NULL,
+        state TEXT NOT NULL,
+        priority TEXT NOT NULL,
+        seq INTEGER NOT NULL,
+        t_ns INTEGER NOT NULL,
+        message TEXT NOT NULL,
+        trip_in_s REAL, trip_in_low_s REAL, trip_in_high_s REAL,
+        by TEXT
+    ) STRICT;
+    CREATE INDEX alarms_of_a_run ON alarms (run, event);
+
+    CREATE TABLE prompts (
+        run INTEGER NOT NULL,
+        seq INTEGER NOT NULL,
+        t_ns INTEGER NOT NULL,
+        prompt TEXT NOT NULL,
+        message TEXT NOT NULL
+    ) STRICT;
+    CREATE INDEX prompts_of_a_run ON prompts (run, seq);
+
+    CREATE TABLE marks (
+        mark INTEGER PRIMARY KEY AUTOINCREMENT,
+        run INTEGER NOT NULL,
+        number INTEGER NOT NULL,
+        t_ns INTEGER NOT NULL,
+        utc_ns INTEGER NOT NULL,
+        text TEXT NOT NULL DEFAULT '',
+        UNIQUE (run, number)
+    ) STRICT;
+    -- Text added later is a further row; the mark itself is never edited.
+    CREATE TABLE mark_texts (
+        run INTEGER NOT NULL,
+        number INTEGER NOT NULL,
+        utc_ns INTEGER NOT NULL,
+        text TEXT NOT NULL
+    ) STRICT;
+
+    -- What the operator asks for; screens insert, the recorder takes up. The one table that
+    -- another process than the recorder writes.
+    CREATE TABLE requests (
+        request INTEGER PRIMARY KEY AUTOINCREMENT,
+        run INTEGER NOT NULL,
+        utc_ns INTEGER NOT NULL,
+        kind TEXT NOT NULL,
+        detail TEXT NOT NULL DEFAULT '',
+        by TEXT NOT NULL DEFAULT '',
+        taken_utc_ns INTEGER,
+        outcome TEXT
+    ) STRICT;
+    CREATE INDEX requests_not_taken ON requests (run) WHERE taken_utc_ns IS NULL;
+    """,
+)
+
+VERSION = len(STEPS)
