@@ -1,0 +1,42 @@
+# Two commands on a fresh machine: make demo, make test. Each makes the virtual environment it needs.
+PYTHON ?= python3
+BIN := .venv/bin
+
+.PHONY: demo test lint types layers tests picture clean
+demo: .venv/installed
+	$(BIN)/bathvigil demo
+
+# Everything that CI runs.
+test: lint types layers tests
+
+lint: .venv/installed-dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types: .venv/installed-dev
+	$(BIN)/mypy
+
+layers: .venv/installed-dev
+	$(BIN)/lint-imports
+
+tests: .venv/installed-dev
+	$(BIN)/pytest
+
+# Draws the README's picture anew; needs Chromium.
+picture: .venv/installed-dev
+	$(BIN)/python -m tests.tui.picture docs/rising.png
+
+clean:
+	rm -rf .venv build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+
+.venv/bin/python:
+	$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "bathvigil needs Python 3.11 or newer; say which with make PYTHON=python3.12")'
+	$(PYTHON) -m venv .venv
+
+.venv/installed: .venv/bin/python pyproject.toml constraints.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e .
+	touch $@
+
+.venv/installed-dev: .venv/bin/python pyproject.toml constraints.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev]'
+	touch $@ .venv/installed

@@ -1,0 +1,30 @@
+"""What to record: one supply, from bench.toml or straight from the command line."""
+
+from dataclasses import dataclass
+
+from monitor.store.rows import RunFacts
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyPlan:
+    """How one supply is to be asked and watched.
+
+    Parameters
+    ----------
+    facts
+        What the run will hold of it.
+    timeout_s
+        Longest wait for one answer, seconds of real time.
+    description
+        Name or path of the supply's description; None for the driver's default.
+    no_data_after_s
+        Seconds without a good sample before `no-data`.
+    per_kelvin
+        The bath's own temperature coefficient of conductance, 1/K.
+    """
+
+    facts: RunFacts
+    timeout_s: float = 0.5
+    description: str | None = None
+    no_data_after_s: float = 5.0
+    per_kelvin: float = 0.0175

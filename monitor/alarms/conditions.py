@@ -1,0 +1,186 @@
+"""One row and its estimate in; for each alarm, whether its condition holds, and in which words.
+
+A condition is True, False, or None for "cannot be known now", which leaves the alarm as it
+stands: a lost link never makes a threshold alarm look fine.
+"""
+
+from dataclasses import dataclass
+
+from drivers.reading import Mode
+from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
+from monitor.estimating.estimate import Estimate, Forecast
+from monitor.sample import Gap, Quality, Sample
+from monitor.store.rows import LimitKind
+
+RAISE_ABOVE = 0.5
+"""Chance within the horizon over which a trip is expected: even odds."""
+RETURN_BELOW = 0.2
+"""Chance under which it is expected no more; the distance is the dead-band."""
+NEAR_LIMIT = 0.9
+"""Share of the limit: amps that stood here within `PEAK_S` make a dead output a cut-out."""
+PEAK_S = 3.0
+"""Seconds for which a peak counts as the reason of a cut-out."""
+DEAD_AMPS = 0.01
+"""Share of the limit under which no current is said to flow."""
+AT_LIMIT = 0.98
+"""Share of the limit at which a limiting supply is said to hold the current."""
+SAGGED = 0.97
+"""Share of the set volts under which the volts are said to have given way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Whether one alarm's condition holds (None: cannot be known), and the sentence for it.
+
+    `at_once` passes over the alarm's delays, where a stronger finding has settled the matter.
+    """
+
+    alarm: str
+    holds: bool | None
+    message: str
+    at_once: bool = False
+
+
+class Conditions:
+    """Judges the alarms' conditions for one supply.
+
+    Parameters
+    ----------
+    limit_amps
+        Where the supply cuts out or holds, amps.
+    limit_kind
+        Which of the two it does.
+    no_data_after_s
+        Seconds without a good sample after which nothing is known; at least three polls.
+    """
+
+    def __init__(self, limit_amps: float, limit_kind: LimitKind, no_data_after_s: float) -> None:
+        self._limit_amps = limit_amps
+        self._limit_kind = limit_kind
+        self._no_data_after_s = no_data_after_s
+        self._last_good_s: float | None = None
+        self._began_s: float | None = None
+        self._peak_amps: float | None = None
+        self._peak_s = 0.0
+        self._working_volts: float | None = None
+        self._is_cut_out = False
+
+    def judge(
+        self, row: Sample | Gap, estimate: Estimate, expected_stands: bool
+    ) -> tuple[Finding, ...]:
+        """Every condition after this row, in the order of the catalogue.
+
+        `expected_stands` says whether `trip-expected` is up: a dead output is then a cut-out.
+        """
+        if self._began_s is None:
+            self._began_s = row.t_s
+        usable = isinstance(row, Sample) and row.quality is not Quality.SUSPECT
+        if not usable or not isinstance(row, Sample) or row.amps is None or row.volts is None:
+            since = self._last_good_s if self._last_good_s is not None else self._began_s
+            silent_s = row.t_s - since
+            return (self._no_data(row, silent_s),)
+        self._last_good_s = row.t_s
+        cut_out = self._judge_cut_out(row, row.volts, row.amps, expected_stands)
+        held = self._judge_held(row, row.volts, row.amps)
+        return (
+            Finding(NO_DATA, False, "readings come again"),
+            Finding(TRIPPED, cut_out, self._cut_out_words(cut_out)),
+            Finding(CURRENT_LIMITED, held, self._held_words(held, row.volts)),
+            Finding(
+                TRIP_EXPECTED,
+                self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands),
+                self._expected_words(estimate.forecast, cut_out),
+                at_once=cut_out,
+            ),
+        )
+
+    def _no_data(self, row: Sample | Gap, silent_s: float) -> Finding:
+        holds = True if silent_s >= self._no_data_after_s else None
+        return Finding(NO_DATA, holds, f"no good reading for {silent_s:.0f} s: {_cause(row)}")
+
+    def _judge_cut_out(self, row: Sample, volts: float, amps: float, expected_stands: bool) -> bool:
+        flows = amps > DEAD_AMPS * self._limit_amps
+        fell = self._working_volts is not None and volts < 0.5 * self._working_volts
+        if row.mode is Mode.CUT_OUT:
+            self._is_cut_out = True
+        elif flows:
+            self._is_cut_out = False
+        elif fell and not self._is_cut_out:
+            peaked = (
+                self._peak_amps is not None
+                and row.t_s - self._peak_s <= PEAK_S
+                and self._peak_amps >= NEAR_LIMIT * self._limit_amps
+            )
+            supply_may_trip = self._limit_kind is LimitKind.TRIPS
+            # The first dead sample decides; afterwards the peak is too old to tell.
+            self._is_cut_out = supply_may_trip and (peaked or expected_stands)
+            self._working_volts = None
+        if flows:
+            self._note_work(row.t_s, volts, amps)
+        return self._is_cut_out
+
+    def _note_work(self, t_s: float, volts: float, amps: float) -> None:
+        if self._peak_amps is None or amps >= self._peak_amps or t_s - self._peak_s > PEAK_S:
+            self._peak_amps, self._peak_s = amps, t_s
+        if self._working_volts is None or volts > self._working_volts:
+            self._working_volts = volts
+        elif amps < AT_LIMIT * self._limit_amps:
+            # Below the limit the volts are what the operator set; at it they are the supply's.
+            self._working_volts = volts
+
+    def _judge_held(self, row: Sample, volts: float, amps: float) -> bool:
+        if row.mode is Mode.CONSTANT_CURRENT:
+            return amps > DEAD_AMPS * self._limit_amps
+        if row.mode is not Mode.UNKNOWN or self._limit_kind is not LimitKind.LIMITS:
+            return False
+        if self._working_volts is None or amps < AT_LIMIT * self._limit_amps:
+            return False
+        return volts < SAGGED * self._working_volts
+
+    def _judge_expected(
+        self, forecast: Forecast, amps: float, cut_out: bool, stands: bool
+    ) -> bool | None:
+        if cut_out:
+            return False
+        chance = forecast.chance_within_horizon
+        if chance is not None:
+            return chance > (RETURN_BELOW if stands else RAISE_ABOVE)
+        if forecast.why == "no rise":
+            return False
+        # Without a forecast a standing warning stays while the amps are still near the limit.
+        return False if stands and amps < NEAR_LIMIT * self._limit_amps else None
+
+    def _cut_out_words(self, cut_out: bool) -> str:
+        if not cut_out:
+            return "the supply delivers again"
+        peak = "" if self._peak_amps is None else f" after {self._peak_amps:.2f} A"
+        return f"the supply cut out{peak} (limit {self._limit_amps:g} A)"
+
+    def _held_words(self, held: bool, volts: float) -> str:
+        if not held:
+            return "the supply is below its current limit"
+        return f"the supply holds {self._limit_amps:g} A; the volts have fallen to {volts:.2f} V"
+
+    def _expected_words(self, forecast: Forecast, cut_out: bool) -> str:
+        if forecast.trip_in_s is None:
+            return "the supply has cut out" if cut_out else "no trip is in sight now"
+        low, high = forecast.trip_in_low_s, forecast.trip_in_high_s
+        spread = "" if low is None else f" ({_about(low)} to {_about(high)})"
+        what = "cuts out" if self._limit_kind is LimitKind.TRIPS else "comes to its limit"
+        limit = f"{self._limit_amps:g} A"
+        return f"the supply {what} at {limit} in about {_about(forecast.trip_in_s)}{spread}"
+
+
+def _about(seconds: float | None) -> str:
+    """A duration in few digits: "50 s", "2.5 min", "over an hour"."""
+    if seconds is None or seconds > 3600:
+        return "over an hour"
+    if seconds < 90:
+        return f"{max(seconds, 0.0):.0f} s"
+    return f"{seconds / 60:.1f} min" if seconds < 600 else f"{seconds / 60:.0f} min"
+
+
+def _cause(row: Sample | Gap) -> str:
+    if isinstance(row, Gap):
+        return row.detail or row.reason
+    return row.reason or "the supply gave no value"
