@@ -146,6 +146,8 @@ class Request:
     """One request out of the table.
 
     `detail` is "ALARM#OCCURRENCE" for an acknowledgement, the text for a note or mark.
+    `taken_utc_ns` is when the recorder took it up, `outcome` what became of it in words; None
+    until then.
     """
 
     request: int
@@ -154,3 +156,5 @@ class Request:
     kind: RequestKind
     detail: str = ""
     by: str = ""
+    taken_utc_ns: int | None = None
+    outcome: str | None = None

@@ -6,6 +6,9 @@ Times: `t_ns` is nanoseconds since the run began (monotonic), `utc_ns` nanosecon
 A row of `samples` stands for every due poll; `quality` 3 is a poll without an answer.
 """
 
+APPLICATION_ID = 0x42415456
+"""In the file's header ("BATV"), so that no other program's file is taken for a store."""
+
 STEPS: tuple[str, ...] = (
     """
     CREATE TABLE modes (code INTEGER PRIMARY KEY, word TEXT NOT NULL) STRICT;
@@ -70,7 +73,15 @@ STEPS: tuple[str, ...] = (
     CREATE TRIGGER samples_are_not_deleted BEFORE DELETE ON samples
         BEGIN SELECT RAISE(ABORT, 'samples are never deleted'); END;
 
-    -- One row per stretch without answers. Only ended_* and polls of the open stretch move.
+    -- How many polls were answered and how many not, so that a list of runs counts no rows.
+    CREATE TABLE tallies (
+        run INTEGER PRIMARY KEY REFERENCES runs,
+        answered INTEGER NOT NULL,
+        missing INTEGER NOT NULL
+    ) STRICT;
+
+    -- One row per stretch without answers, with the reason of its first poll. Only ended_* and
+    -- polls of the open stretch move. No poll was due while no recorder ran: polls is then 0.
     CREATE TABLE gaps (
         run INTEGER NOT NULL,
         began_seq INTEGER NOT NULL,
@@ -109,7 +120,8 @@ STEPS: tuple[str, ...] = (
         t_ns INTEGER NOT NULL,
         message TEXT NOT NULL,
         trip_in_s REAL, trip_in_low_s REAL, trip_in_high_s REAL,
-        by TEXT
+        by TEXT,
+        UNIQUE (run, alarm, occurrence, change, seq)
     ) STRICT;
     CREATE INDEX alarms_of_a_run ON alarms (run, event);
 
@@ -118,9 +130,9 @@ STEPS: tuple[str, ...] = (
         seq INTEGER NOT NULL,
         t_ns INTEGER NOT NULL,
         prompt TEXT NOT NULL,
-        message TEXT NOT NULL
-    ) STRICT;
-    CREATE INDEX prompts_of_a_run ON prompts (run, seq);
+        message TEXT NOT NULL,
+        PRIMARY KEY (run, seq, prompt)
+    ) STRICT, WITHOUT ROWID;
 
     CREATE TABLE marks (
         mark INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -138,6 +150,7 @@ STEPS: tuple[str, ...] = (
         utc_ns INTEGER NOT NULL,
         text TEXT NOT NULL
     ) STRICT;
+    CREATE INDEX mark_texts_of_a_run ON mark_texts (run, number);
 
     -- What the operator asks for; screens insert, the recorder takes up. The one table that
     -- another process than the recorder writes.

@@ -1,0 +1,135 @@
+"""Entries of any runs in, rows of the right tables out; inside a transaction of the writer's."""
+
+import sqlite3
+from collections.abc import Callable, Sequence
+
+from monitor.alarms.alarm import AlarmEvent
+from monitor.estimating.estimate import Estimate
+from monitor.sample import Gap, Sample
+from monitor.store.encoding import (
+    ALARM_COLUMNS,
+    ESTIMATE_COLUMNS,
+    MARK_COLUMNS,
+    PROMPT_COLUMNS,
+    SAMPLE_COLUMNS,
+    Cell,
+    alarm_cells,
+    estimate_cells,
+    gap_cells,
+    mark_cells,
+    places,
+    prompt_cells,
+    sample_cells,
+)
+from monitor.store.progress import Progress, begin_stretch, end_stretch
+from monitor.store.rows import Mark, Prompt
+
+Entry = tuple[int, Sample | Gap | Estimate | AlarmEvent | Prompt | Mark]
+"""Number of the run, and one thing that belongs to it."""
+
+Cells = list[tuple[Cell, ...]]
+
+
+def _insert(table: str, columns: str) -> str:
+    """An insert that passes over what is there already, so that a batch can be written twice."""
+    columns = f"run, {columns}"
+    return f"INSERT INTO {table} ({columns}) VALUES ({places(columns)}) ON CONFLICT DO NOTHING"
+
+
+INSERT_SAMPLE = _insert("samples", SAMPLE_COLUMNS)
+INSERT_ESTIMATE = _insert("estimates", ESTIMATE_COLUMNS)
+INSERT_ALARM = _insert("alarms", ALARM_COLUMNS)
+INSERT_PROMPT = _insert("prompts", PROMPT_COLUMNS)
+INSERT_MARK = _insert("marks", MARK_COLUMNS)
+
+
+class Batch:
+    """One transaction's worth of entries.
+
+    Parameters
+    ----------
+    connection
+        In a transaction that the caller began and will end.
+    progress
+        Gives a run's place, which the batch moves on. After a rollback it is out of date.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, progress: Callable[[int], Progress]) -> None:
+        self._connection = connection
+        self._progress = progress
+        self._touched: dict[int, Progress] = {}
+        self._samples: Cells = []
+
+    def write(self, entries: Sequence[Entry]) -> None:
+        """Put all entries into their tables."""
+        estimates: Cells = []
+        alarms: Cells = []
+        prompts: Cells = []
+        marks: Cells = []
+        for run, entry in entries:
+            if isinstance(entry, Sample):
+                self._add_sample(run, entry)
+            elif isinstance(entry, Estimate):
+                estimates.append(estimate_cells(run, entry))
+            elif isinstance(entry, Gap):
+                self._add_gap(run, entry)
+            elif isinstance(entry, AlarmEvent):
+                alarms.append(alarm_cells(run, entry))
+            elif isinstance(entry, Prompt):
+                prompts.append(prompt_cells(run, entry))
+            else:
+                marks.append(mark_cells(run, entry))
+        for statement, cells in (
+            (INSERT_SAMPLE, self._samples),
+            (INSERT_ESTIMATE, estimates),
+            (INSERT_ALARM, alarms),
+            (INSERT_PROMPT, prompts),
+            (INSERT_MARK, marks),
+        ):
+            if cells:
+                self._connection.executemany(statement, cells)
+        self._connection.executemany(
+            "UPDATE tallies SET answered = ?, missing = ? WHERE run = ?",
+            [(one.answered, one.missing, run) for run, one in self._touched.items()],
+        )
+
+    def _add_sample(self, run: int, sample: Sample) -> None:
+        place = self._place(run)
+        cells = sample_cells(run, sample)
+        if sample.seq <= place.last_seq:
+            place.answered += self._is_new(cells)
+            return
+        self._samples.append(cells)
+        place.answered += 1
+        self._move_on(place, sample)
+        if place.open_stretch is not None:
+            end_stretch(self._connection, run, place, sample.t_ns)
+
+    def _add_gap(self, run: int, gap: Gap) -> None:
+        place = self._place(run)
+        is_late = gap.seq <= place.last_seq
+        if not self._is_new(gap_cells(run, gap)):
+            return
+        place.missing += 1
+        if is_late:
+            return
+        self._move_on(place, gap)
+        if place.open_stretch is None:
+            began = (gap.seq, gap.t_ns)
+            begin_stretch(self._connection, run, place, began, gap.reason, gap.detail)
+        self._connection.execute(
+            "UPDATE gaps SET polls = polls + 1 WHERE run = ? AND began_seq = ?",
+            (run, place.open_stretch),
+        )
+
+    def _place(self, run: int) -> Progress:
+        place = self._touched.get(run)
+        if place is None:
+            place = self._touched[run] = self._progress(run)
+        return place
+
+    def _is_new(self, cells: tuple[Cell, ...]) -> bool:
+        return self._connection.execute(INSERT_SAMPLE, cells).rowcount == 1
+
+    def _move_on(self, place: Progress, row: Sample | Gap) -> None:
+        place.last_seq, place.last_t_ns, place.last_utc_ns = row.seq, row.t_ns, row.utc_ns

@@ -1,0 +1,89 @@
+"""Rows of the store's tables in, values out.
+
+The tables are STRICT, so a cell has its column's type; a code that nobody knows raises
+ValueError, which the reader takes for a damaged file.
+"""
+
+from typing import Any, TypeAlias
+
+from drivers.reading import Mode
+from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
+from monitor.estimating.estimate import Charge, Estimate, Forecast
+from monitor.sample import Gap, Quality, Sample
+from monitor.store.encoding import SAMPLE_COLUMNS
+from monitor.store.rows import (
+    GapRow,
+    LimitKind,
+    Mark,
+    Prompt,
+    Request,
+    RequestKind,
+    RunFacts,
+    RunRow,
+    Segment,
+)
+
+Row: TypeAlias = tuple[Any, ...]  # as sqlite3 types it
+
+ROWS = (
+    f"SELECT {', '.join('s.' + name for name in SAMPLE_COLUMNS.split(', '))}, g.detail "
+    "FROM samples s LEFT JOIN gaps g ON s.quality = 3 AND g.run = s.run AND g.began_seq = s.seq"
+)
+"""What `row_of` takes: a missing poll comes with the detail of the stretch that it begins."""
+
+
+def row_of(cells: Row) -> Sample | Gap:
+    """A row of ROWS."""
+    seq, t_ns, utc_ns, latency_us, volts, amps, celsius, mode, quality, reason, detail = cells
+    if quality == Quality.MISSING:
+        return Gap(seq, t_ns, utc_ns, reason or "", detail or "")
+    return Sample(
+        seq, t_ns, utc_ns, latency_us, volts, amps, celsius, Mode(mode), Quality(quality), reason
+    )
+
+
+def estimate_of(cells: Row) -> Estimate:
+    """A row of ESTIMATE_COLUMNS."""
+    forecast, charge = Forecast(*cells[2:7]), Charge(*cells[7:11])
+    values: Row = (cells[0], cells[1], forecast, charge, *cells[11:17], bool(cells[17]))
+    return Estimate(*values)
+
+
+def alarm_of(cells: Row) -> AlarmEvent:
+    """A row of ALARM_COLUMNS."""
+    alarm, occurrence, change, state, priority, *rest = cells
+    return AlarmEvent(alarm, occurrence, Change(change), State(state), Priority(priority), *rest)
+
+
+def prompt_of(cells: Row) -> Prompt:
+    """A row of PROMPT_COLUMNS."""
+    return Prompt(*cells)
+
+
+def gap_row_of(cells: Row) -> GapRow:
+    """A row of GAP_COLUMNS."""
+    return GapRow(*cells)
+
+
+def mark_of(cells: Row) -> Mark:
+    """A row of number, t_ns, utc_ns, text."""
+    return Mark(*cells)
+
+
+def run_of(cells: Row) -> RunRow:
+    """A row of RUN_COLUMNS."""
+    run, supply, address, limit_amps, limit_kind, *facts = cells[:12]
+    return RunRow(
+        run, RunFacts(supply, address, limit_amps, LimitKind(limit_kind), *facts), *cells[12:]
+    )
+
+
+def segment_of(cells: Row) -> Segment:
+    """A row of SEGMENT_COLUMNS."""
+    return Segment(*cells)
+
+
+def request_of(cells: Row) -> Request:
+    """A row of REQUEST_COLUMNS."""
+    request, run, utc_ns, kind, *rest = cells
+    return Request(request, run, utc_ns, RequestKind(kind), *rest)

@@ -1,0 +1,151 @@
+"""Values in, cells of the store's tables out; the column lists stand beside them."""
+
+from monitor.alarms.alarm import AlarmEvent
+from monitor.estimating.estimate import Estimate
+from monitor.sample import Gap, Quality, Sample
+from monitor.store.rows import Mark, Prompt, RunFacts, Segment
+
+Cell = str | float | None
+
+SAMPLE_COLUMNS = "seq, t_ns, utc_ns, latency_us, volts, amps, celsius, mode, quality, reason"
+ESTIMATE_COLUMNS = (
+    "seq, t_ns, trip_in_s, trip_in_low_s, trip_in_high_s, chance_within_horizon, why, amp_hours, "
+    "amp_hours_low, amp_hours_high, coverage, siemens, siemens_at_start, siemens_per_minute, "
+    "amps_expected, warming_share, celsius, in_contact"
+)
+ALARM_COLUMNS = (
+    "alarm, occurrence, change, state, priority, seq, t_ns, message, trip_in_s, trip_in_low_s, "
+    "trip_in_high_s, by"
+)
+PROMPT_COLUMNS = "prompt, seq, t_ns, message"
+MARK_COLUMNS = "number, t_ns, utc_ns, text"
+GAP_COLUMNS = "began_seq, began_t_ns, ended_t_ns, polls, reason, detail"
+FACT_COLUMNS = (
+    "supply, address, limit_amps, limit_kind, identity, bath, bath_litres, poll_s, horizon_s, "
+    "clock_speed, settings"
+)
+RUN_COLUMNS = (
+    f"run, {FACT_COLUMNS}, program, began_utc_ns, utc_offset_s, ended_utc_ns, ended_t_ns, ended_why"
+)
+SEGMENT_COLUMNS = (
+    "run, segment, boot_id, pid, began_seq, began_t_ns, began_utc_ns, began_monotonic_ns, "
+    "clock_anchor_monotonic_ns, clock_anchor_utc_ns, cause"
+)
+REQUEST_COLUMNS = "request, run, utc_ns, kind, detail, by, taken_utc_ns, outcome"
+
+
+def places(columns: str) -> str:
+    """As many question marks as there are columns."""
+    return ", ".join("?" * (columns.count(",") + 1))
+
+
+def sample_cells(run: int, sample: Sample) -> tuple[Cell, ...]:
+    """Run and SAMPLE_COLUMNS of an answered poll."""
+    return (
+        run,
+        sample.seq,
+        sample.t_ns,
+        sample.utc_ns,
+        sample.latency_us,
+        sample.volts,
+        sample.amps,
+        sample.celsius,
+        int(sample.mode),
+        int(sample.quality),
+        sample.reason,
+    )
+
+
+def gap_cells(run: int, gap: Gap) -> tuple[Cell, ...]:
+    """Run and SAMPLE_COLUMNS of a poll without an answer."""
+    missing = int(Quality.MISSING)
+    return (run, gap.seq, gap.t_ns, gap.utc_ns, None, None, None, None, 0, missing, gap.reason)
+
+
+def estimate_cells(run: int, estimate: Estimate) -> tuple[Cell, ...]:
+    """Run and ESTIMATE_COLUMNS."""
+    forecast, charge = estimate.forecast, estimate.charge
+    return (
+        run,
+        estimate.seq,
+        estimate.t_ns,
+        forecast.trip_in_s,
+        forecast.trip_in_low_s,
+        forecast.trip_in_high_s,
+        forecast.chance_within_horizon,
+        forecast.why,
+        charge.amp_hours,
+        charge.amp_hours_low,
+        charge.amp_hours_high,
+        charge.coverage,
+        estimate.siemens,
+        estimate.siemens_at_start,
+        estimate.siemens_per_minute,
+        estimate.amps_expected,
+        estimate.warming_share,
+        estimate.celsius,
+        int(estimate.in_contact),
+    )
+
+
+def alarm_cells(run: int, event: AlarmEvent) -> tuple[Cell, ...]:
+    """Run and ALARM_COLUMNS."""
+    return (
+        run,
+        event.alarm,
+        event.occurrence,
+        event.change.value,
+        event.state.value,
+        event.priority.value,
+        event.seq,
+        event.t_ns,
+        event.message,
+        event.trip_in_s,
+        event.trip_in_low_s,
+        event.trip_in_high_s,
+        event.by,
+    )
+
+
+def fact_cells(facts: RunFacts) -> tuple[Cell, ...]:
+    """FACT_COLUMNS."""
+    return (
+        facts.supply,
+        facts.address,
+        facts.limit_amps,
+        facts.limit_kind.value,
+        facts.identity,
+        facts.bath,
+        facts.bath_litres,
+        facts.poll_s,
+        facts.horizon_s,
+        facts.clock_speed,
+        facts.settings,
+    )
+
+
+def segment_cells(segment: Segment) -> tuple[Cell, ...]:
+    """SEGMENT_COLUMNS."""
+    return (
+        segment.run,
+        segment.segment,
+        segment.boot_id,
+        segment.pid,
+        segment.began_seq,
+        segment.began_t_ns,
+        segment.began_utc_ns,
+        segment.began_monotonic_ns,
+        segment.clock_anchor_monotonic_ns,
+        segment.clock_anchor_utc_ns,
+        segment.cause,
+    )
+
+
+def prompt_cells(run: int, prompt: Prompt) -> tuple[Cell, ...]:
+    """Run and PROMPT_COLUMNS."""
+    return (run, prompt.prompt, prompt.seq, prompt.t_ns, prompt.message)
+
+
+def mark_cells(run: int, mark: Mark) -> tuple[Cell, ...]:
+    """Run and MARK_COLUMNS."""
+    return (run, mark.number, mark.t_ns, mark.utc_ns, mark.text)

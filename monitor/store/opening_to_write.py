@@ -1,0 +1,108 @@
+"""A path in, a connection out that the one writer can use: made, checked, brought up to date."""
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from drivers.clock import Clock
+from monitor.errors import StoreDamaged
+from monitor.store.failures import StoreUnreachable, damaged, told_clearly
+from monitor.store.migration import bring_up_to_date, set_aside
+from monitor.store.opening import connect, header_is_ours, not_sqlite, version_of
+
+WAL_BYTES_KEPT = 16 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A store that is ready to be written.
+
+    Parameters
+    ----------
+    set_aside
+        Where a damaged file that lay at its place is now; None where there was none.
+    older_copy
+        Where the copy of an older file lies that was brought up to date; None where it was not.
+    """
+
+    connection: sqlite3.Connection
+    set_aside: Path | None
+    older_copy: Path | None
+
+
+def open_to_write(
+    path: Path, clock: Clock, busy_timeout_s: float, check_within_s: float, steps: Sequence[str]
+) -> Opened:
+    """Open or make a store; a damaged one is set aside and a new one begun.
+
+    Raises
+    ------
+    StoreError
+        The file is not ours, comes from a newer version, or cannot be opened and written.
+    """
+    try:
+        connection, copy = _open(path, clock, busy_timeout_s, check_within_s, steps)
+        return Opened(connection, None, copy)
+    except StoreDamaged:
+        aside = set_aside(path, clock.utc_ns())
+    connection, copy = _open(path, clock, busy_timeout_s, check_within_s, steps)
+    return Opened(connection, aside, copy)
+
+
+def _open(
+    path: Path, clock: Clock, busy_timeout_s: float, check_within_s: float, steps: Sequence[str]
+) -> tuple[sqlite3.Connection, Path | None]:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreUnreachable(
+            f"{path}: its folder cannot be made ({error.strerror}); name another with --store"
+        ) from error
+    with told_clearly(path):
+        connection = connect(path, "rwc", busy_timeout_s)
+        try:
+            _check(connection, path, clock, check_within_s, len(steps))
+            _set_up(connection, path)
+            return connection, bring_up_to_date(connection, path, steps)
+        except BaseException:
+            connection.close()
+            raise
+
+
+def _check(
+    connection: sqlite3.Connection, path: Path, clock: Clock, within_s: float, newest: int
+) -> None:
+    try:
+        version_of(connection, path, newest)
+    except sqlite3.DatabaseError as error:
+        # A damaged file of another program is left where it is: it may be a slip in --store.
+        name = getattr(error, "sqlite_errorname", "")
+        if name in {"SQLITE_NOTADB", "SQLITE_CORRUPT"} and not header_is_ours(path):
+            raise not_sqlite(path) from error
+        raise
+    deadline_ns = clock.monotonic_ns() + round(within_s * 1e9)
+    connection.set_progress_handler(lambda: clock.monotonic_ns() > deadline_ns, 10_000)
+    try:
+        verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    except sqlite3.OperationalError as error:
+        # A large file is recorded into before it has been read through.
+        if getattr(error, "sqlite_errorname", "") != "SQLITE_INTERRUPT":
+            raise
+        verdict = "ok"
+    finally:
+        connection.set_progress_handler(None, 0)
+    if verdict != "ok":
+        raise damaged(path, " ".join(verdict.split()))
+
+
+def _set_up(connection: sqlite3.Connection, path: Path) -> None:
+    mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+    if mode != "wal":
+        raise StoreUnreachable(
+            f"{path}: its disk cannot share a file between programs (a network drive?); "
+            "name a file on this machine's own disk with --store"
+        )
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute(f"PRAGMA journal_size_limit = {WAL_BYTES_KEPT}")
+    connection.execute("PRAGMA foreign_keys = ON")

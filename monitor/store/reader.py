@@ -1,0 +1,95 @@
+"""A path in, the runs of a store out, read-only: for screens, reports, exports and notebooks.
+
+Nothing here imports numpy; `StoredRun.samples` does when it is called.
+"""
+
+import sqlite3
+from pathlib import Path
+
+from monitor.errors import NoSuchRun
+from monitor.store.columns import Column
+from monitor.store.decoding import run_of
+from monitor.store.encoding import RUN_COLUMNS
+from monitor.store.failures import told_clearly
+from monitor.store.opening import LONGEST_VALUE, READER_TIMEOUT_S, open_existing, wal_path
+from monitor.store.rows import RunRow
+from monitor.store.stored_run import StoredRun
+
+__all__ = ["Column", "Store", "StoredRun", "open_store"]
+
+
+class Store:
+    """A store of runs, open for reading; made by `open_store`. Serves one thread at a time."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self._connection = connection
+
+    def __enter__(self) -> "Store":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the file back."""
+        self._connection.close()
+
+    @property
+    def stands_alone(self) -> bool:
+        """True where the one file holds everything; False while a log beside it holds the newest.
+
+        Only a store that stands alone may be copied as a file.
+        """
+        try:
+            return wal_path(self.path).stat().st_size == 0
+        except OSError:
+            return True
+
+    def runs(self, supply: str | None = None) -> list[RunRow]:
+        """The runs, of one supply or of all, in the order in which they began."""
+        with told_clearly(self.path):
+            rows = self._connection.execute(
+                f"SELECT {RUN_COLUMNS} FROM runs WHERE coalesce(supply = ?, TRUE) ORDER BY run",
+                (supply,),
+            )
+            return [run_of(row) for row in rows.fetchall()]
+
+    def run(self, run: int) -> StoredRun:
+        """One run.
+
+        Raises
+        ------
+        NoSuchRun
+            The store does not hold it; the text says what it holds.
+        """
+        with told_clearly(self.path):
+            numbers = self._connection.execute(
+                "SELECT count(*), min(run), max(run), sum(run = ?) FROM runs", (run,)
+            )
+            count, first, last, found = numbers.fetchone()
+        if found:
+            return StoredRun(self._connection, self.path, run)
+        holds = "none yet"
+        if count == 1:
+            holds = f"run {first} alone"
+        elif count:
+            holds = f"{count} runs, {first} to {last}"
+        raise NoSuchRun(f"{self.path}: holds no run {run}; it holds {holds}: see `bathvigil runs`")
+
+
+def open_store(path: Path) -> Store:
+    """Open a store for reading; whoever records into it is not disturbed.
+
+    The file is taken for a stranger's: no extensions are loaded, its schema is compared with ours,
+    and the size of a value is bounded.
+
+    Raises
+    ------
+    StoreError
+        `NoSuchStore`, `NotAStore`, `StoreDamaged`, `StoreFromNewerVersion`, or another failure.
+    """
+    connection = open_existing(path, "ro", READER_TIMEOUT_S)
+    connection.execute("PRAGMA query_only = ON")
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_VALUE)
+    return Store(path, connection)

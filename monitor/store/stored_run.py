@@ -1,0 +1,305 @@
+"""One run of a store, live or long over, to be read: its rows, charts, alarms and marks.
+
+Each call is one short transaction or several, so that no reader ever holds the writer up.
+"""
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from monitor.alarms.alarm import AlarmEvent, Priority
+from monitor.errors import NoSuchRun
+from monitor.estimating.estimate import Estimate
+from monitor.sample import Gap, Sample
+from monitor.store.columns import COLUMNS, Column, columns_of
+from monitor.store.decoding import (
+    ROWS,
+    Row,
+    alarm_of,
+    estimate_of,
+    gap_row_of,
+    mark_of,
+    prompt_of,
+    request_of,
+    row_of,
+    run_of,
+    segment_of,
+)
+from monitor.store.encoding import (
+    ALARM_COLUMNS,
+    ESTIMATE_COLUMNS,
+    GAP_COLUMNS,
+    PROMPT_COLUMNS,
+    REQUEST_COLUMNS,
+    RUN_COLUMNS,
+    SEGMENT_COLUMNS,
+)
+from monitor.store.failures import damaged, told_clearly
+from monitor.store.rows import (
+    GapRow,
+    Mark,
+    Prompt,
+    Request,
+    RequestKind,
+    RunRow,
+    RunSummary,
+    Segment,
+)
+
+if TYPE_CHECKING:
+    from monitor.store.series import Series
+
+PAGE = 4096
+"""Rows read at once: bounds memory, and how long a transaction lasts."""
+DISORDER = 64
+"""Rows around a moment that may lie out of the order of time: answers are late, gaps never."""
+LAST_NS = 2**63 - 1
+
+T = TypeVar("T")
+
+
+class StoredRun:
+    """One run; made by `Store.run`.
+
+    All methods may raise `StoreError`. Times are seconds since the run began; both ends of a
+    stretch belong to it, and None is the run's own end.
+
+    Parameters
+    ----------
+    connection, path
+        An open store.
+    run
+        Number of the run.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, path: Path, run: int) -> None:
+        self._connection = connection
+        self._path = path
+        self.run = run
+
+    @property
+    def row(self) -> RunRow:
+        """The run's facts, and its end if it has come."""
+        rows = self._read(run_of, f"SELECT {RUN_COLUMNS} FROM runs WHERE run = ?", self.run)
+        if not rows:
+            raise NoSuchRun(f"{self._path}: holds no run {self.run}; see `bathvigil runs`")
+        return rows[0]
+
+    def segments(self) -> list[Segment]:
+        """The stretches that one recorder each recorded."""
+        return self._read(
+            segment_of,
+            f"SELECT {SEGMENT_COLUMNS} FROM segments WHERE run = ? ORDER BY segment",
+            self.run,
+        )
+
+    def summary(self) -> RunSummary:
+        """The run's figures, whole or so far; without counting rows.
+
+        Charge and coverage are those of the newest stored estimate; before the first, nothing
+        is passed and nothing covered.
+        """
+        ((answered, missing, gaps, alarms),) = self._cells(
+            "SELECT (SELECT answered FROM tallies WHERE run = :run),"
+            " (SELECT missing FROM tallies WHERE run = :run),"
+            " (SELECT count(*) FROM gaps WHERE run = :run),"
+            " (SELECT count(*) FROM alarms WHERE run = :run AND change = 'raised')",
+            {"run": self.run},
+        )
+        ended_ns = self.row.ended_t_ns
+        estimate = self.latest_estimate()
+        return RunSummary(
+            run=self.run,
+            seconds=(self._last_t_ns() if ended_ns is None else ended_ns) / 1e9,
+            samples=answered or 0,
+            missing=missing or 0,
+            gaps=gaps,
+            amp_hours=0.0 if estimate is None else estimate.charge.amp_hours,
+            coverage=0.0 if estimate is None else estimate.charge.coverage,
+            alarms=alarms,
+        )
+
+    def last(self) -> Sample | Gap | None:
+        """The newest row; None before the first."""
+        rows = self._read(row_of, f"{ROWS} WHERE s.run = ? ORDER BY s.seq DESC LIMIT 1", self.run)
+        return rows[0] if rows else None
+
+    def rows(self, after_seq: int = -1) -> Iterator[Sample | Gap]:
+        """All rows behind a `seq`, in order, without holding them all.
+
+        A missing poll has the driver's whole message as its detail only where it begins a stretch
+        without answers.
+        """
+        page = f"{ROWS} WHERE s.run = ? AND s.seq > ? ORDER BY s.seq LIMIT {PAGE}"
+        while found := self._read(row_of, page, self.run, after_seq):
+            yield from found
+            after_seq = found[-1].seq
+
+    def samples(self, from_s: float | None = None, to_s: float | None = None) -> "Series":
+        """The rows of a stretch as numpy arrays."""
+        from monitor.store.series import SERIES_COLUMNS, series_of
+
+        return series_of(self._stretch("samples", SERIES_COLUMNS, from_s, to_s))
+
+    def columns(
+        self, count: int, from_s: float | None = None, to_s: float | None = None
+    ) -> list[Column]:
+        """A stretch laid on `count` columns of equal width, each with its lowest, highest and mean.
+
+        Raises
+        ------
+        ValueError
+            `count` is less than one, or the stretch ends before it begins.
+        """
+        last_t_ns = self._last_t_ns()
+        from_ns = 0 if from_s is None else round(from_s * 1e9)
+        to_ns = max(last_t_ns, from_ns) if to_s is None else round(to_s * 1e9)
+        if count < 1 or to_ns < from_ns:
+            raise ValueError(f"no {count} columns from {from_s} s to {to_s} s")
+        width_ns = (to_ns - from_ns) // count + 1
+        from_seq, to_seq = self._seqs(from_ns, to_ns)
+        rows = self._cells(
+            COLUMNS,
+            {
+                "run": self.run,
+                "from_ns": from_ns,
+                "to_ns": to_ns,
+                "width_ns": width_ns,
+                "from_seq": from_seq,
+                "to_seq": to_seq,
+            },
+        )
+        gaps = self._read(
+            gap_row_of,
+            f"SELECT {GAP_COLUMNS} FROM gaps WHERE run = ? AND began_t_ns <= ? "
+            "AND coalesce(ended_t_ns, ?) > ?",
+            *(self.run, to_ns, LAST_NS, from_ns),
+        )
+        return columns_of(rows, gaps, from_ns, width_ns, count, last_t_ns)
+
+    def estimates(
+        self, from_s: float | None = None, to_s: float | None = None
+    ) -> Iterator[Estimate]:
+        """The stored estimates of a stretch, in order; about one a second, and one per alarm."""
+        return map(estimate_of, self._stretch("estimates", ESTIMATE_COLUMNS, from_s, to_s))
+
+    def latest_estimate(self) -> Estimate | None:
+        """The newest stored estimate; None before the first."""
+        newest = f"SELECT {ESTIMATE_COLUMNS} FROM estimates WHERE run = ? ORDER BY seq DESC LIMIT 1"
+        rows = self._read(estimate_of, newest, self.run)
+        return rows[0] if rows else None
+
+    def alarms(self) -> list[AlarmEvent]:
+        """Every change of every alarm, in order."""
+        return self._read(
+            alarm_of, f"SELECT {ALARM_COLUMNS} FROM alarms WHERE run = ? ORDER BY event", self.run
+        )
+
+    def standing_alarms(self) -> list[AlarmEvent]:
+        """The newest event of each alarm that is not normal; by priority, then the oldest first."""
+        events = self._read(
+            alarm_of,
+            f"SELECT {ALARM_COLUMNS} FROM alarms WHERE event IN"
+            " (SELECT max(event) FROM alarms WHERE run = ? GROUP BY alarm)"
+            " AND state <> 'normal' ORDER BY event",
+            self.run,
+        )
+        order = list(Priority)
+        return sorted(events, key=lambda event: order.index(event.priority))
+
+    def prompts(self) -> list[Prompt]:
+        """What the operator was prompted to do, in order."""
+        return self._read(
+            prompt_of, f"SELECT {PROMPT_COLUMNS} FROM prompts WHERE run = ? ORDER BY seq", self.run
+        )
+
+    def marks(self) -> list[Mark]:
+        """The operator's marks, in order; texts that were added later stand behind the first."""
+        marks = self._read(
+            mark_of,
+            "SELECT number, t_ns, utc_ns, text FROM marks WHERE run = ? ORDER BY number",
+            self.run,
+        )
+        added: dict[int, list[str]] = {}
+        for number, text in self._cells(
+            "SELECT number, text FROM mark_texts WHERE run = ? ORDER BY rowid", (self.run,)
+        ):
+            added.setdefault(number, []).append(text)
+        return [
+            replace(mark, text="; ".join(filter(None, [mark.text, *added.get(mark.number, [])])))
+            for mark in marks
+        ]
+
+    def gaps(self) -> list[GapRow]:
+        """The stretches without answers, in order."""
+        return self._read(
+            gap_row_of,
+            f"SELECT {GAP_COLUMNS} FROM gaps WHERE run = ? ORDER BY began_seq",
+            self.run,
+        )
+
+    def requests(self) -> list[Request]:
+        """What was asked of the recorder and what became of it, in order."""
+        asked = self._cells(
+            f"SELECT {REQUEST_COLUMNS} FROM requests WHERE run = ? ORDER BY request", (self.run,)
+        )
+        # A newer screen may have asked for what this version does not know.
+        return [request_of(cells) for cells in asked if cells[3] in set(RequestKind)]
+
+    def _last_t_ns(self) -> int:
+        rows = self._cells(
+            "SELECT t_ns FROM samples WHERE run = ? ORDER BY seq DESC LIMIT 1", (self.run,)
+        )
+        t_ns: int = rows[0][0] if rows else 0
+        return t_ns
+
+    def _stretch(
+        self, table: str, columns: str, from_s: float | None, to_s: float | None
+    ) -> Iterator[Row]:
+        """Pages of a table whose rows begin with seq and t_ns."""
+        from_ns = 0 if from_s is None else round(from_s * 1e9)
+        to_ns = LAST_NS if to_s is None else round(to_s * 1e9)
+        from_seq, to_seq = self._seqs(from_ns, to_ns)
+        page = (
+            f"SELECT {columns} FROM {table} WHERE run = ? AND seq BETWEEN ? AND ?"
+            f" AND t_ns BETWEEN ? AND ? ORDER BY seq LIMIT {PAGE}"
+        )
+        while found := self._cells(page, (self.run, from_seq, to_seq, from_ns, to_ns)):
+            yield from found
+            from_seq = found[-1][0] + 1
+
+    def _seqs(self, from_ns: int, to_ns: int) -> tuple[int, int]:
+        """The first and last `seq` between which all rows of a stretch lie."""
+        return self._seq_at(from_ns) - DISORDER, self._seq_at(to_ns) + DISORDER
+
+    def _seq_at(self, t_ns: int) -> int:
+        """About the first row that is not before a moment; found without an index on the time."""
+        ((low, high),) = self._cells(
+            "SELECT (SELECT min(seq) FROM samples WHERE run = :run),"
+            " (SELECT max(seq) FROM samples WHERE run = :run)",
+            {"run": self.run},
+        )
+        if low is None:
+            return 0
+        probe = "SELECT seq, t_ns FROM samples WHERE run = ? AND seq >= ? ORDER BY seq LIMIT 1"
+        while low < high:
+            middle = (low + high) // 2
+            ((seq, at_ns),) = self._cells(probe, (self.run, middle))
+            if at_ns < t_ns:
+                low = seq + 1
+            else:
+                high = middle
+        return int(low)
+
+    def _read(self, decode: Callable[[Row], T], sql: str, *values: str | float | None) -> list[T]:
+        rows = self._cells(sql, values)
+        try:
+            return [decode(row) for row in rows]
+        except ValueError as error:
+            raise damaged(self._path, str(error)) from error
+
+    def _cells(self, sql: str, values: "tuple[object, ...] | dict[str, object]") -> list[Row]:
+        with told_clearly(self._path):
+            return self._connection.execute(sql, values).fetchall()

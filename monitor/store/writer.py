@@ -1,0 +1,319 @@
+"""Batches of entries in, committed transactions out: the one writer of a run store."""
+
+import os
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+from drivers.clock import Clock, SpedClock, SystemClock, boot_id
+from monitor.errors import StoreError
+from monitor.store.batch import Batch, Entry
+from monitor.store.decoding import request_of, run_of, segment_of
+from monitor.store.encoding import (
+    FACT_COLUMNS,
+    REQUEST_COLUMNS,
+    RUN_COLUMNS,
+    SEGMENT_COLUMNS,
+    fact_cells,
+    places,
+    segment_cells,
+)
+from monitor.store.failures import gone, told_clearly
+from monitor.store.opening_to_write import open_to_write
+from monitor.store.progress import Progress, begin_stretch, end_stretch, progress_of
+from monitor.store.rows import Request, RequestKind, RunFacts, RunRow, Segment
+from monitor.store.schema import STEPS
+
+__all__ = ["Entry", "StoreWriter"]
+
+INSERT_RUN = (
+    f"INSERT INTO runs ({FACT_COLUMNS}, program, began_utc_ns, utc_offset_s) "
+    f"VALUES ({places(FACT_COLUMNS)}, ?, ?, ?)"
+)
+INSERT_SEGMENT = f"INSERT INTO segments ({SEGMENT_COLUMNS}) VALUES ({places(SEGMENT_COLUMNS)})"
+
+
+class StoreWriter:
+    """The connection that writes; used by one thread at a time.
+
+    Opens the file, makes it where there is none, and brings an older one up to date (a copy of it
+    is kept beside it). Every method may raise a `StoreError` whose text says the cure; nothing of
+    the failed call is then in the file, and the same call can be made again.
+
+    Parameters
+    ----------
+    path
+        The store.
+    clock
+        Stamps what belongs to no run; the machine's where None.
+    busy_timeout_s
+        How long to wait for another program's lock.
+    check_within_s
+        How long reading an existing file through for damage may take.
+    steps
+        The schema.
+
+    Raises
+    ------
+    StoreError
+        `NotAStore`, `StoreFromNewerVersion`, `StoreUnreachable` and others; a damaged store is
+        not an error: see `set_aside`.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        clock: Clock | None = None,
+        busy_timeout_s: float = 1.0,
+        check_within_s: float = 10.0,
+        steps: Sequence[str] = STEPS,
+    ) -> None:
+        self.path = path
+        self._clock = clock or SystemClock()
+        opened = open_to_write(path, self._clock, busy_timeout_s, check_within_s, steps)
+        self._connection = opened.connection
+        self.set_aside = opened.set_aside
+        """Where the damaged file is that lay here before; None where there was none."""
+        self.older_copy = opened.older_copy
+        """Where the copy lies of the older file that was brought up to date; None if it was not."""
+        self._file = self._identity()
+        self._clocks: dict[int, Clock] = {}
+        self._segments: dict[int, Segment] = {}
+        self._places: dict[int, Progress] = {}
+
+    def __enter__(self) -> "StoreWriter":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the file back; SQLite folds the write-ahead log into it if nobody else has it."""
+        with told_clearly(self.path):
+            self._connection.close()
+
+    def begin_run(self, facts: RunFacts, *, clock: Clock, program: str) -> RunRow:
+        """Store a new run and its first segment.
+
+        Parameters
+        ----------
+        clock
+            The run's clock, which may be sped up; `t_ns` counts from now on it.
+        program
+            Name and version of what records.
+        """
+        utc_ns = clock.utc_ns()
+        with self._transaction():
+            cells = (*fact_cells(facts), program, utc_ns, _utc_offset_s(utc_ns))
+            run = self._connection.execute(INSERT_RUN, cells).lastrowid
+            assert run is not None
+            self._connection.execute("INSERT INTO tallies VALUES (?, 0, 0)", (run,))
+            segment = self._begin_segment(run, clock, 0, (0, 0), "begun")
+        self._clocks[run], self._segments[run] = clock, segment
+        return self._run(run)
+
+    def resume_run(self, run: int, *, clock: Clock, cause: str = "recorder stopped") -> Segment:
+        """Go on with an unfinished run in a further segment; the hole is stored as a gap.
+
+        Within one boot the time that has passed is the monotonic clock's, so `clock` must be the
+        run's own, sped up from the same anchor (see `Segment`); across boots only the wall clock
+        knows it.
+
+        Parameters
+        ----------
+        cause
+            Why there was no recorder; the reason of the gap.
+
+        Raises
+        ------
+        NoSuchRun
+            The store does not hold it.
+        StoreError
+            It has ended.
+        """
+        with self._transaction():
+            place = self._place(run)
+            row = self._run(run)
+            if row.ended_utc_ns is not None:
+                raise StoreError(f"{self.path}: run {run} has ended; begin another")
+            last = self._last_segment(run)
+            t_ns = _time_now(last, place, clock)
+            if place.open_stretch != place.last_seq + 1:
+                end_stretch(self._connection, run, place, place.last_t_ns)
+                began = (place.last_seq + 1, place.last_t_ns)
+                begin_stretch(self._connection, run, place, began, cause)
+            segment = self._begin_segment(
+                run, clock, last.segment + 1, (place.last_seq + 1, t_ns), cause
+            )
+        self._clocks[run], self._segments[run] = clock, segment
+        return segment
+
+    def segment(self, run: int) -> Segment:
+        """The segment of a run that this writer began or resumed.
+
+        A moment's `t_ns` is `began_t_ns` plus the run clock's time since `began_monotonic_ns`.
+        """
+        return self._segments[run]
+
+    def write(self, entries: Sequence[Entry]) -> None:
+        """Store a batch in one transaction.
+
+        Rows of a run come in the order of their `seq`. What is there already is passed over, so
+        that a batch whose fate is unknown can be written again.
+        """
+        if not entries:
+            return
+        if self._identity() != self._file:
+            raise gone(self.path)
+        with self._transaction():
+            Batch(self._connection, self._place).write(entries)
+
+    def end_run(self, run: int, t_ns: int | None, why: str) -> bool:
+        """Store the end of a run, and fold the write-ahead log into the file.
+
+        Parameters
+        ----------
+        t_ns
+            When; None for the last row's time (a run that an earlier recorder left unfinished).
+        why
+            In words, such as "ended by the operator".
+
+        Returns
+        -------
+        bool
+            True where the file now stands alone; False where a reader holds the log, so that
+            only `close` or a later end folds it in.
+        """
+        clock = self._clocks.get(run)
+        with self._transaction():
+            place = self._place(run)
+            ended_ns = place.last_t_ns if t_ns is None else t_ns
+            # Of a run whose clock is gone, the newest row knows the wall clock best.
+            utc_ns = place.last_utc_ns + ended_ns - place.last_t_ns
+            if clock is not None:
+                utc_ns = clock.utc_ns()
+            end_stretch(self._connection, run, place, ended_ns)
+            self._connection.execute(
+                "UPDATE runs SET ended_utc_ns = ?, ended_t_ns = ?, ended_why = ? "
+                "WHERE run = ? AND ended_utc_ns IS NULL",
+                (utc_ns, ended_ns, why, run),
+            )
+        for known in (self._clocks, self._segments, self._places):
+            known.pop(run, None)
+        with told_clearly(self.path):
+            busy = self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+        return not busy
+
+    def unfinished_runs(self, supply: str) -> list[RunRow]:
+        """The runs of a supply that have no end, the oldest first."""
+        with told_clearly(self.path):
+            rows = self._connection.execute(
+                f"SELECT {RUN_COLUMNS} FROM runs WHERE supply = ? AND ended_utc_ns IS NULL "
+                "ORDER BY run",
+                (supply,),
+            )
+            return [run_of(row) for row in rows.fetchall()]
+
+    def take_requests(self, run: int) -> list[Request]:
+        """What was asked for since the last call, the oldest first; each is given out once."""
+        waiting = f"SELECT {REQUEST_COLUMNS} FROM requests WHERE run = ? AND taken_utc_ns IS NULL"
+        with told_clearly(self.path):
+            rows = self._connection.execute(f"{waiting} ORDER BY request", (run,)).fetchall()
+        if not rows:
+            return []
+        now_ns = self._clocks.get(run, self._clock).utc_ns()
+        taken = []
+        with self._transaction():
+            for row in rows:
+                number, _, _, kind, *_ = row
+                # A screen of a newer version may ask for what this recorder does not know.
+                is_known = kind in set(RequestKind)
+                outcome = None if is_known else "not understood"
+                self._connection.execute(
+                    "UPDATE requests SET taken_utc_ns = ?, outcome = ? WHERE request = ?",
+                    (now_ns, outcome, number),
+                )
+                if is_known:
+                    taken.append(request_of((*row[:6], now_ns, None)))
+        return taken
+
+    def answer_request(self, request: Request, outcome: str) -> None:
+        """Store what became of a request, in words."""
+        with self._transaction():
+            self._connection.execute(
+                "UPDATE requests SET outcome = ? WHERE request = ?", (outcome, request.request)
+            )
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        with told_clearly(self.path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                self._places.clear()
+                if self._connection.in_transaction:
+                    with suppress(sqlite3.Error):
+                        self._connection.execute("ROLLBACK")
+                raise
+
+    def _begin_segment(
+        self, run: int, clock: Clock, number: int, began: tuple[int, int], cause: str
+    ) -> Segment:
+        now_ns, utc_ns = clock.monotonic_ns(), clock.utc_ns()
+        anchor = (now_ns, utc_ns)
+        if isinstance(clock, SpedClock):
+            anchor = (clock.anchor_monotonic_ns, clock.anchor_utc_ns)
+        segment = Segment(
+            run, number, boot_id(), os.getpid(), *began, utc_ns, now_ns, *anchor, cause
+        )
+        self._connection.execute(INSERT_SEGMENT, segment_cells(segment))
+        return segment
+
+    def _last_segment(self, run: int) -> Segment:
+        return segment_of(
+            self._connection.execute(
+                f"SELECT {SEGMENT_COLUMNS} FROM segments WHERE run = ? "
+                "ORDER BY segment DESC LIMIT 1",
+                (run,),
+            ).fetchone()
+        )
+
+    def _run(self, run: int) -> RunRow:
+        return run_of(
+            self._connection.execute(
+                f"SELECT {RUN_COLUMNS} FROM runs WHERE run = ?", (run,)
+            ).fetchone()
+        )
+
+    def _place(self, run: int) -> Progress:
+        place = self._places.get(run)
+        if place is None:
+            place = self._places[run] = progress_of(self._connection, self.path, run)
+        return place
+
+    def _identity(self) -> tuple[int, int] | None:
+        """Device and number of the file at the path; SQLite goes on into a deleted one."""
+        try:
+            status = self.path.stat()
+        except OSError:
+            return None
+        return status.st_dev, status.st_ino
+
+
+def _time_now(last: Segment, place: Progress, clock: Clock) -> int:
+    """The run's `t_ns` at this moment, after its last row whatever the clocks say."""
+    boot = boot_id()
+    t_ns = last.began_t_ns + clock.monotonic_ns() - last.began_monotonic_ns
+    if boot == "unknown" or boot != last.boot_id or t_ns <= place.last_t_ns:
+        t_ns = place.last_t_ns + clock.utc_ns() - place.last_utc_ns
+    return max(t_ns, place.last_t_ns + 1)
+
+
+def _utc_offset_s(utc_ns: int) -> int:
+    offset = datetime.fromtimestamp(utc_ns // 1_000_000_000, UTC).astimezone().utcoffset()
+    return round(offset.total_seconds()) if offset is not None else 0
