@@ -1,0 +1,89 @@
+"""A plan in, its run in the store out: an interrupted one taken up again, or a new one begun."""
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from drivers.clock import Clock, SpedClock, SystemClock, boot_id, sped_clock_from_now
+from monitor.alarms.alarm import AlarmEvent
+from monitor.store.reader import open_store
+from monitor.store.rows import RunFacts, RunRow, Segment
+from monitor.store.writer import StoreWriter
+from monitor.version import VERSION
+
+CONTINUE_WITHIN_S = 900.0
+"""A run whose last row is younger than this is taken up again; an older one is closed."""
+
+INTERRUPTED = "the recorder was interrupted"
+
+
+@dataclass(frozen=True, slots=True)
+class TakenUp:
+    """A run that can be recorded into.
+
+    `events` are its alarms so far and `marks` the number of its marks, for a run taken up again.
+    `clock` is the run's own; `segment` says where it goes on.
+    """
+
+    row: RunRow
+    segment: Segment
+    clock: Clock
+    events: tuple[AlarmEvent, ...] = ()
+    marks: int = 0
+
+    @property
+    def began_ns(self) -> int:
+        """The run clock's monotonic time at which the run's `t_ns` is 0."""
+        return self.segment.began_monotonic_ns - self.segment.began_t_ns
+
+
+def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) -> TakenUp:
+    """Go on with the supply's interrupted run if it is young and alike; else begin one.
+
+    Every other unfinished run of the supply is closed at its last row: no run stays open for
+    ever. A run is alike when address, limit and poll interval are the same.
+    """
+    goes_on: RunRow | None = None
+    for row in writer.unfinished_runs(facts.supply):
+        if goes_on is not None:
+            writer.end_run(goes_on.run, None, INTERRUPTED)
+            goes_on = None
+        if not new_run and _is_alike(row.facts, facts) and _age_s(store, row) < CONTINUE_WITHIN_S:
+            goes_on = row
+        else:
+            writer.end_run(row.run, None, INTERRUPTED)
+    if goes_on is None:
+        clock = sped_clock_from_now(facts.clock_speed) if facts.clock_speed != 1 else SystemClock()
+        row = writer.begin_run(facts, clock=clock, program=f"bathvigil {VERSION}")
+        return TakenUp(row, writer.segment(row.run), clock)
+    with open_store(store) as opened:
+        stored = opened.run(goes_on.run)
+        events, marks = tuple(stored.alarms()), len(stored.marks())
+        clock = run_clock(goes_on, stored.segments()[-1])
+    segment = writer.resume_run(goes_on.run, clock=clock)
+    return TakenUp(goes_on, segment, clock, events, marks)
+
+
+def run_clock(row: RunRow, segment: Segment) -> Clock:
+    """The clock that a run was recorded by, for whoever goes on with it or looks at it."""
+    if row.facts.clock_speed == 1:
+        return SystemClock()
+    if segment.boot_id != boot_id():
+        return sped_clock_from_now(row.facts.clock_speed)
+    return SpedClock(
+        row.facts.clock_speed, segment.clock_anchor_monotonic_ns, segment.clock_anchor_utc_ns
+    )
+
+
+def _is_alike(stored: RunFacts, planned: RunFacts) -> bool:
+    # Who answers may be unknown to either; the station checks it when the link opens.
+    return replace(stored, identity="", settings="") == replace(planned, identity="", settings="")
+
+
+def _age_s(store: Path, row: RunRow) -> float:
+    """Seconds of the run's clock since its last row, by the wall clock it was recorded with."""
+    with open_store(store) as opened:
+        stored = opened.run(row.run)
+        last = stored.last()
+        clock = run_clock(row, stored.segments()[-1])
+    last_ns = row.began_utc_ns if last is None else last.utc_ns
+    return abs(clock.utc_ns() - last_ns) / 1e9

@@ -1,0 +1,96 @@
+"""The command line: what was typed in, an exit code out; each command lives in its own file.
+
+Commands are imported when they are called, so that `bathvigil --version` stays quick.
+"""
+
+import importlib
+import signal
+import sys
+from collections.abc import Sequence
+
+import click
+
+from monitor.errors import BathvigilError, WrongUse
+from monitor.version import VERSION
+
+COMMANDS = {
+    "demo": "Watch a simulated strip run, from start to cut-out and after.",
+    "watch": "Watch a supply on the live screen; start recording if nobody does.",
+    "record": "Record without a screen.",
+    "runs": "List the recorded runs.",
+    "review": "Look at a run again.",
+    "export": "Write a run to a CSV file.",
+    "replay": "Run the estimators and alarms over a CSV file.",
+    "simulate": "Serve a simulated supply on a serial device or socket.",
+}
+
+
+class LazyCommands(click.Group):
+    """A group that knows its commands' names and imports one only when it is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"monitor.commands.{cmd_name}")
+        command = module.command
+        if not isinstance(command, click.Command):
+            raise TypeError(f"monitor.commands.{cmd_name} has no command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS:
+            from drivers.nearest import nearest
+
+            close = nearest(args[0], COMMANDS)
+            hint = f" Did you mean {close}?" if close else ""
+            raise click.UsageError(f"There is no command {args[0]!r}.{hint}", ctx)
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=LazyCommands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="It watches and warns. It is not an interlock and never the only protection.",
+)
+@click.version_option(VERSION, "--version", prog_name="bathvigil")
+def bathvigil() -> None:
+    """Watch a strip run from a small DC supply, and be warned before the supply cuts out."""
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run one command and leave with its exit code: 0 done, 1 could not, 2 wrong use."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit code. Foreseen failures are one line on stderr."""
+    if hasattr(signal, "SIGPIPE"):
+        # A reader that has seen enough (head) ends us quietly instead of with a traceback.
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    try:
+        done = bathvigil.main(arguments, prog_name="bathvigil", standalone_mode=False)
+    except click.exceptions.Abort:
+        return 1
+    except click.ClickException as wrong:
+        wrong.show()
+        return wrong.exit_code
+    except WrongUse as wrong:
+        click.echo(f"bathvigil: {wrong}", err=True)
+        return 2
+    except BathvigilError as failure:
+        click.echo(f"bathvigil: {failure}", err=True)
+        return 1
+    return done if isinstance(done, int) else 0
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,45 @@
+"""Options that several commands share, so that each is named and explained once."""
+
+from pathlib import Path
+
+import click
+
+store_option = click.option(
+    "--store",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The file of runs.  [default: what bench.toml says, or bathvigil.db in your data folder]",
+)
+config_option = click.option(
+    "--config",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Settings of the bench, such as bench.toml.",
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON Lines on stdout.")
+limit_option = click.option(
+    "--limit-amps",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="A",
+    help="Amps at which the supply cuts out, or holds the current.",
+)
+supply_option = click.option(
+    "--supply",
+    "limit_kind",
+    type=click.Choice(["trips", "limits"]),
+    default="trips",
+    show_default=True,
+    help="What the supply does at its limit: it cuts out (trips), or holds the current (limits).",
+)
+litres_option = click.option(
+    "--bath-litres",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="L",
+    help="Litres of solution, to reckon how it warms.",
+)
+horizon_option = click.option(
+    "--horizon-s",
+    type=click.FloatRange(min=1, max=3600),
+    default=120.0,
+    show_default=True,
+    metavar="S",
+    help="How far ahead a trip is warned of, seconds.",
+)

@@ -1,0 +1,180 @@
+"""What was typed and what bench.toml says in, the plans of what to record out."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from functools import wraps
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+import click
+
+from drivers.address import parse_address
+from drivers.errors import BadAddress
+from drivers.nearest import nearest
+from monitor.acquiring.plan import SupplyPlan
+from monitor.commands.options import (
+    config_option,
+    horizon_option,
+    limit_option,
+    litres_option,
+    supply_option,
+)
+from monitor.errors import WrongUse
+from monitor.settings import Bench, load_bench
+from monitor.store.rows import LimitKind, RunFacts
+
+POLL_S = 0.2
+HORIZON_S = 120.0
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What `record` and `watch` were asked to record; see their options."""
+
+    address: str | None
+    config: Path | None
+    limit_amps: float | None
+    limit_kind: str
+    bath_litres: float | None
+    horizon_s: float
+    name: str | None
+    bath: str
+    poll_s: float
+    new_run: bool
+    keep_trying: bool
+    clock_speed: float
+
+    def plans(self) -> list[SupplyPlan]:
+        """The supplies to record: those of the settings, or the one typed.
+
+        Raises
+        ------
+        WrongUse
+            With the cure, where neither says enough.
+        """
+        if self.address is None:
+            if self.config is None:
+                raise WrongUse(
+                    "which supply? Give an address and --limit-amps, or --config bench.toml"
+                )
+            return _from_bench(load_bench(self.config), self.name, self.clock_speed)
+        if self.config is not None:
+            raise WrongUse("give an address or --config, not both")
+        if self.limit_amps is None:
+            raise WrongUse("at how many amps does the supply cut out? Give --limit-amps")
+        try:
+            driver = parse_address(self.address).driver
+        except BadAddress as wrong:
+            raise WrongUse(str(wrong)) from wrong
+        facts = RunFacts(
+            supply=self.name or f"{driver} supply",
+            address=self.address,
+            limit_amps=self.limit_amps,
+            limit_kind=LimitKind(self.limit_kind),
+            bath=self.bath,
+            bath_litres=self.bath_litres,
+            poll_s=self.poll_s,
+            horizon_s=self.horizon_s,
+            clock_speed=self.clock_speed,
+        )
+        return [SupplyPlan(facts)]
+
+    def arguments(self) -> list[str]:
+        """The same, as the arguments of a `record` command line."""
+        given = [
+            ("--config", None if self.config is None else str(self.config.absolute())),
+            ("--limit-amps", self.limit_amps),
+            ("--supply", self.limit_kind),
+            ("--bath-litres", self.bath_litres),
+            ("--horizon-s", self.horizon_s),
+            ("--name", self.name),
+            ("--bath", self.bath or None),
+            ("--poll-s", self.poll_s),
+            ("--clock-speed", self.clock_speed),
+        ]
+        line = [word for key, value in given if value is not None for word in (key, str(value))]
+        flags = [("--new-run", self.new_run), ("--keep-trying", self.keep_trying)]
+        line += [flag for flag, is_set in flags if is_set]
+        return [*line, *([self.address] if self.address else [])]
+
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
+    """Give a command the options that say what to record, as one `asked: Asked`."""
+
+    @wraps(function)
+    def collected(**given: object) -> R:
+        names = [field.name for field in fields(Asked)]
+        asked = Asked(**{name: given.pop(name) for name in names})  # type: ignore[arg-type]
+        return function(asked=asked, **given)
+
+    decorators = [
+        click.argument("address", required=False),
+        config_option,
+        limit_option,
+        supply_option,
+        litres_option,
+        horizon_option,
+        click.option("--name", help="Name of the supply; chooses one of bench.toml's."),
+        click.option("--bath", default="", help="Name of the bath."),
+        click.option(
+            "--poll-s",
+            type=click.FloatRange(0.02, 10),
+            default=POLL_S,
+            show_default=True,
+            metavar="S",
+            help="Seconds between polls.",
+        ),
+        click.option(
+            "--new-run", is_flag=True, help="Begin anew even where a run was interrupted."
+        ),
+        click.option(
+            "--keep-trying", is_flag=True, help="Begin even while the supply cannot be reached."
+        ),
+        click.option(
+            "--clock-speed",
+            type=click.FloatRange(min=1, max=1000),
+            default=1.0,
+            metavar="N",
+            help="Compress time, for a simulated supply that runs N times as fast.",
+        ),
+    ]
+    for decorate in reversed(decorators):
+        collected = decorate(collected)
+    return collected
+
+
+def _from_bench(bench: Bench, name: str | None, clock_speed: float) -> list[SupplyPlan]:
+    if name is not None and name not in bench.supplies:
+        close = nearest(name, bench.supplies)
+        hint = f"; did you mean {close}?" if close else ""
+        raise WrongUse(f"bench.toml has no supply {name!r}{hint}")
+    names = list(bench.supplies) if name is None else [name]
+    return [_plan(bench, one, clock_speed) for one in names]
+
+
+def _plan(bench: Bench, name: str, clock_speed: float) -> SupplyPlan:
+    supply = bench.supplies[name]
+    bath = bench.baths[supply.bath] if supply.bath else None
+    facts = RunFacts(
+        supply=name,
+        address=supply.address,
+        limit_amps=supply.limit_amps,
+        limit_kind=supply.limit_kind,
+        bath=supply.bath or "",
+        bath_litres=None if bath is None else bath.litres,
+        poll_s=supply.poll_s,
+        horizon_s=bench.forecast.horizon_s,
+        clock_speed=clock_speed,
+        settings=bench.model_dump_json(),
+    )
+    return SupplyPlan(
+        facts,
+        timeout_s=supply.timeout_s,
+        description=supply.description,
+        no_data_after_s=bench.no_data.after_s,
+        per_kelvin=0.0175 if bath is None else bath.per_kelvin,
+    )

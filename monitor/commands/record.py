@@ -1,0 +1,100 @@
+"""`bathvigil record`: the recorder without a screen."""
+
+import signal
+import sys
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from types import FrameType
+
+import click
+
+from monitor.acquiring.lock import StoreLock
+from monitor.acquiring.recorder import Recorder
+from monitor.commands.options import json_option, store_option
+from monitor.commands.places import store_path
+from monitor.commands.planning import Asked, asks_what_to_record
+from monitor.reports.json_lines import Line, as_text
+from monitor.reports.plain_lines import plain_line
+from monitor.reports.telling import Telling
+from monitor.sample import Gap, Sample
+from monitor.store.rows import RunRow
+from monitor.vigil import Verdict
+
+FORECAST_EVERY_S = 10.0
+
+
+@click.command(
+    "record",
+    epilog="Example: bathvigil record scpi:tcp://127.0.0.1:5025 --limit-amps 10 --for-s 30 --json",
+)
+@asks_what_to_record
+@store_option
+@click.option(
+    "--for-s",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="S",
+    help="End after S seconds.  [default: run until stopped]",
+)
+@json_option
+def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool) -> None:
+    """Record the supply at ADDRESS, or the supplies of bench.toml, until stopped."""
+    plans = asked.plans()
+    path = store_path(store, asked.config)
+    teller = _Teller(as_json)
+    with StoreLock(path):
+        recorder = Recorder(path, plans, teller.take, _complain, asked.new_run, asked.keep_trying)
+        _stop_on_signals(recorder.stop)
+        recorder.run(for_s)
+    teller.finish()
+
+
+class _Teller:
+    """Prints events as they come, from whichever polling thread they come."""
+
+    def __init__(self, as_json: bool) -> None:
+        self._as_json = as_json
+        self._tellings: dict[int, Telling] = {}
+        self._lock = threading.Lock()
+
+    def take(self, run: RunRow, row: Sample | Gap, verdict: Verdict) -> None:
+        with self._lock:
+            telling = self._tellings.get(run.run)
+            if telling is None:
+                telling = self._tellings[run.run] = Telling(FORECAST_EVERY_S)
+                _complain(f"run {run.run} of {run.facts.supply} has begun")
+            for line in telling.lines(row, verdict):
+                self._print(line)
+
+    def finish(self) -> None:
+        for telling in self._tellings.values():
+            self._print(telling.summary())
+
+    def _print(self, line: Line) -> None:
+        try:
+            sys.stdout.write((as_text(line) if self._as_json else plain_line(line)) + "\n")
+            sys.stdout.flush()
+        except OSError:
+            # Nobody reads any more; the run goes on all the same.
+            return
+
+
+def _complain(sentence: str) -> None:
+    try:
+        click.echo(f"bathvigil: {sentence}", err=True)
+    except OSError:
+        # The terminal is gone; the run goes on.
+        return
+
+
+def _stop_on_signals(stop: Callable[[str], None]) -> None:
+    """End the run cleanly on TERM and INT; outlive the terminal and the reader of stdout."""
+
+    def end(number: int, frame: FrameType | None) -> None:
+        stop("stopped")
+
+    signal.signal(signal.SIGTERM, end)
+    signal.signal(signal.SIGINT, end)
+    for name in ("SIGHUP", "SIGPIPE"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)

@@ -1,0 +1,62 @@
+"""`bathvigil runs`: the list of recorded runs, for people or as JSON Lines."""
+
+import json
+from pathlib import Path
+
+import click
+
+from monitor.commands.options import json_option, store_option
+from monitor.commands.places import store_path
+from monitor.reports.moments import local_minute, minutes_text, utc_text
+from monitor.store.reader import StoredRun, open_store
+
+
+@click.command("runs", epilog="Example: bathvigil runs --json")
+@store_option
+@json_option
+def command(store: Path | None, as_json: bool) -> None:
+    """List the recorded runs, oldest first."""
+    with open_store(store_path(store)) as opened:
+        rows = opened.runs()
+        if not rows and not as_json:
+            click.echo("No runs yet. Begin one with: bathvigil watch ADDRESS --limit-amps A")
+            return
+        if not as_json:
+            click.echo(f"{'run':>5}  {'began':<17}  {'lasted':>8}  {'supply':<12}  what happened")
+        for row in rows:
+            run = opened.run(row.run)
+            click.echo(_as_json(run) if as_json else _as_row(run))
+
+
+def _as_json(run: StoredRun) -> str:
+    row, summary = run.row, run.summary()
+    return json.dumps(
+        {
+            "run": row.run,
+            "supply": row.facts.supply,
+            "bath": row.facts.bath,
+            "began_utc": utc_text(row.began_utc_ns),
+            "ended_utc": None if row.ended_utc_ns is None else utc_text(row.ended_utc_ns),
+            "ended_why": row.ended_why,
+            "seconds": round(summary.seconds, 3),
+            "samples": summary.samples,
+            "missing": summary.missing,
+            "gaps": summary.gaps,
+            "amp_hours": round(summary.amp_hours, 6),
+            "coverage": round(summary.coverage, 6),
+            "alarms": summary.alarms,
+            "limit_amps": row.facts.limit_amps,
+        },
+        separators=(",", ":"),
+    )
+
+
+def _as_row(run: StoredRun) -> str:
+    row, summary = run.row, run.summary()
+    began = local_minute(row.began_utc_ns, row.utc_offset_s)
+    alarms = f"{summary.alarms} alarm{'' if summary.alarms == 1 else 's'}"
+    gaps = f", {summary.gaps} gap{'' if summary.gaps == 1 else 's'}" if summary.gaps else ""
+    state = row.ended_why or "going on, or interrupted"
+    what = f"{summary.amp_hours:.2f} Ah, {alarms}{gaps}; {state}"
+    lasted = minutes_text(summary.seconds)
+    return f"{row.run:>5}  {began:<17}  {lasted:>8}  {row.facts.supply:<12}  {what}"

@@ -1,0 +1,78 @@
+"""One row of one run in; its estimate, the changes of its alarms and its prompts out.
+
+The recorder, `replay` and the benchmarks all run this, so that the same samples give the same
+answers everywhere.
+"""
+
+from dataclasses import dataclass
+
+from monitor.alarms.alarm import AlarmEvent
+from monitor.alarms.board import Board
+from monitor.alarms.catalogue import TRIP_EXPECTED
+from monitor.alarms.conditions import Conditions
+from monitor.estimating.chain import Chain
+from monitor.estimating.estimate import Estimate
+from monitor.sample import Gap, Sample
+from monitor.store.rows import Prompt, RunFacts
+
+NO_DATA_POLLS = 3
+"""Polls that must go unanswered before nothing is said to be known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What one row meant."""
+
+    estimate: Estimate
+    events: tuple[AlarmEvent, ...] = ()
+    prompts: tuple[Prompt, ...] = ()
+
+
+class Vigil:
+    """Watches one run.
+
+    Parameters
+    ----------
+    facts
+        The run's supply, limit, bath and poll interval.
+    no_data_after_s
+        Seconds without a good sample before `no-data`; never less than three polls.
+    per_kelvin
+        The bath's own temperature coefficient of conductance, 1/K.
+    """
+
+    def __init__(
+        self, facts: RunFacts, no_data_after_s: float = 5.0, per_kelvin: float = 0.0175
+    ) -> None:
+        self._chain = Chain(
+            limit_amps=facts.limit_amps,
+            limit_kind=facts.limit_kind,
+            horizon_s=facts.horizon_s,
+            poll_s=facts.poll_s,
+            bath_litres=facts.bath_litres,
+            per_kelvin=per_kelvin,
+        )
+        self._conditions = Conditions(
+            facts.limit_amps,
+            facts.limit_kind,
+            max(no_data_after_s, NO_DATA_POLLS * facts.poll_s),
+        )
+        self._board = Board()
+        self._last_seq = 0
+        self._last_t_ns = 0
+
+    def update(self, row: Sample | Gap) -> Verdict:
+        """Take the next row; rows must come in order."""
+        self._last_seq, self._last_t_ns = row.seq, row.t_ns
+        estimate = self._chain.update(row)
+        findings = self._conditions.judge(row, estimate, self._board.is_on(TRIP_EXPECTED))
+        events = self._board.update(row, findings, estimate.forecast)
+        return Verdict(estimate, tuple(events))
+
+    def acknowledge(self, alarm: str, occurrence: int, by: str = "") -> AlarmEvent | None:
+        """Acknowledge one occurrence of an alarm; None where there is nothing to acknowledge."""
+        return self._board.acknowledge(alarm, occurrence, by, self._last_seq, self._last_t_ns)
+
+    def restore(self, events: list[AlarmEvent]) -> None:
+        """Let the alarms stand as an interrupted run's stored events say."""
+        self._board.restore(events)

@@ -1,0 +1,52 @@
+"""Help, documents and program say the same."""
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from monitor.commands.main import COMMANDS, bathvigil, run
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", [name for name in COMMANDS if name != "simulate"])
+def test_every_command_has_help_with_an_example(name: str) -> None:
+    result = CliRunner().invoke(bathvigil, [name, "--help"])
+    assert result.exit_code == 0, result.output
+    assert "Usage:" in result.output
+    if name != "demo":
+        assert f"Example: bathvigil {name}" in " ".join(result.output.split())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_stands_in_the_readme(name: str) -> None:
+    assert f"bathvigil {name}" in README
+
+
+def test_a_misspelt_command_is_told_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["wach"]) == 2
+    assert "watch" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ([], "Usage"),
+        (["record"], "which supply?"),
+        (["record", "scpi:tcp://127.0.0.1:1"], "--limit-amps"),
+        (["record", "nonsense", "--limit-amps", "10"], "not a supply's address"),
+        (["replay", "no-such.csv", "--limit-amps", "10"], "no-such.csv"),
+        (["replay", "no-such.csv"], "--limit-amps"),
+        (["runs", "--store", "no-such.db"], "no-such.db"),
+        (["review", "7", "--store", "no-such.db"], "no-such.db"),
+    ],
+)
+def test_wrong_use_is_one_clear_line(
+    line: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(line) in (1, 2)
+    told = capsys.readouterr()
+    assert says in told.err + told.out
+    assert "Traceback" not in told.err

@@ -1,0 +1,91 @@
+"""The house's rules that no linter knows: file lengths, who imports which library, what is heavy."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGES = ("drivers", "monitor", "tui", "simulators")
+FILES = [path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))]
+
+ONE_PLACE = {
+    "serial": ["drivers/serial_link.py"],
+    "sqlite3": ["monitor/store"],
+    "numpy": ["monitor/store", "tui"],
+    "textual": ["tui"],
+    "click": ["monitor/commands"],
+}
+"""Libraries that only these files or folders may import."""
+
+DANGEROUS = {"pickle", "marshal", "shelve", "yaml"}
+"""Files are data: nothing that turns a file's bytes into code."""
+
+
+def imported(path: Path) -> set[str]:
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module is not None:
+            names.add(node.module.split(".")[0])
+    return names
+
+
+def test_no_file_outgrows_four_hundred_lines() -> None:
+    lengths = {str(p.relative_to(ROOT)): len(p.read_text().splitlines()) for p in FILES}
+    assert {name: n for name, n in lengths.items() if n > 400} == {}
+
+
+@pytest.mark.parametrize("library", ONE_PLACE)
+def test_a_library_is_imported_in_its_place_only(library: str) -> None:
+    places = [
+        str(path.relative_to(ROOT))
+        for path in FILES
+        if library in imported(path) and not path.is_relative_to(ROOT / "simulators")
+    ]
+    assert places, f"nothing imports {library}: take it out of this list"
+    strays = [place for place in places if not place.startswith(tuple(ONE_PLACE[library]))]
+    assert strays == []
+
+
+def test_nothing_turns_files_into_code() -> None:
+    for path in FILES:
+        assert not imported(path) & DANGEROUS, path
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        calls = {
+            node.func.id
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+        }
+        assert not calls & {"eval", "exec", "compile"}, path
+
+
+def test_every_package_file_opens_with_a_sentence() -> None:
+    for path in FILES:
+        if path.name != "__init__.py":
+            assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))), path
+
+
+def modules_after(statement: str) -> set[str]:
+    code = f"import sys; {statement}; print('\\n'.join(m.split('.')[0] for m in sys.modules))"
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    return set(done.stdout.split())
+
+
+def test_the_recorder_needs_neither_numpy_nor_a_screen() -> None:
+    heavy = {"numpy", "textual", "rich", "influxdb_client", "tui", "simulators"}
+    assert modules_after("import monitor.commands.record") & heavy == set()
+
+
+def test_the_version_is_told_without_loading_the_product() -> None:
+    heavy = {"numpy", "pydantic", "serial", "sqlite3", "drivers"}
+    assert modules_after("import monitor.commands.main") & heavy == set()
+
+
+def test_the_screen_opens_no_port() -> None:
+    assert modules_after("import tui.__main__") & {"serial", "pymodbus"} == set()

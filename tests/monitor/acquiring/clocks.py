@@ -1,0 +1,27 @@
+"""A clock that goes only when a test lets it."""
+
+import threading
+
+
+class HandClock:
+    """Monotonic and UTC time in nanoseconds, moved by hand; waiting moves it too."""
+
+    def __init__(self, now_ns: int = 1_000_000_000_000, utc_ns: int = 1_790_000_000_000_000_000):
+        self.now_ns = now_ns
+        self.utc_now_ns = utc_ns
+
+    def monotonic_ns(self) -> int:
+        return self.now_ns
+
+    def utc_ns(self) -> int:
+        return self.utc_now_ns
+
+    def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
+        if until is not None and until.is_set():
+            return True
+        self.pass_s(max(seconds, 0.0))
+        return False
+
+    def pass_s(self, seconds: float) -> None:
+        self.now_ns += round(seconds * 1e9)
+        self.utc_now_ns += round(seconds * 1e9)

@@ -1,0 +1,237 @@
+"""A station and a scripted driver: every due poll is a row, and a link comes back by itself."""
+
+import threading
+from collections.abc import Callable
+
+import pytest
+
+from drivers.errors import (
+    DriverError,
+    GarbledAnswer,
+    NoAnswer,
+    PortMissing,
+    Reopen,
+    WrongSupply,
+)
+from drivers.reading import Identity, Reading
+from monitor.acquiring.schedule import Schedule
+from monitor.acquiring.station import LAST_RETRY_S, Station, keep_polling
+from monitor.alarms.catalogue import NO_DATA
+from monitor.sample import Gap, Quality, Sample
+from monitor.store.rows import RunFacts
+from monitor.vigil import Verdict, Vigil
+from tests.monitor.acquiring.clocks import HandClock
+
+FACTS = RunFacts("bench-1", "scpi:/dev/none", limit_amps=10.0, poll_s=0.2)
+GOOD = Reading(9.0, 8.0)
+Step = Reading | DriverError
+
+
+class ScriptedDriver:
+    """Answers as told, each after a time that the clock is moved by."""
+
+    deadline_s = 1.0
+
+    def __init__(self, clock: HandClock) -> None:
+        self.clock = clock
+        self.answers: Callable[[], Step] = lambda: GOOD
+        self.opens: Callable[[], Identity | DriverError] = lambda: Identity("sim", "1")
+        self.takes_s = 0.01
+        self.is_open = False
+        self.opened_at_ns: list[int] = []
+        self.closed = 0
+
+    def open(self) -> Identity:
+        self.opened_at_ns.append(self.clock.now_ns)
+        answer = self.opens()
+        if isinstance(answer, DriverError):
+            raise answer
+        self.is_open = True
+        return answer
+
+    def read(self) -> Reading:
+        assert self.is_open
+        self.clock.pass_s(self.takes_s)
+        answer = self.answers()
+        if isinstance(answer, DriverError):
+            raise answer
+        return answer
+
+    def close(self) -> None:
+        self.is_open = False
+        self.closed += 1
+
+
+class Bench:
+    """A station with everything around it under the test's hand."""
+
+    def __init__(self) -> None:
+        self.clock = HandClock()
+        self.driver = ScriptedDriver(self.clock)
+        self.rows: list[Sample | Gap] = []
+        self.verdicts: list[Verdict] = []
+        began_ns = self.clock.now_ns
+        self.station = Station(
+            run=1,
+            driver=self.driver,
+            vigil=Vigil(FACTS),
+            schedule=Schedule(began_ns, FACTS.poll_s),
+            began_ns=began_ns,
+            clock=self.clock,
+            real=self.clock,
+            sink=self.take,
+        )
+
+    def take(self, run: int, row: Sample | Gap, verdict: Verdict) -> None:
+        self.rows.append(row)
+        self.verdicts.append(verdict)
+
+    def poll(self, times: int = 1) -> None:
+        for _ in range(times):
+            wait_ns = self.station.schedule.next_ns - self.clock.now_ns
+            self.clock.pass_s(max(wait_ns, 0) / 1e9)
+            self.station.poll()
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return Bench()
+
+
+def test_a_sample_is_stamped_at_the_middle_of_question_and_answer(bench: Bench) -> None:
+    bench.driver.takes_s = 0.1
+    bench.poll(2)
+    second = bench.rows[1]
+    assert isinstance(second, Sample)
+    assert (second.seq, second.t_ns, second.latency_us) == (1, 250_000_000, 100_000)
+    assert second.utc_ns == 1_790_000_000_250_000_000
+
+
+def test_silence_is_recorded_as_a_gap_with_its_reason(bench: Bench) -> None:
+    bench.driver.answers = lambda: NoAnswer("bench-1 did not answer MEAS:VOLT? within 0.5 s")
+    bench.poll()
+    row = bench.rows[0]
+    assert isinstance(row, Gap)
+    assert (row.seq, row.t_ns, row.reason) == (0, 0, "no answer")
+    assert "MEAS:VOLT?" in row.detail
+    assert bench.driver.is_open, "an unanswered question is no reason to give the link up"
+
+
+def test_a_slow_answer_costs_polls_that_are_written_down_and_never_made_up(bench: Bench) -> None:
+    bench.poll()
+    bench.driver.takes_s = 1.0
+    bench.poll()
+    bench.driver.takes_s = 0.01
+    bench.poll(2)
+    kinds = [(row.seq, isinstance(row, Sample)) for row in bench.rows]
+    assert kinds == [
+        (0, True),
+        (1, True),
+        (2, False),
+        (3, False),
+        (4, False),
+        (5, False),
+        (6, True),
+        (7, True),
+    ]
+
+
+def test_values_in_doubt_are_kept_and_marked(bench: Bench) -> None:
+    bench.driver.answers = lambda: Reading(9.0, 99.0, doubt="99 A is over the supply's 40 A")
+    bench.poll()
+    row = bench.rows[0]
+    assert isinstance(row, Sample)
+    assert (row.amps, row.quality, row.reason) == (
+        99.0,
+        Quality.SUSPECT,
+        "99 A is over the supply's 40 A",
+    )
+
+
+def test_no_value_is_a_suspect_row_and_not_a_number(bench: Bench) -> None:
+    bench.driver.answers = lambda: Reading(9.0, None)
+    bench.poll()
+    row = bench.rows[0]
+    assert isinstance(row, Sample)
+    assert (row.amps, row.quality) == (None, Quality.SUSPECT)
+
+
+def test_a_lost_link_is_opened_again_with_growing_waits_that_never_pass_the_cap(
+    bench: Bench,
+) -> None:
+    bench.poll()
+    bench.driver.answers = lambda: Reopen("the adapter went away")
+    bench.driver.opens = lambda: PortMissing("there is no /dev/none")
+    bench.poll(5 * 120)
+    times_s = [ns / 1e9 for ns in bench.driver.opened_at_ns[1:]]
+    waits = [later - sooner for sooner, later in zip(times_s, times_s[1:], strict=False)]
+    assert waits[0] <= 1.2
+    assert max(waits) <= LAST_RETRY_S + FACTS.poll_s + 1e-6
+    assert waits[-1] >= LAST_RETRY_S - 1e-6
+    assert [row.seq for row in bench.rows] == list(range(601))
+    assert {row.reason for row in bench.rows if isinstance(row, Gap)} == {
+        "link lost",
+        "port missing",
+    }
+    bench.driver.opens = lambda: Identity("sim", "1")
+    bench.driver.answers = lambda: GOOD
+    bench.poll(round(LAST_RETRY_S / FACTS.poll_s) + 1)
+    assert isinstance(bench.rows[-1], Sample)
+
+
+def test_another_supply_at_the_same_address_gives_no_sample(bench: Bench) -> None:
+    bench.poll()
+    bench.driver.answers = lambda: Reopen("the adapter went away")
+    bench.poll()
+    bench.driver.answers = lambda: GOOD
+    bench.driver.opens = lambda: Identity("another", "2")
+    bench.poll(100)
+    later = bench.rows[2:]
+    assert all(isinstance(row, Gap) for row in later)
+    assert {row.reason for row in later if isinstance(row, Gap)} >= {WrongSupply.reason}
+    assert not bench.driver.is_open
+
+
+def test_silence_raises_no_data_and_an_answer_returns_it(bench: Bench) -> None:
+    bench.poll()
+    bench.driver.answers = lambda: GarbledAnswer("noise")
+    bench.poll(30)
+    bench.driver.answers = lambda: GOOD
+    bench.poll()
+    events = [event for verdict in bench.verdicts for event in verdict.events]
+    assert [(event.alarm, event.change.value) for event in events] == [
+        (NO_DATA, "raised"),
+        (NO_DATA, "returned"),
+    ]
+    assert 5.0 <= events[0].t_s <= 5.4
+
+
+def test_what_was_asked_is_done_before_the_next_poll(bench: Bench) -> None:
+    seen: list[Vigil] = []
+    bench.station.ask(seen.append)
+    assert seen == []
+    bench.poll()
+    assert seen == [bench.station.vigil]
+
+
+def test_two_stations_on_one_port_take_turns_and_give_their_links_back() -> None:
+    one, two = Bench(), Bench()
+    clock = one.clock
+    stop = threading.Event()
+    stations = []
+    for bench in (one, two):
+        bench.clock = bench.driver.clock = clock
+        stations.append(
+            Station(1, bench.driver, Vigil(FACTS), Schedule(clock.now_ns, 0.2), clock.now_ns,
+                    clock, clock, bench.take)
+        )  # fmt: skip
+
+    def answer() -> Step:
+        if len(two.rows) == 20:
+            stop.set()
+        return GOOD
+
+    two.driver.answers = answer
+    keep_polling(stations, clock, stop)
+    assert abs(len(one.rows) - len(two.rows)) <= 1
+    assert one.driver.closed == two.driver.closed == 1
