@@ -1,1 +1,14 @@
-"""The other end of the wire: a cell, a supply, the protocols it answers. Imports none of ours."""
+"""The other end of the wire: a cell, a supply, the protocols it answers. Imports none of ours.
+
+| want | take |
+| --- | --- |
+| a supply on a serial device or socket | `python -m simulators --scene NAME --link LINK` |
+| the same inside a test, its time in the test's hand | `simulators.playing.playing` |
+| a scene's readings with no wire between | `simulators.trace.trace` |
+| a scene's readings as a CSV | `python -m simulators --scene NAME --csv FILE` |
+| a scene of your own | a TOML file; `simulators.scene` says how |
+
+The scene begins with the first bytes that reach the supply. What the bath and the supply are at any
+time depends on the scene, the seed and what somebody has set; never on when or how often they are
+asked.
+"""

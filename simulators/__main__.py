@@ -1,0 +1,198 @@
+"""The command: a scene's name in, a supply on a serial device or a socket, or its trace, out."""
+
+import argparse
+import csv
+import os
+import signal
+import sys
+from collections.abc import Callable
+from contextlib import ExitStack, closing
+from pathlib import Path
+from typing import NoReturn, TextIO
+
+from simulators.exchange import Exchange
+from simulators.form import nearest
+from simulators.link import CannotServe
+from simulators.pace import RealPace
+from simulators.playing import LINKS, NoSuchLink, make_end, open_link
+from simulators.rig import Rig
+from simulators.scene import Scene, SceneError, load_scene, scene_names
+from simulators.serving import Serving, Stop
+from simulators.trace import trace
+
+DONE, COULD_NOT, WRONG_USE = 0, 1, 2
+
+ABOUT = """Plays a simulated DC supply with a strip bath behind it.
+
+The first line on stdout is the supply's address. The scene begins with the first question that the
+supply is asked, and goes on at --speed from there, however often it is asked. It ends on SIGTERM,
+SIGINT or SIGHUP."""
+
+
+class CannotRun(Exception):
+    """Wrong use, or something that could not be done; the message is one line."""
+
+    def __init__(self, message: str, exit_code: int) -> None:
+        super().__init__(message)
+        self.exit_code = exit_code
+
+
+class _OneLine(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        raise CannotRun(f"{message}; --help shows what can be said", WRONG_USE)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command; give its exit code."""
+    try:
+        said = _parser().parse_args(arguments)
+        if said.scenes:
+            for name in scene_names():
+                print(f"{name}: {' '.join(load_scene(name).story.split())}")
+            return DONE
+        return _run(said)
+    except CannotRun as error:
+        print(f"simulators: {error}", file=sys.stderr)
+        return error.exit_code
+    except (SceneError, NoSuchLink) as error:
+        print(f"simulators: {error}", file=sys.stderr)
+        return WRONG_USE
+    except CannotServe as error:
+        print(f"simulators: {error}", file=sys.stderr)
+        return COULD_NOT
+
+
+def _run(said: argparse.Namespace) -> int:
+    if said.scene is None:
+        raise CannotRun(f"--scene is missing; {nearest('', scene_names())}", WRONG_USE)
+    if (said.link is None) == (said.csv is None):
+        raise CannotRun("say one of --link and --csv", WRONG_USE)
+    scene = load_scene(said.scene)
+    if said.csv is not None:
+        return _write_csv(scene, said.seed, said.rate_hz, said.csv)
+    return _serve(scene, said)
+
+
+def _serve(scene: Scene, said: argparse.Namespace) -> int:
+    with ExitStack() as held:
+        rig = Rig(scene, said.seed)
+        note = held.enter_context(_Log(said.log)).note if said.log is not None else _no_note
+        address, link = open_link(said.link, said.port, said.link_name)
+        stop = held.enter_context(closing(Stop()))
+        for name in ("SIGTERM", "SIGINT", "SIGHUP"):
+            if hasattr(signal, name):  # not every system has SIGHUP
+                signal.signal(getattr(signal, name), lambda *_: stop.set())
+        print(address, flush=True)
+        Serving(link, make_end(rig, said.number), RealPace(said.speed), note).run(stop, said.for_s)
+    return DONE
+
+
+class _Log:
+    """Each exchange as one line, on the disk before its answer is on the wire."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        try:
+            self._file = path.open("wb", buffering=0)
+        except OSError as error:
+            raise CannotRun(f"cannot write {path}: {error.strerror}", COULD_NOT) from error
+
+    def __enter__(self) -> "_Log":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._file.close()
+
+    def note(self, exchange: Exchange) -> None:
+        try:
+            self._file.write(exchange.as_json().encode() + b"\n")
+        except OSError as error:
+            raise CannotRun(f"cannot write {self._path}: {error.strerror}", COULD_NOT) from error
+
+
+def _no_note(_: Exchange) -> None:
+    return
+
+
+def _write_csv(scene: Scene, seed: int | None, rate_hz: float, to: str) -> int:
+    if to == "-":
+        _write_rows(scene, seed, rate_hz, sys.stdout)
+        return DONE
+    try:
+        with Path(to).open("w", encoding="utf-8", newline="") as file:
+            _write_rows(scene, seed, rate_hz, file)
+    except OSError as error:
+        raise CannotRun(f"cannot write {to}: {error.strerror}", COULD_NOT) from error
+    return DONE
+
+
+def _write_rows(scene: Scene, seed: int | None, rate_hz: float, file: TextIO) -> None:
+    lines = csv.writer(file, lineterminator="\n")
+    lines.writerow(["t_s", "volts", "amps", "celsius"])
+    for point in trace(scene, seed, rate_hz):
+        celsius = "" if point.celsius is None else point.celsius
+        lines.writerow([point.t_s, point.volts, point.amps, celsius])
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _OneLine(
+        prog="python -m simulators",
+        description=ABOUT,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    add = parser.add_argument
+    add("--scene", metavar="NAME", help="a scene's name, or a TOML file of your own")
+    add("--scenes", action="store_true", help="tell the scenes and their stories, and end")
+    add("--link", type=_link, metavar="LINK", help=f"one of {', '.join(LINKS)}")
+    add("--speed", type=_from(0.01, 1000.0), default=1.0, help="bath seconds per second (1)")
+    add("--seed", type=_whole(0, 2**63), help="another day of the same story")
+    add("--log", type=Path, metavar="FILE", help="write each question and answer as JSON Lines")
+    add("--port", type=_whole(0, 65535), default=0, help="TCP port (0: any that is free)")
+    add("--link-name", type=Path, metavar="PATH", help="a symbolic link to the pseudo-terminal")
+    add("--number", type=_whole(1, 9999), default=1, help="of the supply, in its identity (1)")
+    add("--for-s", type=_from(0.0, 1e9), metavar="S", help="end after so many real seconds")
+    add("--csv", metavar="FILE", help="write the scene as a CSV instead; - is stdout")
+    add("--rate-hz", type=_from(0.01, 20.0), default=5.0, help="readings a second in it (5)")
+    return parser
+
+
+def _link(text: str) -> str:
+    if text not in LINKS:
+        raise argparse.ArgumentTypeError(f"there is no link {text!r}; {nearest(text, LINKS)}")
+    return text
+
+
+def _from(low: float, high: float) -> Callable[[str], float]:
+    def number(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{text!r} should be from {low:g} to {high:g}")
+        return value
+
+    return number
+
+
+def _whole(low: int, high: int) -> Callable[[str], int]:
+    def number(text: str) -> int:
+        try:
+            value = int(text)
+        except ValueError:
+            value = low - 1
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{text!r} should be a whole number, {low} to {high}")
+        return value
+
+    return number
+
+
+if __name__ == "__main__":
+    try:
+        code = main()
+    except BrokenPipeError:  # the reader of our stdout has gone: nothing more to say to anybody
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = COULD_NOT
+    sys.exit(code)

@@ -1,0 +1,46 @@
+"""What every transport has in common, and how it can fail; the protocols know nothing of it."""
+
+from typing import Protocol
+
+
+class CannotServe(Exception):
+    """A link that cannot be opened; the message is one line and names the cure."""
+
+
+class Port(Protocol):
+    """One stream of bytes that is open; none of its calls waits."""
+
+    def fileno(self) -> int: ...
+
+    def read(self) -> bytes | None:
+        """Give what has come, b"" where the other side has gone, None where nothing has come."""
+        ...
+
+    def write(self, data: bytes) -> int:
+        """Send what goes now; give how many bytes went."""
+        ...
+
+    def close(self) -> None: ...
+
+
+class Link(Protocol):
+    """One transport, open from its making on."""
+
+    @property
+    def address(self) -> str:
+        """Where it serves, as it stands behind the protocol in a supply's address."""
+        ...
+
+    def listener(self) -> int | None:
+        """What to watch for a caller; None where nobody calls, as on a serial line."""
+        ...
+
+    def ports(self) -> list[Port]:
+        """Those ports that are open without a call."""
+        ...
+
+    def accept(self) -> Port | None:
+        """Take a call."""
+        ...
+
+    def close(self) -> None: ...

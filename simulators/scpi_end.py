@@ -1,0 +1,138 @@
+"""Bytes in, bytes out: the supply's end of one SCPI link, without I/O and without a clock.
+
+1. A message ends with a line feed or a carriage return; an empty one is nothing.
+2. Parts of a message are joined by `;`, and so are their answers. Each answer ends with
+   the terminator that the end was made with, a line feed if not said.
+3. A part without a leading colon goes on from the last one's node (IEEE 488.2, SCPI-1999 vol. 1
+   section 6.2.4): `MEAS:VOLT?;CURR?` measures both. One that makes no sense there is looked up
+   from the root, as lenient supplies do. Common commands (`*...`) leave the node alone.
+4. What cannot be understood puts an error into the queue and drops the rest of its message; the
+   parts before it are answered.
+5. Bytes outside printable ASCII: -101. A message without an end: -363 after 4096 bytes, dropped up
+   to its end.
+"""
+
+import re
+
+from simulators.exchange import Exchange
+from simulators.rig import Rig
+from simulators.scpi_supply import ScpiSupply
+from simulators.scpi_words import ScpiError, split_header
+
+BUFFER_BYTES = 4096
+IDENTITY = "BATHVIGIL SIM,DC-{volts:g}-{amps:g},SIM{serial:04d},1.0"
+
+_MESSAGE_END = re.compile(rb"[\r\n]")
+_PRINTABLE = re.compile(r"[\x20-\x7e\t]*")
+_BLANK = re.compile(r"[ \t]+")
+
+
+class ScpiEnd:
+    """One link to a supply; several may share one `ScpiSupply`.
+
+    Parameters
+    ----------
+    instrument
+        The supply behind the link.
+    terminator
+        What each answer ends with.
+
+    Examples
+    --------
+    >>> from simulators.rig import Rig
+    >>> from simulators.scene import load_scene
+    >>> rig = Rig(load_scene("quiet-strip"))
+    >>> end = ScpiEnd(ScpiSupply(rig, identity(rig, 1)))
+    >>> end.feed(b"*IDN?;SYST:VERS?\\n", t_s=0.0)
+    >>> end.take()
+    b'BATHVIGIL SIM,DC-12-10,SIM0001,1.0;1999.0\\n'
+    """
+
+    def __init__(self, instrument: ScpiSupply, terminator: bytes = b"\n") -> None:
+        self._instrument = instrument
+        self._terminator = terminator
+        self._buffer = bytearray()
+        self._is_dropping = False
+        self._out = bytearray()
+        self._exchanges: list[Exchange] = []
+
+    def feed(self, data: bytes, t_s: float) -> None:
+        """Take bytes that came at so many seconds of bath time, whole messages or not."""
+        self._instrument.rig.advance_to(t_s)
+        self._buffer += data
+        while (end := _MESSAGE_END.search(self._buffer)) is not None:
+            message = bytes(self._buffer[: end.start()])
+            del self._buffer[: end.end()]
+            if self._is_dropping:
+                self._is_dropping = False
+            elif len(message) > BUFFER_BYTES:
+                self._overrun(message, t_s)
+            elif message.strip():
+                self._answer(message, t_s)
+        if len(self._buffer) > BUFFER_BYTES:
+            if not self._is_dropping:
+                self._overrun(bytes(self._buffer), t_s)
+            self._is_dropping = True
+            self._buffer.clear()
+
+    def take(self) -> bytes:
+        """Give what is to be sent, once."""
+        out = bytes(self._out)
+        self._out.clear()
+        return out
+
+    def exchanges(self) -> list[Exchange]:
+        """Give the exchanges since this was last asked."""
+        exchanges, self._exchanges = self._exchanges, []
+        return exchanges
+
+    def _overrun(self, message: bytes, t_s: float) -> None:
+        self._instrument.status.report(ScpiError(-363))
+        self._note(message[:64] + b"...", None, t_s)
+
+    def _answer(self, message: bytes, t_s: float) -> None:
+        self._instrument.status.look()
+        answers: list[str] = []
+        commands: list[str] = []
+        try:
+            self._do_all(message, answers, commands)
+        except ScpiError as error:
+            self._instrument.status.report(error)
+        answer = ";".join(answers) if answers else None
+        if answer is not None:
+            self._out += answer.encode("ascii") + self._terminator
+        self._note(message, answer, t_s, tuple(commands))
+
+    def _do_all(self, message: bytes, answers: list[str], commands: list[str]) -> None:
+        text = message.decode("latin-1")
+        if not _PRINTABLE.fullmatch(text):
+            raise ScpiError(-101)
+        node: tuple[str, ...] = ()
+        for part in filter(None, map(str.strip, text.split(";"))):
+            typed, *rest = _BLANK.split(part, maxsplit=1)
+            if not typed.endswith("?"):
+                commands.append(part)  # before it is understood: a log must miss nothing
+            header = split_header(typed)
+            if not typed.startswith((":", "*")) and self._instrument.knows(node + header):
+                header = node + header
+            if not self._instrument.knows(header):
+                raise ScpiError(-113)
+            if not typed.startswith("*"):
+                node = header[:-1]
+            parameters = [word.strip() for word in rest[0].split(",")] if rest else []
+            answer = self._instrument.do(header, parameters)
+            if answer is not None:
+                answers.append(answer)
+
+    def _note(
+        self, message: bytes, answer: str | None, t_s: float, commands: tuple[str, ...] = ()
+    ) -> None:
+        question = message.decode("ascii", "backslashreplace").strip()
+        truth = self._instrument.rig.truth()
+        self._exchanges.append(Exchange(t_s, question, answer, truth, commands))
+
+
+def identity(rig: Rig, serial: int) -> str:
+    """The four fields that a supply of ours answers to *IDN?; no brand, and none of anybody's."""
+    plate = rig.scene.supply
+    return IDENTITY.format(volts=plate.volts_max, amps=plate.amps_max, serial=serial)
