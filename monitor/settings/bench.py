@@ -1,0 +1,168 @@
+"""What bench.toml may say, as frozen models: one table of the file is one class here.
+
+A table of limits for further alarms is a further class and a further field of `Bench`; loading,
+the nearest names and the mutation test take it from there.
+"""
+
+from pathlib import Path
+from typing import Annotated, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from drivers.address import parse_address
+from drivers.errors import BadAddress
+from monitor.nearest import nearest
+from monitor.store.rows import LimitKind
+
+CAUSTIC_PER_KELVIN = 0.0175
+"""Temperature coefficient of a caustic strip's conductance, 1/K, where the bath gives none."""
+MOST_AMPS = 1000.0
+"""No supply of such a bench comes near; a limit above it was meant in milliamps."""
+
+
+def _printable(name: str) -> str:
+    if not name.strip() or not name.isprintable() or len(name) > 40:
+        raise ValueError("a name needs 1 to 40 printable characters")
+    return name
+
+
+def _beside(info: ValidationInfo, file: Path) -> Path:
+    """A path of the settings, which is relative to their own folder."""
+    folder = (info.context or {}).get("folder", Path())
+    return Path(folder) / file.expanduser()
+
+
+Name = Annotated[str, AfterValidator(_printable)]
+
+
+class _Table(BaseModel):
+    """Strict: no key is passed over, and no text is taken for a number."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+class Supply(_Table):
+    """A table `[supplies.NAME]`.
+
+    Parameters
+    ----------
+    address
+        Where it is, such as "scpi:/dev/ttyUSB0?baud=9600".
+    limit_amps
+        Amps at which it cuts out, or holds the current.
+    limit_kind
+        "trips" (cuts out) or "limits" (holds the amps).
+    poll_s, timeout_s
+        Seconds between polls, and the longest wait for one answer.
+    description
+        Name of a shipped description, or the path of a file that ends in .toml, relative to
+        bench.toml; None for the driver's own.
+    bath
+        Name of the bath that it feeds; None where it is not one of the bench's.
+    """
+
+    address: str
+    limit_amps: float = Field(gt=0, le=MOST_AMPS)
+    limit_kind: Annotated[LimitKind, Field(strict=False)] = LimitKind.TRIPS
+    poll_s: float = Field(default=0.2, ge=0.05, le=10)
+    timeout_s: float = Field(default=0.5, gt=0, le=10)
+    description: str | None = None
+    bath: str | None = None
+
+    @field_validator("address")
+    @classmethod
+    def _is_an_address(cls, text: str) -> str:
+        try:
+            parse_address(text)
+        except BadAddress as error:
+            raise ValueError(str(error)) from error
+        return text
+
+    @field_validator("description")
+    @classmethod
+    def _file_beside_the_settings(cls, text: str | None, info: ValidationInfo) -> str | None:
+        if text is None or not text.endswith(".toml"):
+            return text
+        return str(_beside(info, Path(text)))
+
+
+class Bath(_Table):
+    """A table `[baths."NAME"]`.
+
+    Parameters
+    ----------
+    litres
+        How much solution it holds.
+    per_kelvin
+        By what part its conductance rises per kelvin, referred to 25 C.
+    """
+
+    litres: float = Field(gt=0, le=10_000)
+    per_kelvin: float = Field(default=CAUSTIC_PER_KELVIN, ge=0, le=0.05)
+
+
+class ForecastSettings(_Table):
+    """The table `[forecast]`: how far ahead a cut-out is warned of."""
+
+    horizon_s: float = Field(default=120.0, ge=10, le=3600)
+
+
+class NoDataSettings(_Table):
+    """The table `[no_data]`: seconds without a good reading before it alarms; never off."""
+
+    after_s: float = Field(default=5.0, ge=1, le=30)
+
+
+class StoreSettings(_Table):
+    """The table `[store]`: the file of the runs; relative to bench.toml, None for the default."""
+
+    file: Annotated[Path | None, Field(strict=False)] = None
+
+    @field_validator("file")
+    @classmethod
+    def _beside_the_settings(cls, file: Path | None, info: ValidationInfo) -> Path | None:
+        if file is None:
+            return None
+        if not file.name:
+            raise ValueError("needs the name of a file")
+        return _beside(info, file)
+
+
+class Bench(_Table):
+    """The whole of bench.toml; see the class of each table."""
+
+    supplies: dict[Name, Supply] = Field(min_length=1)
+    baths: dict[Name, Bath] = {}
+    forecast: ForecastSettings = ForecastSettings()
+    no_data: NoDataSettings = NoDataSettings()
+    store: StoreSettings = StoreSettings()
+
+    @model_validator(mode="after")
+    def _agrees_with_itself(self) -> Self:
+        for name, supply in self.supplies.items():
+            if supply.bath is not None and supply.bath not in self.baths:
+                close = nearest(supply.bath, self.baths)
+                hint = f"did you mean '{close}'?" if close else f'add [baths."{supply.bath}"]'
+                raise _cross(("supplies", name, "bath"), f"no bath '{supply.bath}'; {hint}")
+            slowest_s = supply.poll_s + supply.timeout_s
+            if self.no_data.after_s <= slowest_s:
+                raise _cross(
+                    ("supplies", name, "poll_s"),
+                    f"one poll can take {slowest_s:g} s (poll_s + timeout_s), which would raise "
+                    f"no_data.after_s = {self.no_data.after_s:g} each time; poll more often",
+                )
+        return self
+
+
+def _cross(at: tuple[str, ...], message: str) -> PydanticCustomError:
+    """A mistake between two tables, told at one of them."""
+    return PydanticCustomError("cross_check", "{message}", {"at": at, "message": message})
