@@ -25,7 +25,7 @@ LOG_BYTES = 1_000_000
 class Launched:
     """A recorder that runs: its process, and the runs that it records."""
 
-    pid: int
+    process: "subprocess.Popen[bytes]"
     runs: tuple[int, ...]
 
 
@@ -78,7 +78,7 @@ def launch_recorder(store: Path, arguments: Sequence[str]) -> Launched:
         if holder(store) == process.pid:
             runs = runs_going_on(store, process.pid)
             if runs:
-                return Launched(process.pid, runs)
+                return Launched(process, runs)
         clock.wait(LOOK_EVERY_S)
     raise BathvigilError(f"the recorder did not begin within {START_WITHIN_S:.0f} s; see {log}")
 

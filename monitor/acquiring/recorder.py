@@ -140,8 +140,8 @@ class Recorder:
         failures = [supply.failure for supply in supplies if supply.failure is not None]
         if len(failures) == len(supplies) and not self._keep_trying:
             raise BathvigilError(f"{failures[0]} (--keep-trying begins all the same)")
-        for failure in failures:
-            self._complain(f"{failure}; it is tried again")
+        for unreached in failures:
+            self._complain(f"{unreached}; it is tried again")
         return supplies
 
     def _record(

@@ -3,10 +3,11 @@
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from drivers.clock import Clock, SpedClock, SystemClock, boot_id, sped_clock_from_now
+from drivers.clock import Clock, SystemClock, sped_clock_from_now
 from monitor.alarms.alarm import AlarmEvent
 from monitor.store.reader import open_store
 from monitor.store.rows import RunFacts, RunRow, Segment
+from monitor.store.run_clock import run_clock
 from monitor.store.writer import StoreWriter
 from monitor.version import VERSION
 
@@ -51,8 +52,10 @@ def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) ->
             goes_on = row
         else:
             writer.end_run(row.run, None, INTERRUPTED)
+    clock: Clock = SystemClock()
     if goes_on is None:
-        clock = sped_clock_from_now(facts.clock_speed) if facts.clock_speed != 1 else SystemClock()
+        if facts.clock_speed != 1:
+            clock = sped_clock_from_now(facts.clock_speed)
         row = writer.begin_run(facts, clock=clock, program=f"bathvigil {VERSION}")
         return TakenUp(row, writer.segment(row.run), clock)
     with open_store(store) as opened:
@@ -61,17 +64,6 @@ def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) ->
         clock = run_clock(goes_on, stored.segments()[-1])
     segment = writer.resume_run(goes_on.run, clock=clock)
     return TakenUp(goes_on, segment, clock, events, marks)
-
-
-def run_clock(row: RunRow, segment: Segment) -> Clock:
-    """The clock that a run was recorded by, for whoever goes on with it or looks at it."""
-    if row.facts.clock_speed == 1:
-        return SystemClock()
-    if segment.boot_id != boot_id():
-        return sped_clock_from_now(row.facts.clock_speed)
-    return SpedClock(
-        row.facts.clock_speed, segment.clock_anchor_monotonic_ns, segment.clock_anchor_utc_ns
-    )
 
 
 def _is_alike(stored: RunFacts, planned: RunFacts) -> bool:

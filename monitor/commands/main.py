@@ -48,11 +48,10 @@ class LazyCommands(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and args[0] not in COMMANDS:
-            from drivers.nearest import nearest
+            from drivers.nearest import nearest_hint
 
-            close = nearest(args[0], COMMANDS)
-            hint = f" Did you mean {close}?" if close else ""
-            raise click.UsageError(f"There is no command {args[0]!r}.{hint}", ctx)
+            hint = nearest_hint(args[0], COMMANDS)
+            raise click.UsageError(f"there is no command {args[0]!r}: {hint}", ctx)
         return super().resolve_command(ctx, args)
 
 

@@ -10,7 +10,7 @@ import click
 
 from drivers.address import parse_address
 from drivers.errors import BadAddress
-from drivers.nearest import nearest
+from drivers.nearest import nearest_hint
 from monitor.acquiring.plan import SupplyPlan
 from monitor.commands.options import (
     config_option,
@@ -149,9 +149,7 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
 
 def _from_bench(bench: Bench, name: str | None, clock_speed: float) -> list[SupplyPlan]:
     if name is not None and name not in bench.supplies:
-        close = nearest(name, bench.supplies)
-        hint = f"; did you mean {close}?" if close else ""
-        raise WrongUse(f"bench.toml has no supply {name!r}{hint}")
+        raise WrongUse(f"bench.toml has no supply {name!r}: {nearest_hint(name, bench.supplies)}")
     names = list(bench.supplies) if name is None else [name]
     return [_plan(bench, one, clock_speed) for one in names]
 

@@ -1,4 +1,4 @@
-"""The house's rules that no linter knows: file lengths, who imports which library, what is heavy."""
+"""The house's rules that no linter knows: file lengths, who imports what, what is heavy."""
 
 import ast
 import subprocess

@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Callable
+from itertools import pairwise
 
 import pytest
 
@@ -164,7 +165,7 @@ def test_a_lost_link_is_opened_again_with_growing_waits_that_never_pass_the_cap(
     bench.driver.opens = lambda: PortMissing("there is no /dev/none")
     bench.poll(5 * 120)
     times_s = [ns / 1e9 for ns in bench.driver.opened_at_ns[1:]]
-    waits = [later - sooner for sooner, later in zip(times_s, times_s[1:], strict=False)]
+    waits = [later - sooner for sooner, later in pairwise(times_s)]
     assert waits[0] <= 1.2
     assert max(waits) <= LAST_RETRY_S + FACTS.poll_s + 1e-6
     assert waits[-1] >= LAST_RETRY_S - 1e-6

@@ -1,0 +1,133 @@
+"""`bathvigil demo`: a simulated supply, a real recorder on a real port, a screen or its lines.
+
+Every byte goes through a pseudo-terminal (a socket where the system has none), as it would with a
+supply on the bench.
+"""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+import platformdirs
+
+from monitor.acquiring.launching import Launched, launch_recorder
+from monitor.acquiring.lock import holder
+from monitor.commands.options import store_option
+from monitor.commands.screen import has_terminal, show
+from monitor.commands.story import tell_story
+from monitor.errors import BathvigilError
+
+SCENE = "tank-warms-to-trip"
+SCREEN_S = 120.0
+LINES_S = 45.0
+"""Real seconds that the scene's story takes on the screen, and as lines."""
+
+
+@dataclass(frozen=True, slots=True)
+class _SceneFacts:
+    """What the scene's file says of supply and bath."""
+
+    supply: str
+    limit_amps: float
+    limit: str
+    bath: str
+    litres: float
+    duration_s: float
+    story: str
+
+
+@click.command("demo", epilog="Example: bathvigil demo")
+@click.option("--scene", default=SCENE, show_default=True, help="Another scene of the simulator.")
+@click.option(
+    "--speed",
+    type=click.FloatRange(1, 200),
+    help="Bath seconds per second.  [default: the story in about two minutes]",
+)
+@click.option("--lines", is_flag=True, help="Tell the story as lines, even in a terminal.")
+@store_option
+def command(scene: str, speed: float | None, lines: bool, store: Path | None) -> int:
+    """Watch a simulated strip, from its start to the cut-out and after."""
+    on_screen = has_terminal() and not lines
+    facts = _scene_facts(scene)
+    pace = speed or max(facts.duration_s / (SCREEN_S if on_screen else LINES_S), 1.0)
+    path = store or Path(platformdirs.user_data_dir("bathvigil")) / "demo.db"
+    if (pid := holder(path)) is not None:
+        raise BathvigilError(f"a demo (process {pid}) is still running on {path}")
+    with _simulated_supply(scene, pace) as address:
+        launched = launch_recorder(path.absolute(), _record_arguments(address, facts, pace))
+        run = launched.runs[0]
+        try:
+            if on_screen:
+                code = show("live", path, run)
+            else:
+                click.echo(" ".join(facts.story.split()))
+                click.echo(f"({address}, {pace:.1f} bath seconds per second)")
+                code = tell_story(path, run, launched.process)
+        finally:
+            _end(launched)
+    again = f" --store '{path}'" if " " in str(path) else f" --store {path}"
+    click.echo(f"\nLook at the run again:  bathvigil review {run}{again}")
+    click.echo(f"As a table:             bathvigil export {run} --to strip.csv{again}")
+    return code
+
+
+def _scene_facts(scene: str) -> _SceneFacts:
+    line = [sys.executable, "-m", "simulators", "--scene", scene, "--facts"]
+    done = subprocess.run(line, capture_output=True, text=True, check=False)
+    if done.returncode != 0:
+        raise BathvigilError(done.stderr.strip().removeprefix("simulators: "))
+    told = json.loads(done.stdout)
+    return _SceneFacts(**{name: told[name] for name in _SceneFacts.__slots__})
+
+
+@contextmanager
+def _simulated_supply(scene: str, speed: float) -> Iterator[str]:
+    """Serve the scene while the context lasts; its address."""
+    link = "scpi-serial" if hasattr(os, "openpty") else "scpi-tcp"
+    line = [sys.executable, "-m", "simulators", "--scene", scene, "--link", link]
+    process = subprocess.Popen(
+        [*line, "--speed", str(speed)],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    try:
+        assert process.stdout is not None
+        address = process.stdout.readline().strip()
+        if not address:
+            raise BathvigilError("the simulated supply did not start")
+        yield address
+    finally:
+        process.terminate()
+        process.wait(timeout=10)
+        if process.stdout is not None:
+            process.stdout.close()
+
+
+def _record_arguments(address: str, facts: _SceneFacts, speed: float) -> list[str]:
+    pairs = {
+        "--limit-amps": facts.limit_amps,
+        "--supply": facts.limit,
+        "--name": facts.supply,
+        "--bath": facts.bath,
+        "--bath-litres": facts.litres,
+        "--clock-speed": speed,
+        "--for-s": facts.duration_s,
+    }
+    words = [word for key, value in pairs.items() for word in (key, str(value))]
+    return [address, "--new-run", *words]
+
+
+def _end(launched: Launched) -> None:
+    """End the demo's own recorder; it closes its run."""
+    if launched.process.poll() is None:
+        launched.process.send_signal(signal.SIGTERM)
+    launched.process.wait(timeout=20)

@@ -1,0 +1,91 @@
+"""A run that is being recorded in, its story as lines out: the screen's words without a screen."""
+
+import subprocess
+from pathlib import Path
+
+import click
+
+from drivers.clock import SystemClock
+from monitor.acquiring.launching import log_path
+from monitor.errors import BathvigilError
+from monitor.reports.moments import minutes_text
+from monitor.sample import Gap, Sample
+from monitor.store.reader import StoredRun, open_store
+from monitor.store.run_clock import run_clock
+from monitor.words import Situation, standing, what_to_do
+
+LOOK_EVERY_S = 0.2
+SAY_EVERY_S = 120.0
+"""Run seconds after which an unchanged state is said again."""
+
+
+def situation_now(run: StoredRun) -> Situation:
+    """What the words need to know of a run that may still be going on."""
+    row, last = run.row, run.last()
+    segment = run.segments()[-1]
+    clock = run_clock(row, segment)
+    now_s = (clock.monotonic_ns() - segment.began_monotonic_ns + segment.began_t_ns) / 1e9
+    silent_s = None
+    if isinstance(last, Gap):
+        gaps = run.gaps()
+        silent_s = now_s - gaps[-1].began_t_ns / 1e9 if gaps else None
+    return Situation(
+        facts=row.facts,
+        last=last,
+        age_s=now_s - (last.t_s if last is not None else segment.began_t_ns / 1e9),
+        silent_s=silent_s,
+        estimate=run.latest_estimate(),
+        alarms=tuple(run.standing_alarms()),
+        ended=row.ended_utc_ns is not None,
+        ended_s=None if row.ended_t_ns is None else row.ended_t_ns / 1e9,
+        ended_why=row.ended_why,
+    )
+
+
+class Storyteller:
+    """Gives the lines that are new since it last looked."""
+
+    def __init__(self) -> None:
+        self._word = ""
+        self._said_at_s = 0.0
+        self._events = 0
+
+    def lines(self, run: StoredRun) -> list[str]:
+        """State sentence when its word changes and now and then; each change of an alarm."""
+        told = []
+        events = run.alarms()
+        for event in events[self._events :]:
+            told.append(
+                f"{minutes_text(event.t_s):>6}  ALARM {event.alarm} {event.change.value}: "
+                f"{event.message}"
+            )
+            if event.change.value == "raised":
+                told.append(f"        do: {what_to_do(event.alarm)}")
+        self._events = len(events)
+        at = situation_now(run)
+        stands = standing(at)
+        t_s = at.last.t_s if at.last is not None else 0.0
+        if stands.word != self._word or t_s - self._said_at_s >= SAY_EVERY_S:
+            self._word, self._said_at_s = stands.word, t_s
+            amps = ""
+            if isinstance(at.last, Sample) and at.last.amps is not None and stands.fresh:
+                amps = f"  [{at.last.amps:.1f} A of {at.facts.limit_amps:g} A]"
+            told.append(f"{minutes_text(t_s):>6}  {stands.line}{amps}")
+        return told
+
+
+def tell_story(store: Path, run: int, recorder: "subprocess.Popen[bytes]") -> int:
+    """Print a run's story until it ends or its recorder is gone; the exit code."""
+    clock, teller = SystemClock(), Storyteller()
+    with open_store(store) as opened:
+        stored = opened.run(run)
+        while True:
+            is_gone = recorder.poll() is not None
+            has_ended = stored.row.ended_utc_ns is not None
+            for line in teller.lines(stored):
+                click.echo(line)
+            if has_ended:
+                return 0
+            if is_gone:
+                raise BathvigilError(f"the recorder is gone; see {log_path(store)}")
+            clock.wait(LOOK_EVERY_S)

@@ -1,0 +1,18 @@
+"""A stored run and its last segment in, the clock that it was recorded by out."""
+
+from drivers.clock import Clock, SpedClock, SystemClock, boot_id, sped_clock_from_now
+from monitor.store.rows import RunRow, Segment
+
+
+def run_clock(row: RunRow, segment: Segment) -> Clock:
+    """The clock of a run, for whoever goes on with it or looks at it while it goes on.
+
+    A sped-up clock is rebuilt from its anchor, which holds within one boot of the machine.
+    """
+    if row.facts.clock_speed == 1:
+        return SystemClock()
+    if segment.boot_id != boot_id():
+        return sped_clock_from_now(row.facts.clock_speed)
+    return SpedClock(
+        row.facts.clock_speed, segment.clock_anchor_monotonic_ns, segment.clock_anchor_utc_ns
+    )
