@@ -2,6 +2,7 @@
 
 import argparse
 import csv
+import json
 import os
 import signal
 import sys
@@ -65,12 +66,34 @@ def main(arguments: list[str] | None = None) -> int:
 def _run(said: argparse.Namespace) -> int:
     if said.scene is None:
         raise CannotRun(f"--scene is missing; {nearest('', scene_names())}", WRONG_USE)
-    if (said.link is None) == (said.csv is None):
-        raise CannotRun("say one of --link and --csv", WRONG_USE)
+    if sum((said.link is not None, said.csv is not None, said.facts)) != 1:
+        raise CannotRun("say one of --link, --csv and --facts", WRONG_USE)
     scene = load_scene(said.scene)
+    if said.facts:
+        print(_facts(scene))
+        return DONE
     if said.csv is not None:
         return _write_csv(scene, said.seed, said.rate_hz, said.csv)
     return _serve(scene, said)
+
+
+def _facts(scene: Scene) -> str:
+    """What a program that plays a scene needs to know of it, as one line of JSON."""
+    supply, bath = scene.supply, scene.bath
+    return json.dumps(
+        {
+            "scene": scene.name,
+            "story": " ".join(scene.story.split()),
+            "duration_s": scene.duration_s,
+            "seed": scene.seed,
+            "supply": supply.name,
+            "limit_amps": supply.limit_amps,
+            "limit": supply.limit,
+            "bath": bath.name,
+            "litres": bath.litres,
+            "probe": bath.probe,
+        }
+    )
 
 
 def _serve(scene: Scene, said: argparse.Namespace) -> int:
@@ -153,6 +176,7 @@ def _parser() -> argparse.ArgumentParser:
     add("--number", type=_whole(1, 9999), default=1, help="of the supply, in its identity (1)")
     add("--for-s", type=_from(0.0, 1e9), metavar="S", help="end after so many real seconds")
     add("--csv", metavar="FILE", help="write the scene as a CSV instead; - is stdout")
+    add("--facts", action="store_true", help="tell supply, limit, bath and length as JSON instead")
     add("--rate-hz", type=_from(0.01, 20.0), default=5.0, help="readings a second in it (5)")
     return parser
 

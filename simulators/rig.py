@@ -69,12 +69,9 @@ class Rig:
         self._step = 0
         self._trip_steps: list[int] = []
         self._stripped_step: int | None = None
-        # Kept in order for those with a fixed time; the others are looked at while they wait.
-        self._timed = sorted(
-            (event for event in scene.events if event.at_s is not None),
-            key=lambda event: event.at_s or 0.0,
-            reverse=True,
-        )
+        # Those with a fixed time lie the next one last; the others are looked at while they wait.
+        timed = [event for event in scene.events if event.at_s is not None]
+        self._timed = sorted(timed, key=lambda event: event.at_s or 0.0)[::-1]
         self._waiting = [event for event in scene.events if event.at_s is None]
         self._do_events()
 
