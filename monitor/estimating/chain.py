@@ -1,0 +1,329 @@
+"""Samples and gaps of one run in, one `Estimate` after each, out."""
+
+import math
+
+from drivers.reading import Mode
+from monitor.estimating.bath_heat import CAUSTIC_PER_KELVIN, BathTemperature
+from monitor.estimating.charge import ChargePassed
+from monitor.estimating.conductance import PolarisationVoltage
+from monitor.estimating.contact import Contact
+from monitor.estimating.estimate import Estimate
+from monitor.estimating.forecast import (
+    GAP,
+    NOT_ENOUGH_DATA,
+    OUTPUT_IS_OFF,
+    SUPPLY_HOLDS,
+    VOLTS_WERE_CHANGED,
+    Forecaster,
+)
+from monitor.estimating.gathering import Gathering, Value
+from monitor.estimating.volts_set import VoltsSet
+from monitor.sample import Gap, Quality, Sample
+from monitor.store.rows import LimitKind
+
+HOLE_POLLS = 3.5
+HOLE_S = 2.0
+"""A silence longer than both is a gap to the forecast; a shorter one is a value left out."""
+WALL_JUMP_NS = 1_000_000_000
+"""The two clocks parting by more: somebody set the clock, or the host slept."""
+OFF_VOLTS = 0.9
+LEAST_VOLTS_ABOVE = 0.3
+"""Nearer to the polarisation voltage, its error makes the conductance meaningless."""
+NOTHING_FLOWS = 0.005
+"""Share of the limit under which the amps are the meter's own zero."""
+HOLDING_SHARE = 0.985
+MOST = 1e6
+
+VOLTS_READY_S = 6.0
+OUTPUT_READY_S = 20.0
+LONG_LIFT_S = 20.0
+HAND_SD = 0.08
+"""Relative scatter of one sample of swab work."""
+RAMP_SD = 0.1
+"""Relative error of a pair of values taken while the volts ramp."""
+
+
+class Chain:
+    """All estimators of one supply, one sample at a time.
+
+    The same samples always give the same estimates; what is kept does not grow.
+
+    Parameters
+    ----------
+    limit_amps
+        Where the supply cuts out or holds the current.
+    horizon_s
+        How far ahead `Forecast.chance_within_horizon` looks.
+    poll_s
+        Seconds between polls.
+    limit_kind
+        What the supply does at its limit.
+    bath_litres
+        Solution in the bath; None where unknown, then there is no temperature without a probe.
+    per_kelvin
+        Rise of the bath's conductance per kelvin, referred to 25 C.
+
+    Examples
+    --------
+    Seven volts into 1 S behind 1.8 V, with 10 A as the limit:
+
+    >>> chain = Chain(limit_amps=10.0, poll_s=1.0)
+    >>> for n in range(120):
+    ...     estimate = chain.update(Sample(n, n * 10**9, n * 10**9, 5000, 7.0, 5.2))
+    >>> round(estimate.siemens, 3), estimate.forecast.why
+    (1.0, 'no rise')
+    >>> estimate = chain.update(Gap(120, 124 * 10**9, 124 * 10**9, "no answer"))
+    >>> estimate.forecast.why, round(estimate.charge.amp_hours, 4)
+    ('gap', 0.1719)
+
+    References
+    ----------
+    See the parts: `PolarisationVoltage`, `Contact`, `Trend`, `Noise`, `Crossing`, `ChargePassed`.
+    """
+
+    __slots__ = (
+        "_bath",
+        "_charge",
+        "_contact",
+        "_forecaster",
+        "_gathering",
+        "_holds",
+        "_horizon_s",
+        "_in_contact",
+        "_is_off",
+        "_last_ns",
+        "_last_utc_ns",
+        "_lifted_s",
+        "_limit_amps",
+        "_limits",
+        "_log_limit",
+        "_longest_ns",
+        "_nothing_flows",
+        "_origin_ns",
+        "_per_kelvin",
+        "_polarisation",
+        "_volts",
+        "_x_before",
+    )
+
+    def __init__(
+        self,
+        limit_amps: float,
+        horizon_s: float = 120.0,
+        poll_s: float = 0.2,
+        limit_kind: LimitKind = LimitKind.TRIPS,
+        bath_litres: float | None = None,
+        per_kelvin: float = CAUSTIC_PER_KELVIN,
+    ) -> None:
+        self._limit_amps = limit_amps
+        self._log_limit = math.log(limit_amps)
+        self._nothing_flows = NOTHING_FLOWS * limit_amps
+        self._horizon_s = horizon_s
+        self._limits = limit_kind is LimitKind.LIMITS
+        self._per_kelvin = per_kelvin
+        self._longest_ns = round(max(HOLE_POLLS * poll_s, HOLE_S) * 1e9)
+        self._charge = ChargePassed(poll_s)
+        self._polarisation = PolarisationVoltage()
+        self._contact = Contact()
+        self._volts = VoltsSet(max(2.0, 2.0 * poll_s))
+        self._gathering = Gathering(poll_s)
+        self._forecaster = Forecaster(horizon_s, self._gathering.bin_s)
+        self._bath = BathTemperature(bath_litres)
+        self._origin_ns: int | None = None
+        self._last_ns: int | None = None
+        self._last_utc_ns = 0
+        self._is_off = True
+        self._holds = False
+        self._in_contact = True
+        self._lifted_s: float | None = None
+        self._x_before: float | None = None
+
+    def update(self, item: Sample | Gap) -> Estimate:
+        """Take the next sample or gap of the run; say what it means."""
+        t_ns = item.t_ns
+        if self._origin_ns is None:
+            self._origin_ns = t_ns
+        t_s = (t_ns - self._origin_ns) * 1e-9
+        # Written so that NaN and infinity fail it too.
+        if (
+            isinstance(item, Gap)
+            or item.quality >= Quality.SUSPECT
+            or (volts := item.volts) is None
+            or (amps := item.amps) is None
+            or not (-MOST < volts < MOST and -MOST < amps < MOST)
+        ):
+            self._charge.update(t_s, None)
+            last_ns = self._last_ns
+            if last_ns is not None and t_ns - last_ns > self._longest_ns and not self._is_off:
+                self._forecaster.withhold(GAP)
+            return self._estimate(item.seq, t_ns, None)
+        if amps < 0.0:
+            amps = 0.0
+        self._charge.update(t_s, amps)
+        if not self._follows(t_ns, item.utc_ns):
+            return self._estimate(item.seq, t_ns, volts)
+        self._bath.update(t_s, volts * amps, item.celsius)
+        self._take(t_s, volts, amps, item.mode)
+        return self._estimate(item.seq, t_ns, volts)
+
+    def _follows(self, t_ns: int, utc_ns: int) -> bool:
+        """Whether time went on; breaks the stretch where it went on unseen."""
+        last_ns = self._last_ns
+        if last_ns is not None:
+            step_ns = t_ns - last_ns
+            if step_ns <= 0:
+                return False
+            wall_ns = utc_ns - self._last_utc_ns
+            # No wall clock at all, as in a bare table of times, is not a jump.
+            jump_ns = wall_ns - step_ns if wall_ns else 0
+            if step_ns > self._longest_ns or not -WALL_JUMP_NS <= jump_ns <= WALL_JUMP_NS:
+                self._break(GAP)
+                self._volts.restart()
+        self._last_ns = t_ns
+        self._last_utc_ns = utc_ns
+        return True
+
+    def _take(self, t_s: float, volts: float, amps: float, mode: Mode) -> None:
+        forecaster, watched = self._forecaster, self._volts
+        above = volts - self._polarisation.volts
+        if (
+            mode is Mode.OUTPUT_OFF
+            or mode is Mode.CUT_OUT
+            or volts < OFF_VOLTS
+            or (above < LEAST_VOLTS_ABOVE and amps < self._nothing_flows and not watched.is_moving)
+        ):
+            if not self._is_off:
+                self._is_off = True
+                self._break(OUTPUT_IS_OFF)
+            forecaster.withhold(OUTPUT_IS_OFF)
+            return
+        if self._is_off:
+            self._is_off = False
+            self._break(NOT_ENOUGH_DATA, OUTPUT_READY_S)
+            watched.begin_ramp(t_s)
+        if mode is Mode.CONSTANT_CURRENT or (
+            self._limits and amps >= HOLDING_SHARE * self._limit_amps
+        ):
+            self._holds = True
+            forecaster.withhold(SUPPLY_HOLDS)
+            return
+        if self._holds:
+            self._holds = False
+            watched.restart()
+            self._resume(NOT_ENOUGH_DATA)
+        was_moving = watched.is_moving
+        if not watched.update(t_s, volts, amps):
+            if not was_moving:
+                trend = forecaster.trend
+                self._x_before = trend.level + trend.wander if trend.is_started else None
+                self._resume(VOLTS_WERE_CHANGED)
+            return
+        if was_moving:
+            self._learn(volts, amps)
+            above = volts - self._polarisation.volts
+        if above < LEAST_VOLTS_ABOVE:
+            forecaster.withhold(NOT_ENOUGH_DATA)
+            return
+        if self._touches(t_s, amps, above):
+            x = math.log(amps / above)
+            for value in self._gathering.update(t_s, x, volts):
+                self._forecast(value)
+
+    def _touches(self, t_s: float, amps: float, above: float) -> bool:
+        """Whether the swab, or the part, is in contact; sees to what a lift means."""
+        contact = self._contact
+        if amps < self._nothing_flows or not contact.update(t_s, math.log(amps / above)):
+            if self._in_contact:
+                self._in_contact = False
+                self._lifted_s = t_s
+            elif self._lifted_s is not None and t_s - self._lifted_s > LONG_LIFT_S:
+                self._lifted_s = None
+                self._contact.restart()
+                self._gathering.drop()
+                self._forecaster.restart(NOT_ENOUGH_DATA)
+            return False
+        if contact.is_new_level:
+            self._gathering.drop()
+            self._forecaster.restart(NOT_ENOUGH_DATA)
+        elif not self._in_contact and self._lifted_s is not None and not self._gathering.is_swab:
+            self._begin_swab_work()
+        self._in_contact = True
+        self._lifted_s = None
+        return True
+
+    def _begin_swab_work(self) -> None:
+        """It was lifted and came back: follow the tops of the strokes, past ones first."""
+        gathering = self._gathering
+        self._forecaster = Forecaster(self._horizon_s, gathering.top_s, is_swab=True)
+        for value in gathering.begin_swab_work():
+            self._forecast(value)
+
+    def _forecast(self, value: Value) -> None:
+        limit_x = self._log_limit - math.log(value.volts - self._polarisation.volts)
+        self._forecaster.update(value.place, value.t_s, value.x, limit_x)
+
+    def _learn(self, volts: float, amps: float) -> None:
+        """Learn the polarisation voltage from the change of volts that is now over."""
+        watched, polarisation, noise = self._volts, self._polarisation, self._forecaster.noise
+        before = polarisation.volts
+        if watched.before is not None and self._x_before is not None:
+            amps_before = math.exp(self._x_before) * (watched.before - before)
+            sd = math.sqrt(2.0 * (noise.white + noise.wander))
+            if self._gathering.is_swab:
+                sd = max(sd, HAND_SD)
+            polarisation.learn(watched.before, amps_before, volts, amps, sd)
+        else:
+            for ramp_volts, ramp_amps in watched.ramp:
+                if 0.4 * volts < ramp_volts < 0.8 * volts:
+                    polarisation.learn(ramp_volts, ramp_amps, volts, amps, RAMP_SD)
+        self._x_before = None
+        if polarisation.volts != before:
+            self._contact.shift(math.log((volts - before) / (volts - polarisation.volts)))
+            self._gathering.shift(before, polarisation.volts)
+
+    def _resume(self, why: str) -> None:
+        """A new level of the same bath: its slope goes on."""
+        self._forecaster.restart(why, keep_slope=True, ready_s=VOLTS_READY_S)
+        self._gathering.drop()
+
+    def _break(self, why: str, ready_s: float | None = None) -> None:
+        """Nothing is known of what happened meanwhile."""
+        if ready_s is None:
+            self._forecaster.restart(why)
+        else:
+            self._forecaster.restart(why, ready_s=ready_s)
+        self._contact.restart()
+        self._gathering.drop()
+        self._in_contact = True
+        self._lifted_s = None
+        self._x_before = None
+
+    def _estimate(self, seq: int, t_ns: int, volts: float | None) -> Estimate:
+        forecaster, bath = self._forecaster, self._bath
+        trend = forecaster.trend
+        siemens = per_minute = expected = share = at_start = None
+        start_x = self._gathering.start_x
+        if start_x is not None:
+            at_start = math.exp(start_x)
+        if trend.is_started and not self._is_off:
+            siemens = math.exp(trend.level)
+            if forecaster.is_settled:
+                per_minute = siemens * trend.slope * 60.0
+            if volts is not None and volts > self._polarisation.volts:
+                above = volts - self._polarisation.volts
+                expected = siemens * math.exp(forecaster.peak_excess) * above
+            if start_x is not None:
+                share = bath.share_of(trend.level - start_x, self._per_kelvin)
+        return Estimate(
+            seq,
+            t_ns,
+            forecaster.forecast,
+            self._charge.charge,
+            siemens,
+            at_start,
+            per_minute,
+            expected,
+            share,
+            bath.celsius,
+            self._in_contact,
+        )

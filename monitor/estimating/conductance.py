@@ -1,0 +1,91 @@
+"""Volts and amps in, the bath's conductance out, with the polarisation voltage that it needs."""
+
+import math
+
+STATED_VOLTS = 1.8
+"""Polarisation voltage to start from: between the 1.2 V of oxygen alone and the 2.5 V of a
+hard-driven cell (common practice, no source)."""
+STATED_SD = 0.4
+LOWEST_VOLTS = 1.0
+HIGHEST_VOLTS = 2.8
+SMALLEST_STEP_VOLTS = 0.3
+
+
+def conductance(amps: float, volts: float, polarisation_volts: float) -> float:
+    """Conductance of bath, leads and contacts together, siemens.
+
+    Volts over amps is not the bath's resistance: the electrodes take their share of the volts
+    before any current flows.
+
+    Examples
+    --------
+    >>> conductance(10.0, 7.0, 2.0)
+    2.0
+    """
+    return amps / (volts - polarisation_volts)
+
+
+class PolarisationVoltage:
+    """The volts that the electrodes take, learned whenever the volts change.
+
+    One cell at two levels obeys `I = G (V - E0)` twice, hence `E0 = V1 - I1 (V2-V1)/(I2-I1)`.
+    Each such pair is weighed against what is known already by its own uncertainty (a scalar
+    Kalman update), and pairs outside 1.0 to 2.8 V are refused.
+
+    Parameters
+    ----------
+    stated_volts, stated_sd
+        What to assume before anything is learned, and how sure that is; volts.
+
+    Examples
+    --------
+    1.5 S behind 2.2 V, seen at 6 V and at 9 V:
+
+    >>> e0 = PolarisationVoltage()
+    >>> e0.learn(6.0, 5.7, 9.0, 10.2, ratio_sd=0.001)
+    True
+    >>> round(e0.volts, 2)
+    2.2
+
+    References
+    ----------
+    Two-level (current-step) resistance measurement, common practice, no source. Standard
+    potentials computed from the CRC Handbook's Gibbs energies put the least cell voltage with
+    oxygen at 1.229 V.
+    """
+
+    __slots__ = ("_variance", "volts")
+
+    def __init__(self, stated_volts: float = STATED_VOLTS, stated_sd: float = STATED_SD) -> None:
+        self.volts = stated_volts
+        self._variance = stated_sd * stated_sd
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of `volts`."""
+        return math.sqrt(self._variance)
+
+    def learn(
+        self, volts_1: float, amps_1: float, volts_2: float, amps_2: float, ratio_sd: float
+    ) -> bool:
+        """Take the same cell at two levels; True if it was believed.
+
+        Parameters
+        ----------
+        volts_1, amps_1, volts_2, amps_2
+            The cell at the two levels.
+        ratio_sd
+            Relative uncertainty of amps_2 / amps_1, the bath's own wander included.
+        """
+        step_volts, step_amps = volts_2 - volts_1, amps_2 - amps_1
+        if abs(step_volts) < SMALLEST_STEP_VOLTS or step_volts * step_amps <= 0.0:
+            return False
+        found = volts_1 - amps_1 * step_volts / step_amps
+        if not LOWEST_VOLTS <= found <= HIGHEST_VOLTS:
+            return False
+        # ln(I1/I2) = ln((V1-E0)/(V2-E0)): the slope against E0 turns the ratio's error into volts.
+        found_sd = ratio_sd * (volts_1 - found) * (volts_2 - found) / abs(step_volts)
+        gain = self._variance / (self._variance + found_sd * found_sd)
+        self.volts += gain * (found - self.volts)
+        self._variance *= 1.0 - gain
+        return True

@@ -1,0 +1,252 @@
+"""Binned log-conductances in, the forecast of the limit's crossing out."""
+
+import math
+
+from monitor.estimating.crossing import Crossing
+from monitor.estimating.estimate import Forecast
+from monitor.estimating.noise import Noise
+from monitor.estimating.trend import Trend
+
+NOT_ENOUGH_DATA = "not enough data"
+NO_RISE = "no rise"
+GAP = "gap"
+VOLTS_WERE_CHANGED = "volts were changed"
+OUTPUT_IS_OFF = "output is off"
+SUPPLY_HOLDS = "supply is holding the current"
+
+PER_MINUTE = 1.0 / 60.0
+TANK_SLOPE_SD = 0.01 * PER_MINUTE
+SWAB_SLOPE_SD = 0.03 * PER_MINUTE
+"""How fast conductance rises, give or take, before anything is known (common practice, no
+source)."""
+TANK_SLOPE_WALK = 2e-11
+SWAB_SLOPE_WALK = 1e-10
+"""Variance that the slope gains per second, 1/s3: 0.2 and 0.5 % a minute in a minute."""
+TANK_WHITE = 0.002**2
+SWAB_WHITE = 0.015**2
+STATED_WANDER = 0.005**2
+STATED_MEMORY_S = 20.0
+LEAST_VARIANCE = 1e-8
+
+READY_S = 30.0
+READY_BINS = 5
+LONGEST_HORIZONS = 15.0
+"""A trip further away than this many horizons is not in sight."""
+SURE_SD = 1.3
+"""A rise is told once the slope stands this many standard deviations above nothing."""
+TIMES_EVERY_S = 3.0
+"""The times are reckoned anew this often and count down between; the chance with each bin."""
+SHORTEST_PEAK_S = 0.5
+PEAK_SD = 1.6
+"""The highest of some two minutes of a wander of 30 s memory stands about here."""
+
+CLIP_SD = 3.0
+LOST_SD = 3.5
+LOST_BINS = 5
+"""So many values in a row on one side, so far off: the conductance has left the trend."""
+LEAN_KEEP = 0.93
+LEAN_MOST = 0.62
+"""A running mean of the surprises has an sd of 0.19; past three of them the slope is in doubt."""
+
+
+class Forecaster:
+    """Follows the bath's log-conductance and says when its peaks reach the limit.
+
+    Values come as one per bin: the mean of a second in a tank; in swab work the top of a few
+    seconds, since between strokes contact says nothing about the bath. After a step or a fall that
+    the trend cannot follow, the trend starts anew with no slope at all, so that the slow climb
+    after a finished strip has to show itself first.
+
+    Parameters
+    ----------
+    horizon_s
+        How far ahead the chance looks.
+    bin_s
+        Spacing of the values.
+    is_swab
+        Whether the values are tops of swab work.
+
+    Examples
+    --------
+    A rise of 1.2 % a minute from 6 % under the limit trips after five minutes:
+
+    >>> forecaster = Forecaster(horizon_s=120.0, bin_s=1.0)
+    >>> for t in range(180):
+    ...     forecaster.update(t, float(t), 0.0002 * t + 0.001 * (-1) ** (t // 3), 0.06)
+    >>> forecaster.forecast.why is None
+    True
+    >>> forecaster.forecast.trip_in_low_s < 120.0 < forecaster.forecast.trip_in_high_s
+    True
+
+    References
+    ----------
+    See `Trend`, `Noise` and `Crossing`.
+    """
+
+    __slots__ = (
+        "_began_s",
+        "_bin_s",
+        "_bins",
+        "_horizon_s",
+        "_lean",
+        "_lost_bins",
+        "_lost_side",
+        "_ready_s",
+        "_times_s",
+        "_why",
+        "forecast",
+        "is_settled",
+        "is_swab",
+        "noise",
+        "peak_excess",
+        "trend",
+    )
+
+    def __init__(self, horizon_s: float, bin_s: float, is_swab: bool = False) -> None:
+        self._horizon_s = horizon_s
+        self._bin_s = bin_s
+        self.is_swab = is_swab
+        self.trend = (
+            Trend(SWAB_SLOPE_SD, SWAB_SLOPE_WALK, clip=CLIP_SD)
+            if is_swab
+            else Trend(TANK_SLOPE_SD, TANK_SLOPE_WALK, clip=CLIP_SD)
+        )
+        self.noise = Noise(
+            bin_s, SWAB_WHITE if is_swab else TANK_WHITE, STATED_WANDER, STATED_MEMORY_S
+        )
+        self.peak_excess = 0.0
+        self.is_settled = False
+        self.forecast = Forecast(why=NOT_ENOUGH_DATA)
+        self._why = NOT_ENOUGH_DATA
+        self._ready_s = READY_S
+        self._bins = 0
+        self._began_s: float | None = None
+        self._times_s: float | None = None
+        self._lost_bins = 0
+        self._lost_side = 0
+        self._lean = 0.0
+
+    def restart(self, why: str, keep_slope: bool = False, ready_s: float = READY_S) -> None:
+        """Begin a new stretch, and say `why` until it is `ready_s` long.
+
+        The noise is kept always, the slope only where the bath itself went on as it was.
+        """
+        self.trend.restart(keep_slope)
+        self.noise.forget_values()
+        self.forecast = Forecast(why=why)
+        self._why = why
+        self._ready_s = ready_s
+        self.is_settled = False
+        self._bins = 0
+        self._began_s = None
+        self._times_s = None
+        self._lost_bins = 0
+        self._lean = 0.0
+
+    def withhold(self, why: str) -> None:
+        """Give no forecast now, for a reason that is not the trend's."""
+        if self.forecast.why != why or self.forecast.chance_within_horizon is not None:
+            self.forecast = Forecast(why=why)
+            self._times_s = None
+
+    def update(self, index: int, t_s: float, x: float, limit_x: float) -> None:
+        """Take one value.
+
+        Parameters
+        ----------
+        index
+            Its place on the even grid of bins.
+        t_s
+            Its true time, seconds.
+        x, limit_x
+            Log-conductance, and where it would draw the limit's amps at the present volts.
+        """
+        trend, noise = self.trend, self.noise
+        noise.update(index, x)
+        trend.set_noise(noise.white, noise.wander, noise.memory_s)
+        if self._began_s is None:
+            self._began_s = t_s
+        self._bins += 1
+        if self._is_lost(trend.update(t_s, x)):
+            self.restart(NOT_ENOUGH_DATA)
+            self.update(index, t_s, x, limit_x)
+            return
+        if t_s - self._began_s < self._ready_s or self._bins < READY_BINS:
+            self.withhold(self._why)
+            return
+        self._why = NOT_ENOUGH_DATA
+        self.is_settled = True
+        self._look_ahead(t_s, limit_x)
+
+    def _is_lost(self, surprise: float) -> bool:
+        """See to values that the trend did not foresee; True where it must start anew."""
+        side = 1 if surprise > LOST_SD else -1 if surprise < -LOST_SD else 0
+        self._lost_bins = 0 if not side else self._lost_bins + 1 if side == self._lost_side else 1
+        self._lost_side = side
+        if self._lost_bins >= LOST_BINS:
+            return True
+        clipped = max(-CLIP_SD, min(surprise, CLIP_SD))
+        self._lean = LEAN_KEEP * self._lean + (1.0 - LEAN_KEEP) * clipped
+        if self._lean > LEAN_MOST or self._lean < -LEAN_MOST:
+            self.trend.doubt_slope((0.5 * TANK_SLOPE_SD) ** 2)
+            self._lean = 0.0
+        return False
+
+    def _look_ahead(self, t_s: float, limit_x: float) -> None:
+        trend, noise, horizon_s = self.trend, self.noise, self._horizon_s
+        # A tank's white noise is the meter's; a swab's is the hand's, and does trip supplies.
+        white = 0.5 * noise.white if self.is_swab else 0.0
+        variance = noise.wander + white + LEAST_VARIANCE
+        memory_s = variance / (
+            noise.wander / noise.memory_s + 2.0 * white / self._bin_s + LEAST_VARIANCE
+        )
+        walk = SWAB_SLOPE_WALK if self.is_swab else TANK_SLOPE_WALK
+        crossing = Crossing(
+            limit_x - trend.level,
+            trend.slope,
+            trend.level_variance,
+            trend.slope_variance + walk * horizon_s / 3.0,
+            trend.level_slope,
+            variance,
+            memory_s,
+            SHORTEST_PEAK_S,
+            limit_x - trend.level - trend.wander,
+        )
+        self.peak_excess = PEAK_SD * math.sqrt(variance)
+        chance = crossing.chance(horizon_s)
+        longest_s = LONGEST_HORIZONS * horizon_s
+        is_rise = chance >= 0.5 or (
+            trend.slope > SURE_SD * math.sqrt(trend.slope_variance)
+            and crossing.chance(longest_s) >= 0.5
+        )
+        if not is_rise:
+            self._times_s = None
+            self.forecast = Forecast(chance_within_horizon=chance, why=NO_RISE)
+            return
+        median, low, high = self._times(t_s, crossing, longest_s)
+        self.forecast = Forecast(median, low, high, chance)
+
+    def _times(
+        self, t_s: float, crossing: Crossing, longest_s: float
+    ) -> tuple[float, float, float | None]:
+        """Median, 10 % and 90 % point, from the last ones as far as there are any."""
+        last = self.forecast
+        median, low, high = last.trip_in_s, last.trip_in_low_s, last.trip_in_high_s
+        if self._times_s is None or median is None or low is None:
+            median, low, high = self._horizon_s, 0.6 * self._horizon_s, None
+        else:
+            passed_s = t_s - self._times_s
+            if passed_s < TIMES_EVERY_S:
+                step_s = min(self._bin_s, passed_s)
+                return (
+                    max(median - step_s, 0.0),
+                    max(low - step_s, 0.0),
+                    None if high is None else max(high - step_s, 0.0),
+                )
+        self._times_s = t_s
+        found = crossing.time_at(0.5, median, longest_s)
+        median = longest_s if found is None else found
+        low_found = crossing.time_at(0.1, low, longest_s)
+        low = median if low_found is None else min(low_found, median)
+        high = crossing.time_at(0.9, 1.8 * median if high is None else high, 4.0 * longest_s)
+        return median, low, None if high is None else max(high, median)

@@ -1,0 +1,165 @@
+"""Evenly spaced values in; how much of their noise is white, how much wanders, and for how long."""
+
+import math
+
+LAGS = (1, 2, 4, 8, 16, 32, 64)
+RING = 2 * LAGS[-1] + 1
+MEMORIES = (3.0, 6.0, 12.0, 24.0, 48.0, 96.0)
+"""Memories tried, in steps of the grid."""
+LONGEST_MEMORY = 600.0
+"""The averages forget over this many steps."""
+PRIOR_WEIGHT = 8.0
+CLIP = 9.0
+"""A squared second difference counts for at most this many times the average at its lag."""
+SMALLEST_VARIANCE = 1e-9
+FIT_EVERY = 20
+
+
+def _second_difference_shares() -> tuple[tuple[float, ...], ...]:
+    """Variance of the second difference of a unit AR(1), per memory and lag."""
+    return tuple(
+        tuple(6.0 - 8.0 * math.exp(-lag / m) + 2.0 * math.exp(-2.0 * lag / m) for lag in LAGS)
+        for m in MEMORIES
+    )
+
+
+_SHARES = _second_difference_shares()
+
+
+class Noise:
+    """White noise and slow wander, told apart by second differences at seven lags.
+
+    `y[t] - 2 y[t-m] + y[t-2m]` cancels level and slope whatever they are, so the noise is learned
+    while the bath drifts. Its variance is 6 w for white noise of variance w at every lag m, and
+    u (6 - 8 r^m + 2 r^2m) for an AR(1) of variance u and correlation r per step; both are fitted
+    to the seven averages by least squares over a few memories. What a filter makes of correlated
+    noise then follows: the variance of a long mean is inflated by (1 + r) / (1 - r).
+
+    Parameters
+    ----------
+    step_s
+        Spacing of the grid.
+    stated_white, stated_wander, stated_memory_s
+        Variances and memory to assume until data have taken over.
+
+    Examples
+    --------
+    White noise of standard deviation 0.01 on a ramp:
+
+    >>> from random import Random
+    >>> draw = Random(1)
+    >>> noise = Noise(1.0, 1e-6, 1e-6, 10.0)
+    >>> for i in range(600):
+    ...     noise.update(i, 0.5 * i + draw.gauss(0.0, 0.01))
+    >>> round(math.sqrt(noise.white + noise.wander), 3)
+    0.01
+
+    References
+    ----------
+    Structure functions of an AR(1): Box & Jenkins, Time Series Analysis, ch. 3 (from memory).
+    Second differences against drift: von Neumann et al., Ann. Math. Stat. 12 (1941) 153-162
+    (from memory).
+    """
+
+    __slots__ = (
+        "_averages",
+        "_index",
+        "_ring",
+        "_ring_index",
+        "_since_fit",
+        "_step_s",
+        "_weights",
+        "memory_s",
+        "wander",
+        "white",
+    )
+
+    def __init__(
+        self, step_s: float, stated_white: float, stated_wander: float, stated_memory_s: float
+    ) -> None:
+        self._step_s = step_s
+        self.white = stated_white
+        self.wander = stated_wander
+        self.memory_s = stated_memory_s
+        memory = stated_memory_s / step_s
+        self._averages = [
+            6.0 * stated_white
+            + stated_wander
+            * (6.0 - 8.0 * math.exp(-lag / memory) + 2.0 * math.exp(-2.0 * lag / memory))
+            for lag in LAGS
+        ]
+        self._weights = [PRIOR_WEIGHT for _ in LAGS]
+        self._ring = [0.0] * RING
+        self._ring_index = [-1] * RING
+        self._since_fit = 0
+
+    @property
+    def inflation(self) -> float:
+        """By how much correlation inflates the variance of a long mean, at least 1."""
+        r = math.exp(-self._step_s / self.memory_s)
+        return (self.white + self.wander * (1.0 + r) / (1.0 - r)) / (self.white + self.wander)
+
+    def forget_values(self) -> None:
+        """Begin a new stretch: no difference is taken across, what was learned stays."""
+        self._ring_index = [-1] * RING
+
+    def update(self, index: int, value: float) -> None:
+        """Take the value at grid place `index`; places may be left out."""
+        ring, at = self._ring, self._ring_index
+        place = index % RING
+        ring[place] = value
+        at[place] = index
+        averages, weights = self._averages, self._weights
+        for i, lag in enumerate(LAGS):
+            middle = index - lag
+            first = middle - lag
+            if at[middle % RING] == middle and at[first % RING] == first:
+                difference = value - 2.0 * ring[middle % RING] + ring[first % RING]
+                square = difference * difference
+                average = averages[i]
+                if square > CLIP * average:
+                    square = CLIP * average
+                weight = weights[i]
+                if weight < LONGEST_MEMORY:
+                    weight += 1.0
+                    weights[i] = weight
+                averages[i] = average + (square - average) / weight
+        self._since_fit += 1
+        if self._since_fit >= FIT_EVERY:
+            self._since_fit = 0
+            self._fit()
+
+    def _fit(self) -> None:
+        """Least squares of the relative misfit, over white and wander >= 0, per memory."""
+        averages = [max(a, SMALLEST_VARIANCE) for a in self._averages]
+        # A lag's average rests on about weight / lag independent differences.
+        trust = [w / lag for w, lag in zip(self._weights, LAGS, strict=True)]
+        flat = [6.0 / a for a in averages]
+        s11 = sum(t * f * f for t, f in zip(trust, flat, strict=True))
+        s1y = sum(t * f for t, f in zip(trust, flat, strict=True))
+        best = math.inf
+        for memory, shares in zip(MEMORIES, _SHARES, strict=True):
+            curve = [s / a for s, a in zip(shares, averages, strict=True)]
+            s12 = s22 = s2y = 0.0
+            for t, f, c in zip(trust, flat, curve, strict=True):
+                s12 += t * f * c
+                s22 += t * c * c
+                s2y += t * c
+            determinant = s11 * s22 - s12 * s12
+            white = wander = -1.0
+            if determinant > 1e-9 * s11 * s22:
+                white = (s1y * s22 - s2y * s12) / determinant
+                wander = (s2y * s11 - s1y * s12) / determinant
+            if white < 0.0:
+                white, wander = 0.0, s2y / s22
+            elif wander < 0.0:
+                white, wander = s1y / s11, 0.0
+            misfit = sum(
+                t * (white * f + wander * c - 1.0) ** 2
+                for t, f, c in zip(trust, flat, curve, strict=True)
+            )
+            if misfit < best:
+                best = misfit
+                self.white, self.wander = white, wander
+                self.memory_s = memory * self._step_s
+        self.white = max(self.white, SMALLEST_VARIANCE)
