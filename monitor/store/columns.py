@@ -13,7 +13,7 @@ class Column:
     Parameters
     ----------
     from_s, to_s
-        Seconds since the run began; the second belongs to the next column.
+        Seconds since the run began; the second belongs to the next column, except in the last.
     samples
         Answered polls that can be reckoned with.
     suspect
@@ -42,7 +42,7 @@ class Column:
 
 
 COLUMNS = """
-    SELECT (t_ns - :from_ns) / :width_ns,
+    SELECT min((t_ns - :from_ns) / :width_ns, :count - 1),
            sum(quality < 2), sum(quality = 2), sum(quality = 3),
            min(amps) FILTER (WHERE quality < 2), max(amps) FILTER (WHERE quality < 2),
            avg(amps) FILTER (WHERE quality < 2),
@@ -69,7 +69,7 @@ def columns_of(
     is_gap = [False] * count
     for gap in gaps:
         ended_ns = last_t_ns if gap.ended_t_ns is None else gap.ended_t_ns - 1
-        first = max((gap.began_t_ns - from_ns) // width_ns, 0)
+        first = min(max((gap.began_t_ns - from_ns) // width_ns, 0), count - 1)
         last = min((ended_ns - from_ns) // width_ns, count - 1)
         for number in range(first, last + 1):
             is_gap[number] = True

@@ -158,7 +158,7 @@ class StoredRun:
         to_ns = max(last_t_ns, from_ns) if to_s is None else round(to_s * 1e9)
         if count < 1 or to_ns < from_ns:
             raise ValueError(f"no {count} columns from {from_s} s to {to_s} s")
-        width_ns = (to_ns - from_ns) // count + 1
+        width_ns = max(-(-(to_ns - from_ns) // count), 1)
         from_seq, to_seq = self._seqs(from_ns, to_ns)
         rows = self._cells(
             COLUMNS,
@@ -167,6 +167,7 @@ class StoredRun:
                 "from_ns": from_ns,
                 "to_ns": to_ns,
                 "width_ns": width_ns,
+                "count": count,
                 "from_seq": from_seq,
                 "to_seq": to_seq,
             },

@@ -1,0 +1,91 @@
+"""What the tests of the store share: a clock set by hand, and rows as a recorder makes them."""
+
+import threading
+from dataclasses import dataclass
+from pathlib import Path
+
+from drivers.reading import Mode
+from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
+from monitor.estimating.estimate import Charge, Estimate, Forecast
+from monitor.sample import Gap, Quality, Sample
+from monitor.store.rows import RunFacts
+from monitor.store.writer import StoreWriter
+
+BEGAN_UTC_NS = 1_750_000_000_000_000_000
+POLL_NS = 200_000_000
+FACTS = RunFacts(
+    "bench-1", "scpi:/dev/ttyUSB0", 10.0, bath="north tank", bath_litres=9.0, settings='{"a":1}'
+)
+
+
+@dataclass
+class HandClock:
+    """Moves only when a test moves it; a wait passes at once."""
+
+    mono_ns: int = 5_000_000_000
+    wall_ns: int = BEGAN_UTC_NS
+
+    def monotonic_ns(self) -> int:
+        return self.mono_ns
+
+    def utc_ns(self) -> int:
+        return self.wall_ns
+
+    def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
+        self.pass_s(seconds)
+        return until is not None and until.is_set()
+
+    def pass_s(self, seconds: float) -> None:
+        self.mono_ns += round(seconds * 1e9)
+        self.wall_ns += round(seconds * 1e9)
+
+
+def a_store(path: Path, clock: HandClock | None = None) -> StoreWriter:
+    """A writer that gives up a lock soon, so that tests are quick."""
+    return StoreWriter(path, clock=clock or HandClock(), busy_timeout_s=0.01)
+
+
+def a_run(writer: StoreWriter, clock: HandClock | None = None) -> int:
+    return writer.begin_run(FACTS, clock=clock or HandClock(), program="bathvigil test").run
+
+
+def a_sample(
+    seq: int,
+    amps: float | None = 5.0,
+    volts: float | None = 9.0,
+    quality: Quality = Quality.GOOD,
+    mode: Mode = Mode.CONSTANT_VOLTAGE,
+) -> Sample:
+    t_ns = seq * POLL_NS
+    return Sample(
+        seq, t_ns, BEGAN_UTC_NS + t_ns, 1500, volts, amps, 24.5, mode=mode, quality=quality
+    )
+
+
+def a_gap(seq: int, reason: str = "no answer", detail: str = "") -> Gap:
+    return Gap(seq, seq * POLL_NS, BEGAN_UTC_NS + seq * POLL_NS, reason, detail)
+
+
+def an_estimate(seq: int, amp_hours: float = 0.5) -> Estimate:
+    return Estimate(
+        seq,
+        seq * POLL_NS,
+        Forecast(118.0, 80.0, None, 0.63, None),
+        Charge(amp_hours, amp_hours - 0.1, amp_hours + 0.1, 0.99),
+        siemens=0.8,
+        siemens_per_minute=0.01,
+        in_contact=False,
+    )
+
+
+def an_event(
+    seq: int,
+    change: Change = Change.RAISED,
+    state: State = State.UNACKNOWLEDGED,
+    alarm: str = "trip-expected",
+    priority: Priority = Priority.HIGH,
+    occurrence: int = 1,
+) -> AlarmEvent:
+    return AlarmEvent(
+        alarm, occurrence, change, state, priority, seq, seq * POLL_NS, "a cut-out is near", 118.0
+    )

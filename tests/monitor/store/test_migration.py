@@ -1,0 +1,130 @@
+"""An older store is brought up to date once, whole or not at all, and a copy of it is kept."""
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from monitor.store.migration import bring_up_to_date, set_aside, statements
+from monitor.store.opening import expected_schema
+from monitor.store.reader import open_store
+from monitor.store.schema import STEPS, VERSION
+from monitor.store.writer import StoreWriter
+from tests.monitor.store.bench import BEGAN_UTC_NS, a_run, a_sample, a_store
+
+LATER = (
+    *STEPS,
+    """
+    -- A column; and a trigger, whose body holds semicolons of its own;
+    ALTER TABLE runs ADD COLUMN part TEXT NOT NULL DEFAULT 'a;b';
+    CREATE TRIGGER part_has_a_name BEFORE UPDATE ON runs WHEN new.part = ''
+        BEGIN SELECT RAISE(ABORT, 'name the part'); SELECT 1; END;
+    """,
+)
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    path = tmp_path / "a.db"
+    with a_store(path) as writer:
+        run = a_run(writer)
+        writer.write([(run, a_sample(seq)) for seq in range(10)])
+    return path
+
+
+def ask(path: Path, question: str) -> object:
+    connection = sqlite3.connect(path)
+    try:
+        return connection.execute(question).fetchone()[0]
+    finally:
+        connection.close()
+
+
+def test_a_new_store_has_this_version(path: Path) -> None:
+    assert ask(path, "PRAGMA user_version") == VERSION
+    assert a_store(path).older_copy is None
+
+
+def test_an_older_store_gets_the_steps_that_it_lacks_and_a_copy_is_kept(path: Path) -> None:
+    with StoreWriter(path, steps=LATER) as writer:
+        kept = writer.older_copy
+        assert writer.unfinished_runs("bench-1")
+    assert kept == path.with_name("a.version-1.db")
+    assert ask(path, "PRAGMA user_version") == len(LATER)
+    assert ask(path, "SELECT part FROM runs") == "a;b"
+    assert ask(path, "SELECT count(*) FROM samples") == 10
+    with open_store(kept) as store:
+        assert len(list(store.run(1).rows())) == 10
+
+
+def test_the_copy_holds_what_still_lay_in_the_log(path: Path) -> None:
+    with a_store(path) as writer:
+        writer.write([(1, a_sample(10))])
+        with StoreWriter(path, steps=LATER) as newer:
+            kept = newer.older_copy
+    assert kept is not None
+    assert ask(kept, "SELECT count(*) FROM samples") == 11
+
+
+def test_a_store_that_is_up_to_date_is_left_alone(path: Path) -> None:
+    StoreWriter(path, steps=LATER).close()
+    with StoreWriter(path, steps=LATER) as writer:
+        assert writer.older_copy is None
+
+
+def test_a_step_that_fails_leaves_the_store_as_it_was(path: Path) -> None:
+    broken = (*STEPS, "ALTER TABLE runs ADD COLUMN part TEXT; INSERT INTO nowhere VALUES (1);")
+    with pytest.raises(sqlite3.OperationalError, match="nowhere"):
+        StoreWriter(path, steps=broken)
+    assert ask(path, "PRAGMA user_version") == VERSION
+    with open_store(path) as store:
+        assert len(list(store.run(1).rows())) == 10
+    # The program that knows how tries again, and keeps a copy of its own.
+    with StoreWriter(path, steps=LATER) as writer:
+        assert writer.older_copy == path.with_name("a.version-1-2.db")
+
+
+def test_two_programs_that_bring_it_up_to_date_at_once_do_it_once(path: Path) -> None:
+    one, two = sqlite3.connect(path), sqlite3.connect(path)
+    for connection in (one, two):
+        connection.isolation_level = None
+    asked: list[str] = []
+
+    def the_other_is_quicker(statement: str) -> None:
+        if statement == "BEGIN IMMEDIATE" and not asked:
+            asked.append(statement)
+            bring_up_to_date(two, path, LATER)
+
+    one.set_trace_callback(the_other_is_quicker)
+    bring_up_to_date(one, path, LATER)
+    one.close()
+    two.close()
+    assert asked
+    assert ask(path, "PRAGMA user_version") == len(LATER)
+
+
+def test_the_statements_of_a_step_are_cut_apart_and_triggers_stay_whole() -> None:
+    alter, trigger = statements(LATER[-1])
+    assert alter.endswith("DEFAULT 'a;b';")
+    assert trigger.startswith("CREATE TRIGGER")
+    assert trigger.endswith("END;")
+
+
+def test_a_store_made_step_by_step_has_the_schema_that_readers_compare_with(path: Path) -> None:
+    connection = sqlite3.connect(path)
+    found = set(connection.execute("SELECT type, name, sql FROM sqlite_schema WHERE sql NOTNULL"))
+    connection.close()
+    assert expected_schema() <= found
+
+
+def test_a_damaged_store_is_set_aside_with_its_log_and_never_over_another(tmp_path: Path) -> None:
+    for text in ("first", "second"):
+        (tmp_path / "a.db").write_text(text)
+        (tmp_path / "a.db-wal").write_text(f"log of the {text}")
+        set_aside(tmp_path / "a.db", BEGAN_UTC_NS)
+    assert {file.name: file.read_text() for file in tmp_path.iterdir()} == {
+        "a.damaged-20250615T150640Z.db": "first",
+        "a.damaged-20250615T150640Z.db-wal": "log of the first",
+        "a.damaged-20250615T150640Z-2.db": "second",
+        "a.damaged-20250615T150640Z-2.db-wal": "log of the second",
+    }
