@@ -73,9 +73,8 @@ def rise_lines(estimate: Estimate | None) -> tuple[str, ...]:
 
 def charge_line(charge: Charge) -> str:
     """Charge so far, and how much of the run's time it rests on."""
-    line = (
-        f"{amp_hours_text(charge.amp_hours)} so far, from {percent(charge.coverage, 1)} of the run"
-    )
+    passed, share = amp_hours_text(charge.amp_hours), percent(charge.coverage, 1)
+    line = f"{passed} passed, from {share} of the time"
     if charge.amp_hours_high > charge.amp_hours * 1.01:
         low, high = amp_hours_text(charge.amp_hours_low), amp_hours_text(charge.amp_hours_high)
         line += f" (between {low} and {high})"

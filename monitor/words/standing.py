@@ -152,6 +152,8 @@ def trip_sentence(forecast: Forecast, kind: LimitKind = LimitKind.TRIPS) -> str:
 def _finished(at: Situation) -> Standing:
     length = "" if at.ended_s is None else f" after {clock(at.ended_s)}"
     why = f": {at.ended_why}" if at.ended_why else ""
+    if at.ended_why and at.ended_why.startswith("ended "):
+        why = at.ended_why.removeprefix("ended")
     return Standing("FINISHED", f"run ended{length}{why}", fresh=False)
 
 
@@ -188,10 +190,13 @@ def _tripped(at: Situation, event: AlarmEvent) -> Standing:
 
 
 def _limited(at: Situation, event: AlarmEvent) -> Standing:
+    return _holding(at, event.priority, what_to_do(event.alarm))
+
+
+def _holding(at: Situation, priority: Priority | None, to_do: str) -> Standing:
     amps = at.last.amps if isinstance(at.last, Sample) else None
     held = at.facts.limit_amps if amps is None else amps
-    sentence = f"the supply is holding {amps_text(held)}"
-    return Standing("LIMITED", sentence, what_to_do(event.alarm), event.priority)
+    return Standing("LIMITED", f"the supply is holding {amps_text(held)}", to_do, priority)
 
 
 def _rising(at: Situation, event: AlarmEvent) -> Standing:
@@ -242,6 +247,8 @@ def _running(at: Situation) -> Standing:
     if not at.estimate.in_contact:
         return Standing("LIFTED", "off the work; the forecast waits")
     forecast = at.estimate.forecast
+    if forecast.why == "supply is holding the current":
+        return _holding(at, None, "")
     if forecast.trip_in_s is not None and forecast.trip_in_s <= _sight_s(at.facts):
         return Standing("RISING", trip_sentence(forecast, at.facts.limit_kind))
     return _without_trip(at, forecast)

@@ -111,6 +111,11 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
         "LIMITED - the supply is holding 10.0 A",
         Priority.MEDIUM,
     ),
+    (
+        at(sample(amps=10.0), Forecast(why="supply is holding the current"), facts=LIMITS),
+        "LIMITED - the supply is holding 10.0 A",
+        None,
+    ),
     (at(sample(amps=0.0, mode=Mode.OUTPUT_OFF)), "OFF - output is off", None),
     (at(sample(amps=0.0), Forecast(why="output is off")), "OFF - output is off", None),
     (at(gap(), SOON, silent_s=6.2), "NO DATA for 6 s: no answer", Priority.CRITICAL),
@@ -143,6 +148,12 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
         "FINISHED - run ended after 18:00: asked for",
         None,
     ),
+    (
+        Situation(FACTS, None, ended=True, ended_s=65.0, ended_why="ended by the operator"),
+        "FINISHED - run ended after 1:05 by the operator",
+        None,
+    ),
+    (Situation(FACTS, None, ended=True), "FINISHED - run ended", None),
     (
         Situation(FACTS, sample(), 0.1, 0.1, estimate(SOON, in_contact=False)),
         "LIFTED - off the work; the forecast waits",
@@ -236,9 +247,10 @@ def test_an_unknown_rise_is_called_unknown() -> None:
 
 
 def test_charge_with_holes_shows_its_bounds() -> None:
-    assert charge_line(Charge(1.42, 1.42, 1.42, 0.9981)) == "1.42 Ah so far, from 99.8 % of the run"
+    whole = Charge(1.42, 1.42, 1.42, 0.9981)
+    assert charge_line(whole) == "1.42 Ah passed, from 99.8 % of the time"
     assert charge_line(Charge(1.42, 1.42, 1.61, 0.93)) == (
-        "1.42 Ah so far, from 93.0 % of the run (between 1.42 Ah and 1.61 Ah)"
+        "1.42 Ah passed, from 93.0 % of the time (between 1.42 Ah and 1.61 Ah)"
     )
 
 

@@ -1,0 +1,89 @@
+"""Screens on a stage: a still clock, a source with one picture, and ways to see the result."""
+
+import asyncio
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from textual.pilot import Pilot
+
+from monitor.errors import StoreError
+from monitor.store.rows import RequestKind
+from tests.tui import pictures
+from tui.glyphs import BRAILLE, Glyphs
+from tui.ink import plain
+from tui.live import LiveApp
+from tui.moment import Moment
+from tui.review import ReviewApp
+from tui.run_app import RunApp
+from tui.sheet import Sheet
+from tui.view import View, Window
+
+
+@dataclass
+class StillClock:
+    """Stands still until it is moved; waiting ends soon, so that nothing is held up."""
+
+    run_s: float
+
+    def monotonic_ns(self) -> int:
+        return int(self.run_s * 1e9) + pictures.segment().began_monotonic_ns
+
+    def utc_ns(self) -> int:
+        return pictures.BEGAN_UTC_NS + int(self.run_s * 1e9)
+
+    def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
+        return until.wait(0.02) if until is not None else False
+
+
+@dataclass
+class StillSource:
+    """Shows one picture, or what is put in its place; keeps what was asked for."""
+
+    view: View
+    trouble: str = ""
+    refusal: str = ""
+    asked: list[tuple[RequestKind, str]] = field(default_factory=list)
+    windows: list[Window] = field(default_factory=list)
+    chart_of: Callable[[Window], View] | None = None
+    is_closed: bool = False
+
+    def look(self, window: Window | None) -> View:
+        if self.trouble:
+            raise StoreError(self.trouble)
+        if window is not None:
+            self.windows.append(window)
+        return self.view
+
+    def ask(self, kind: RequestKind, detail: str) -> None:
+        if self.refusal:
+            raise StoreError(self.refusal)
+        self.asked.append((kind, detail))
+
+    def close(self) -> None:
+        self.is_closed = True
+
+
+def on_stage(
+    moment: Moment, kind: type[LiveApp] | type[ReviewApp] = LiveApp, glyphs: Glyphs = BRAILLE
+) -> tuple[LiveApp | ReviewApp, StillSource, StillClock]:
+    """A screen of this kind that shows the moment's picture, at its time."""
+    assert moment.view is not None
+    clock = StillClock(moment.now_s)
+    source = StillSource(moment.view)
+    return kind(source, clock, pictures.BOOT, glyphs), source, clock
+
+
+async def settled(app: RunApp, pilot: Pilot[None]) -> None:
+    """Wait until the first picture is shown."""
+    for _ in range(500):
+        await pilot.pause()
+        if app.view is not None:
+            break
+        await asyncio.sleep(0.005)
+    await pilot.pause()
+
+
+def text_of(app: RunApp) -> str:
+    """What stands on the screen, without colours."""
+    return "\n".join(plain(line) for line in app.query_one(Sheet).lines)

@@ -1,0 +1,134 @@
+"""The store in, pictures of one run out: the only part of a screen that opens anything."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from monitor.alarms.alarm import AlarmEvent
+from monitor.sample import Sample
+from monitor.store.reader import Store, StoredRun, open_store
+from monitor.store.requests import RequestBox
+from monitor.store.rows import GapRow, Mark, Prompt, RequestKind
+from tui.view import Chart, View, Window
+
+BY = "screen"
+"""Who asks, in the requests of a screen."""
+
+
+class Source(Protocol):
+    """Where a screen looks and asks; used from one thread."""
+
+    def look(self, window: Window | None) -> View:
+        """The picture of the run now; with a window, its chart and history are looked up anew.
+
+        Raises
+        ------
+        StoreError
+            The store cannot be read at present.
+        """
+        ...
+
+    def ask(self, kind: RequestKind, detail: str) -> None:
+        """Drop a request to the recorder.
+
+        Raises
+        ------
+        StoreError
+            It could not be dropped.
+        """
+        ...
+
+    def close(self) -> None:
+        """Give back what was opened."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class _History:
+    """What a chart and its lists need; looked up less often than the rest."""
+
+    events: tuple[AlarmEvent, ...]
+    marks: tuple[Mark, ...]
+    prompts: tuple[Prompt, ...]
+    gaps: tuple[GapRow, ...]
+    chart: Chart
+
+
+@dataclass(slots=True)
+class StoreSource:
+    """Looks at one run of a store, and drops requests into it.
+
+    Parameters
+    ----------
+    path, run
+        The store and the number of the run.
+    """
+
+    path: Path
+    run: int
+    _store: Store | None = None
+    _last_sample: Sample | None = None
+    _history: _History | None = None
+
+    def look(self, window: Window | None) -> View:
+        """See `Source.look`. After an error the store is opened anew at the next look."""
+        try:
+            if self._store is None:
+                self._store = open_store(self.path)
+            return self._look(self._store.run(self.run), window)
+        except Exception:
+            self.close()
+            raise
+
+    def ask(self, kind: RequestKind, detail: str) -> None:
+        """See `Source.ask`."""
+        RequestBox(self.path).ask(self.run, kind, detail, BY)
+
+    def close(self) -> None:
+        """See `Source.close`."""
+        if self._store is not None:
+            self._store.close()
+        self._store = None
+
+    def _look(self, run: StoredRun, window: Window | None) -> View:
+        last, row = run.last(), run.row
+        segments = run.segments()
+        history = self._history
+        if window is not None or history is None:
+            history = self._look_back(run, window or Window(0.0, 1.0, 1))
+        self._history = history
+        if isinstance(last, Sample):
+            self._last_sample = last
+        elif self._last_sample is None and last is not None:
+            self._last_sample = _answered_before(run, run.gaps())
+        return View(
+            row=row,
+            segment=segments[-1] if segments else None,
+            last=last,
+            last_sample=self._last_sample,
+            estimate=run.latest_estimate(),
+            alarms=tuple(run.standing_alarms()),
+            events=history.events,
+            marks=history.marks,
+            prompts=history.prompts,
+            gaps=history.gaps,
+            chart=history.chart,
+        )
+
+    def _look_back(self, run: StoredRun, window: Window) -> _History:
+        columns = run.columns(window.count, window.from_s, window.to_s)
+        return _History(
+            events=tuple(run.alarms()),
+            marks=tuple(run.marks()),
+            prompts=tuple(run.prompts()),
+            gaps=tuple(run.gaps()),
+            chart=Chart(window, tuple(columns)),
+        )
+
+
+def _answered_before(run: StoredRun, gaps: list[GapRow]) -> Sample | None:
+    """The answered row before the stretch of silence that lasts now."""
+    if not gaps:
+        return None
+    before = next(run.rows(after_seq=gaps[-1].began_seq - 2), None)
+    return before if isinstance(before, Sample) else None

@@ -1,0 +1,68 @@
+"""What happened in a run, as a list around the cursor: alarms, marks, stretches without data."""
+
+from dataclasses import dataclass
+
+from monitor.alarms.alarm import Change
+from monitor.words import charge_line
+from monitor.words.numbers import clock, for_how_long
+from tui.inert import inert
+from tui.ink import Ink, Line, fit_all, text_ink
+from tui.moment import Moment
+from tui.view import View
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One thing that happened: when (run seconds), and a line about it."""
+
+    t_s: float
+    text: str
+    ink: Ink = Ink.PLAIN
+
+
+def happenings(view: View) -> list[Happening]:
+    """Everything that happened in a run, oldest first."""
+    found = [
+        Happening(
+            event.t_s,
+            f"{event.priority} alarm {inert(event.alarm)} {event.change}: {inert(event.message)}",
+            text_ink(event.priority) if event.change is Change.RAISED else Ink.PLAIN,
+        )
+        for event in view.events
+    ]
+    found += [
+        Happening(mark.t_ns / 1e9, f"mark {mark.number} {inert(mark.text)}".rstrip(), Ink.STRONG)
+        for mark in view.marks
+    ]
+    found += [Happening(p.t_s, inert(p.message), Ink.STRONG) for p in view.prompts]
+    for gap in view.gaps:
+        if gap.ended_t_ns is None:
+            length = "to the end"
+        else:
+            length = f"for {for_how_long((gap.ended_t_ns - gap.began_t_ns) / 1e9)}"
+        text = f"no data {length}: {inert(gap.reason)}"
+        found.append(Happening(gap.began_t_ns / 1e9, text))
+    return sorted(found, key=lambda h: h.t_s)
+
+
+def draw_events(moment: Moment, width: int, height: int) -> list[Line]:
+    """The charge, then the happenings around the cursor; the one at or before it is pointed at."""
+    view = moment.view
+    if view is None or height < 1:
+        return fit_all([], width, height)
+    lines: list[Line] = []
+    if view.estimate is not None:
+        lines.append(((f" Charge {charge_line(view.estimate.charge)}", Ink.PLAIN),))
+    found = happenings(view)
+    if not found:
+        lines.append(((" No alarm, no mark, no stretch without data.", Ink.PLAIN),))
+    room = max(height - len(lines), 1)
+    cursor_s = moment.cursor_s if moment.cursor_s is not None else moment.now_s
+    at = max((i for i, h in enumerate(found) if h.t_s <= cursor_s), default=-1)
+    first = min(max(at - room // 2, 0), max(len(found) - room, 0))
+    for index in range(first, min(first + room, len(found))):
+        pointer = ">" if index == at else " "
+        here = found[index]
+        text = moment.glyphs.text(f"{pointer}{clock(here.t_s):>8}  {here.text}")
+        lines.append(((text, here.ink),))
+    return fit_all(lines, width, height)

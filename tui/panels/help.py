@@ -1,0 +1,46 @@
+"""The keys as the operator sees them: the last row of a screen, and the list behind `?`."""
+
+from tui.inert import inert
+from tui.ink import Ink, Line, fit, fit_all, width_of
+from tui.keys import Key
+from tui.moment import Moment
+
+SIGNS_LINE = "on the time line: 1 2 3 are marks, ! an alarm, {shade} no data"
+
+
+def keys_row(keys: tuple[Key, ...], moment: Moment, width: int) -> Line:
+    """The last row: what was just said, else the keys, as many as there is room for."""
+    if moment.said is not None:
+        return fit(moment.said, width)
+    waiting = moment.waiting
+    line: Line = ()
+    rest = keys[:-2]
+    if waiting is not None:
+        line = ((f" SPACE  acknowledge {inert(waiting.alarm)} ", Ink.ASKED),)
+        rest = keys[1:-2]
+    tail: Line = ()
+    for key in reversed(keys[-2:]):
+        if width_of(line) + width_of(tail) + width_of(_key(key)) <= width:
+            tail = _key(key) + tail
+    for key in rest:
+        piece = _key(key)
+        if width_of(line) + width_of(piece) + width_of(tail) > width:
+            break
+        line += piece
+    return fit(line + tail, width)
+
+
+def draw_help(keys: tuple[Key, ...], moment: Moment, width: int, height: int) -> list[Line]:
+    """Every key with what it does."""
+    names = [" or ".join(key.names) for key in keys]
+    room = max(len(name) for name in names) + 3
+    lines: list[Line] = [
+        ((f" {name:<{room}}", Ink.STRONG), (key.means, Ink.PLAIN))
+        for name, key in zip(names, keys, strict=True)
+    ]
+    lines.append(((" " + SIGNS_LINE.format(shade=moment.glyphs.shade), Ink.PLAIN),))
+    return fit_all(lines, width, height)
+
+
+def _key(key: Key) -> Line:
+    return ((f" {key.names[0]} ", Ink.KEY), (f" {key.does} ", Ink.PLAIN))

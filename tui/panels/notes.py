@@ -1,0 +1,110 @@
+"""What stands below the chart: alarms with what to do, what the rise is made of, charge, marks."""
+
+from monitor.alarms.alarm import AlarmEvent, Priority, State
+from monitor.words import RULES, caution, charge_line, rise_lines, what_to_do
+from monitor.words.numbers import clock
+from tui.inert import inert
+from tui.ink import Ink, Line, fit_all, text_ink, wrapped
+from tui.moment import Moment
+
+SIGNS = {
+    Priority.CRITICAL: "!!!",
+    Priority.HIGH: "!!",
+    Priority.MEDIUM: "!",
+    Priority.LOW: "-",
+}
+STATES = {
+    State.UNACKNOWLEDGED: "not acknowledged",
+    State.ACKNOWLEDGED: "acknowledged",
+    State.RETURNED_UNACKNOWLEDGED: "over, not acknowledged",
+    State.SHELVED: "shelved",
+    State.SUPPRESSED: "suppressed by design",
+    State.OUT_OF_SERVICE: "out of service",
+}
+WIDE = 100
+
+
+def draw_notes(moment: Moment, width: int, height: int) -> list[Line]:
+    """The lower part of a live screen: two blocks side by side where there is room."""
+    reasons = reason_lines(moment, width)
+    if width < WIDE or height < 5:
+        alarms = alarm_lines(moment, width - 1, brief=True)
+        lines = [*alarms, *[line for line in reasons if line]]
+        return fit_all([((" ", Ink.PLAIN), *line) for line in lines], width, height)
+    half = width // 2
+    left = reason_lines(moment, half - 3)
+    right = alarm_lines(moment, width - half - 2)
+    lines = []
+    for row in range(height):
+        a = left[row] if row < len(left) else ()
+        b = right[row] if row < len(right) else ()
+        lines.append((*_padded(((" ", Ink.PLAIN), *a), half), *b))
+    return fit_all(lines, width, height)
+
+
+def reason_lines(moment: Moment, width: int) -> list[Line]:
+    """What the change of the amps is made of, the charge so far and the marks; the rest last."""
+    view = moment.view
+    if view is None:
+        return []
+    headline, *details = (text[0].upper() + text[1:] for text in rise_lines(view.estimate))
+    lines = wrapped(headline, width, Ink.STRONG, hang="  ")
+    if view.estimate is not None:
+        lines += wrapped(f"Charge {charge_line(view.estimate.charge)}", width, hang="  ")
+    lines += mark_lines(moment, width)
+    for text in details:
+        lines += wrapped(text, width, hang="  ")
+    return lines
+
+
+def alarm_lines(moment: Moment, width: int, brief: bool = False) -> list[Line]:
+    """Standing alarms, worst first, each with its message, what to do, and the caution."""
+    view = moment.view
+    if view is None:
+        return []
+    order = list(Priority)
+    standing = sorted(view.alarms, key=lambda e: (order.index(e.priority), e.t_ns))
+    lines: list[Line] = []
+    for event in standing:
+        lines += _alarm(event, width, brief, moment)
+    if not standing:
+        prompts = view.prompts[-1:]
+        lines += [line for p in prompts for line in wrapped(inert(p.message), width, Ink.STRONG)]
+        if not brief:
+            lines += [(("No alarms.", Ink.PLAIN),)]
+    elif not brief:
+        lines += wrapped(RULES, width)
+    return lines
+
+
+def mark_lines(moment: Moment, width: int) -> list[Line]:
+    """The latest marks, newest first, in one row."""
+    view = moment.view
+    if view is None or not view.marks:
+        return []
+    texts = []
+    for mark in reversed(view.marks):
+        text = f" {inert(mark.text, 30)}" if mark.text else ""
+        texts.append(f"{mark.number} at {clock(mark.t_ns / 1e9)}{text}")
+    return wrapped("Marks " + ", ".join(texts[:6]), width)[:1]
+
+
+def _alarm(event: AlarmEvent, width: int, brief: bool, moment: Moment) -> list[Line]:
+    ink = text_ink(event.priority)
+    state = STATES[event.state]
+    head = (
+        f"{SIGNS[event.priority]} {event.priority}: {inert(event.alarm)} since {clock(event.t_s)}"
+    )
+    lines: list[Line] = [((f"{head}, {state}", ink),)]
+    message = moment.glyphs.text(inert(event.message))
+    lines += wrapped(message, width - 2, Ink.PLAIN, hang="  ")[: 1 if brief else 3]
+    if brief:
+        return lines
+    action = what_to_do(event.alarm)
+    if action != moment.standing.to_do:
+        lines += wrapped(action, width, Ink.STRONG)
+    return lines + wrapped(caution(event.alarm), width)
+
+
+def _padded(line: Line, width: int) -> Line:
+    return fit_all([line], width, 1)[0]

@@ -1,0 +1,84 @@
+"""The picture of a run at one moment: what a look at the store gives, and panels are drawn from."""
+
+from dataclasses import dataclass, field
+
+from monitor.alarms.alarm import AlarmEvent
+from monitor.estimating.estimate import Estimate
+from monitor.sample import Gap, Sample
+from monitor.store.columns import Column
+from monitor.store.rows import GapRow, Mark, Prompt, RunRow, Segment
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The stretch of a run that a chart shows, in `count` columns; run seconds."""
+
+    from_s: float
+    to_s: float
+    count: int
+
+    @property
+    def column_s(self) -> float:
+        """Seconds that one column stands for."""
+        return (self.to_s - self.from_s) / self.count
+
+
+def is_hole(column: Column) -> bool:
+    """True where answers were missed and none gave amps: never to be drawn across."""
+    return column.is_gap and column.amps_low is None
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Columns of a window, oldest first."""
+
+    window: Window
+    columns: tuple[Column, ...] = ()
+
+    def column_at(self, t_s: float) -> Column | None:
+        """The column that holds this moment; None outside the window."""
+        index = int((t_s - self.window.from_s) / self.window.column_s)
+        if t_s < self.window.from_s or index >= len(self.columns):
+            return None
+        return self.columns[index]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The picture of one run.
+
+    Parameters
+    ----------
+    row, segment
+        The run, and the recorder's latest stretch of it; None before there is one.
+    last, last_sample
+        The newest row, and the newest answered one that this screen has seen.
+    alarms
+        The latest event of every alarm that is not back to normal.
+    events
+        Every change of every alarm, oldest first.
+    """
+
+    row: RunRow
+    segment: Segment | None = None
+    last: Sample | Gap | None = None
+    last_sample: Sample | None = None
+    estimate: Estimate | None = None
+    alarms: tuple[AlarmEvent, ...] = ()
+    events: tuple[AlarmEvent, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    prompts: tuple[Prompt, ...] = ()
+    gaps: tuple[GapRow, ...] = ()
+    chart: Chart = field(default_factory=lambda: Chart(Window(0.0, 1.0, 1)))
+
+    @property
+    def ended(self) -> bool:
+        """True once the run is over."""
+        return self.row.ended_utc_ns is not None
+
+    @property
+    def end_s(self) -> float | None:
+        """Length of a run that is over, seconds; None while it goes on or is not known."""
+        if self.row.ended_t_ns is not None:
+            return self.row.ended_t_ns / 1e9
+        return self.last.t_s if self.ended and self.last is not None else None
