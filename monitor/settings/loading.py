@@ -83,7 +83,7 @@ def _explained(detail: ErrorDetails) -> tuple[KeyPath, str]:
     key = place[-1] if place else "the file"
     match detail["type"]:
         case "extra_forbidden":
-            return place, _unknown(place)
+            return place, _unknown(place, isinstance(detail["input"], dict))
         case "missing":
             return place, _missing(place)
         case "value_error":
@@ -114,17 +114,17 @@ def _missing(place: KeyPath) -> str:
     return f"{place[-1]} is missing in [{_dotted(place[:-1])}]"
 
 
-def _unknown(place: KeyPath) -> str:
-    """What is wrong with a key that nobody knows there."""
+def _unknown(place: KeyPath, is_table: bool) -> str:
+    """What is wrong with a key or table that nobody knows there."""
     *table, key = place
     where = f"in [{_dotted(tuple(table))}]" if table else "at the top"
-    home = [name for name, fields in _tables().items() if key in fields]
+    home = [name for name, fields in _tables().items() if key in fields and not is_table]
     if home:
-        return f"{_dotted(place)}: {key} is not known {where}; it belongs in {' or '.join(home)}"
+        return f"{key} is not known {where}; it belongs in {' or '.join(home)}"
     valid = _fields_at(table)
     close = nearest(key, valid)
     hint = f"did you mean {close}?" if close else f"known there: {', '.join(valid)}"
-    return f"{_dotted(place)}: {key} is not known {where}; {hint}"
+    return f"{key} is not known {where}; {hint}"
 
 
 def _fields_at(table: list[str]) -> list[str]:

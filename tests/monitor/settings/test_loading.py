@@ -1,0 +1,165 @@
+"""bench.toml: what is right is read, what is wrong is one line that names the key and the cure."""
+
+from pathlib import Path
+
+import pytest
+
+from monitor.errors import BadSettings, WrongUse
+from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
+from monitor.store.rows import LimitKind
+
+SAMPLE = Path(__file__).with_name("bench.toml").read_text(encoding="utf-8")
+LEAST = '[supplies.bench-1]\naddress = "scpi:/dev/ttyUSB0"\nlimit_amps = 10\n'
+
+
+def load(folder: Path, text: str, encoding: str = "utf-8") -> Bench:
+    path = folder / "bench.toml"
+    path.write_text(text, encoding=encoding)
+    return load_bench(path)
+
+
+def refusal(folder: Path, text: str) -> str:
+    with pytest.raises(BadSettings) as refused:
+        load(folder, text)
+    message = str(refused.value)
+    assert "\n" not in message
+    assert str(folder / "bench.toml") in message
+    return message.removeprefix(str(folder / "bench.toml"))
+
+
+def test_the_sample_says_all_that_can_be_said(tmp_path: Path) -> None:
+    bench = load(tmp_path, SAMPLE)
+    one, two = bench.supplies["bench-1"], bench.supplies["bench-2"]
+    assert (one.address, one.limit_amps) == ("scpi:/dev/ttyUSB0?baud=9600", 10.0)
+    assert (one.limit_kind, two.limit_kind) == (LimitKind.TRIPS, LimitKind.LIMITS)
+    assert (one.poll_s, one.timeout_s, one.description) == (0.2, 0.5, "scpi-1999")
+    assert (one.bath, two.bath) == ("north tank", "swab pot")
+    assert bench.baths["north tank"].litres == 9.0
+    assert (bench.forecast.horizon_s, bench.no_data.after_s) == (120.0, 5.0)
+    assert bench.store.file == tmp_path / "runs.db"
+
+
+def test_the_least_settings_have_the_stated_defaults(tmp_path: Path) -> None:
+    bench = load(tmp_path, LEAST + '[baths."swab pot"]\nlitres = 0.4\n')
+    supply = bench.supplies["bench-1"]
+    assert (supply.limit_kind, supply.poll_s, supply.timeout_s) == (LimitKind.TRIPS, 0.2, 0.5)
+    assert (supply.description, supply.bath, bench.store.file) == (None, None, None)
+    assert (bench.forecast.horizon_s, bench.no_data.after_s) == (120.0, 5.0)
+    # Common practice, no source: caustic strips conduct about 1.75 % more for each kelvin.
+    assert bench.baths["swab pot"].per_kelvin == 0.0175
+
+
+def test_files_are_meant_from_where_the_settings_lie(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "shop").mkdir()
+    text = LEAST.replace("limit_amps", 'description = "own.toml"\nlimit_amps')
+    (tmp_path / "shop" / "bench.toml").write_text(text + '[store]\nfile = "a.db"\n')
+    monkeypatch.chdir(tmp_path)
+    bench = load_bench(Path("shop/bench.toml"))
+    assert bench.store.file == tmp_path / "shop" / "a.db"
+    assert bench.supplies["bench-1"].description == str(tmp_path / "shop" / "own.toml")
+
+
+def test_a_mark_at_the_beginning_as_some_editors_write_it_is_no_mistake(tmp_path: Path) -> None:
+    assert load(tmp_path, LEAST, "utf-8-sig").supplies
+
+
+def test_settings_cannot_be_changed_afterwards(tmp_path: Path) -> None:
+    bench = load(tmp_path, LEAST)
+    with pytest.raises(ValueError, match="frozen"):
+        bench.supplies["bench-1"].limit_amps = 99.0
+
+
+def test_bad_settings_are_wrong_use() -> None:
+    assert issubclass(BadSettings, WrongUse)
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("limit_ampz = 10", "line 3: limit_ampz is not known in "
+         "[supplies.bench-1]; did you mean limit_amps? (and 1 more)"),
+        ("limit_amps = 10\nlitres = 3", "line 4: litres is not known in "
+         "[supplies.bench-1]; it belongs in [baths.NAME]"),
+        ("limit_amps = 10\nzzz = 3", "line 4: zzz is not known in "
+         "[supplies.bench-1]; known there: address, limit_amps, limit_kind, poll_s, timeout_s, "
+         "description, bath"),
+        ("limit_amps = 10\nlimit_amps = 11", "line 4: supplies.bench-1.limit_amps stands there "
+         "twice (first in line 3); leave one out"),
+        ("", "line 1: limit_amps is missing in [supplies.bench-1]"),
+        ("limit_amps = 0", "line 3: supplies.bench-1.limit_amps must be greater than 0, not 0"),
+        ("limit_amps = -10", "must be greater than 0, not -10"),
+        ("limit_amps = inf", "must be a finite number, not inf"),
+        ("limit_amps = nan", "must be a finite number, not nan"),
+        ("limit_amps = '10'", "must be a valid number, not '10'"),
+        ("limit_amps = true", "must be a valid number, not True"),
+        # Milliamps, most likely.
+        ("limit_amps = 10000", "must be less than or equal to 1000, not 10000"),
+        ("limit_amps = 10\nlimit_kind = 'trip'", "line 4: supplies.bench-1.limit_kind must be "
+         "'trips' or 'limits', not 'trip'; did you mean 'trips'?"),
+        ("limit_amps = 10\npoll_s = 0.01", "must be greater than or equal to 0.05"),
+        ("limit_amps = 10\npoll_s = 11", "must be less than or equal to 10"),
+        ("limit_amps = 10\npoll_s = 8", "line 4: supplies.bench-1.poll_s: one poll can take 8.5 s"),
+        ("limit_amps = 10\nbath = 'north'", "line 4: supplies.bench-1.bath: no bath 'north'; add "
+         '[baths."north"]'),
+        ("limit_amps = 10\nbath = 'swabpot'\n[baths.'swab pot']\nlitres = 1", "line 4: "
+         "supplies.bench-1.bath: no bath 'swabpot'; did you mean 'swab pot'?"),
+        ("limit_amps = 10\n[no_data]\nafter_s = 0", "line 5: no_data.after_s must be greater"),
+        ("limit_amps = 10\n[no_data]\nafter_s = false", "must be a valid number, not False"),
+        ("limit_amps = 10\n[no_data]\nafter_s = 31", "must be less than or equal to 30"),
+        ("limit_amps = 10\n[forcast]\nhorizon_s = 60", "line 4: forcast is not known at "
+         "the top; did you mean forecast?"),
+        ("limit_amps = 10\n[supplies.bench-1]", "line 4: supplies.bench-1 stands there twice"),
+        ("limit_amps = 10\n[supplies.' ']\naddress = 'scpi:/dev/x'\nlimit_amps = 1",
+         "a name needs 1 to 40 printable characters"),
+        ("limit_amps = 10\n[baths.x]\nlitres = 0", "line 5: baths.x.litres must be greater than 0"),
+        ("limit_amps = 10\n[baths]\nx = 3", "line 5: baths.x must be a table"),
+        ("limit_amps = 10\n[store]\nfile = 3", "line 5: store.file must be the name of a file"),
+        ("limit_amps = 10\n[store]\nfile = ''", "line 5: store.file: needs the name of a file"),
+        ("limit_amps = ", "line 3: not understood as TOML: 'limit_amps =' (Invalid value)"),
+        ("limit_amps = 10\nbath = '''", "line 4: not understood as TOML"),
+    ],
+)  # fmt: skip
+def test_each_mistake_is_told_with_its_line_and_cure(tmp_path: Path, line: str, says: str) -> None:
+    assert says in refusal(tmp_path, LEAST.replace("limit_amps = 10", line))
+
+
+def test_a_bad_address_is_told_with_a_good_one(tmp_path: Path) -> None:
+    message = refusal(tmp_path, LEAST.replace("scpi:/dev/ttyUSB0", "/dev/ttyUSB0"))
+    assert message.startswith(", line 2: supplies.bench-1.address:")
+    assert "write it like scpi:/dev/ttyUSB0?baud=9600" in message
+
+
+@pytest.mark.parametrize("text", ["", "[supplies]\n", "[forecast]\nhorizon_s = 60\n"])
+def test_a_bench_without_a_supply_is_refused(tmp_path: Path, text: str) -> None:
+    assert "[supplies.NAME]" in refusal(tmp_path, text)
+
+
+def test_a_file_that_is_not_there_or_not_text_is_told(tmp_path: Path) -> None:
+    with pytest.raises(BadSettings, match="no such file; check --config"):
+        load_bench(tmp_path / "bench.toml")
+    with pytest.raises(BadSettings, match="cannot be read"):
+        load_bench(tmp_path)
+    (tmp_path / "bench.toml").write_bytes(b"# K\xfchlung\n")
+    with pytest.raises(BadSettings, match="is not UTF-8 text"):
+        load_bench(tmp_path / "bench.toml")
+
+
+def test_the_limits_in_force_are_said_in_plain_sentences(tmp_path: Path) -> None:
+    bench = load(tmp_path, SAMPLE)
+    assert effective_limits_in_words(bench, "bench-1") == [
+        "bench-1 cuts out at 10 A; a warning is raised when that is expected within 120 s.",
+        "bench-1 is asked every 0.2 s; 5 s without a good reading raise an alarm.",
+        "bench-1 feeds north tank, 9 L, which conducts 1.75 % more for each kelvin.",
+    ]
+    assert "holds the current at 5 A" in effective_limits_in_words(bench, "bench-2")[0]
+    alone = load(tmp_path, LEAST)
+    assert "not tied to a bath" in effective_limits_in_words(alone, "bench-1")[-1]
+
+
+def test_the_store_lies_in_the_users_own_data_folder(monkeypatch: pytest.MonkeyPatch) -> None:
+    # XDG Base Directory Specification, XDG_DATA_HOME.
+    monkeypatch.setenv("XDG_DATA_HOME", "/somewhere")
+    monkeypatch.setattr("sys.platform", "linux")
+    assert default_store_path() == Path("/somewhere/bathvigil/bathvigil.db")
