@@ -91,7 +91,7 @@ def _value(hint: object, value: object, where: str) -> object:
     if hint is float or hint is int:
         return _number(hint, bounds, value, where)
     if not isinstance(hint, type) or not isinstance(value, hint):
-        word = {str: "text", bool: "true or false"}.get(hint, "something else")  # type: ignore[call-overload]  # any annotation may be looked up
+        word = "true or false" if hint is bool else "text"
         raise FormError(f"{where}: {value!r} should be {word}")
     return value
 

@@ -55,7 +55,6 @@ class PtyLink:
             ours, theirs = os.openpty()
         except OSError as error:
             raise CannotServe(f"no pseudo-terminal to be had: {error.strerror}") from error
-        tty.setraw(ours)
         tty.setraw(theirs)
         # Ours keeps their side open, or every read gives EIO until somebody opens the port.
         self._theirs = theirs

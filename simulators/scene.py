@@ -21,7 +21,7 @@ every seed.
 import tomllib
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Annotated, Literal, TypeAlias, get_args
+from typing import Annotated, Literal, TypeAlias
 
 from simulators.cell import Bath, Circuit, Part
 from simulators.form import Between, FormError, fill_in, nearest
@@ -218,6 +218,3 @@ def _event(table: object, number: int) -> Event:
         if key != needed and key in table:
             raise FormError(f"{where}: {event.do} takes no {key}")
     return event
-
-
-assert set(NEEDS) <= set(get_args(Deed))

@@ -1,6 +1,8 @@
 """The rig: what it is at a time depends on the scene and the seed, never on the asking."""
 
+import statistics
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -81,9 +83,17 @@ def test_the_meters_show_their_resolution_and_come_close_to_the_truth() -> None:
         assert shown.amps == pytest.approx(true.amps, rel=0.011, abs=0.02)
 
 
-def test_the_meters_noise_is_not_the_same_from_one_reading_to_the_next() -> None:
-    shown = [point.amps for point in trace(TANK, rate_hz=20.0, duration_s=30.0)]
-    assert len(set(shown[-200:])) > 20
+def test_the_meters_noise_is_white_and_as_large_as_the_plate_says() -> None:
+    shown = list(trace(TANK, rate_hz=20.0, duration_s=60.0))[-1000:]
+    true = list(trace(TANK, rate_hz=20.0, duration_s=60.0, true=True))[-1000:]
+    pairs = list(zip(shown, true, strict=True))
+    volts_off = [one.volts - other.volts for one, other in pairs]
+    amps_off = [one.amps / other.amps - 1.0 for one, other in pairs]
+    assert statistics.pstdev(volts_off) == pytest.approx(TANK.supply.volts_noise, rel=0.1)
+    assert statistics.pstdev(amps_off) == pytest.approx(TANK.supply.amps_noise, rel=0.1)
+    # White: one reading says nothing of the next.
+    products = [one * other for one, other in pairwise(amps_off)]
+    assert statistics.fmean(products) == pytest.approx(0.0, abs=0.1 * TANK.supply.amps_noise**2)
 
 
 def test_celsius_is_unknown_without_a_probe() -> None:

@@ -1,10 +1,11 @@
 """A scene file that is wrong says in one line what, where, and the nearest right word."""
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
-from simulators.scene import SceneError, load_scene, parse_scene
+from simulators.scene import NEEDS, Deed, SceneError, load_scene, parse_scene
 
 GOOD = """
 story = "A test."
@@ -101,3 +102,7 @@ def test_a_file_that_cannot_be_read_is_named(tmp_path: Path) -> None:
     (tmp_path / "folder.toml").mkdir()
     with pytest.raises(SceneError, match=r"cannot read the scene .*Is a directory"):
         load_scene(str(tmp_path / "folder.toml"))
+
+
+def test_every_deed_is_known_to_the_table_of_needs() -> None:
+    assert set(NEEDS) <= set(get_args(Deed))
