@@ -58,6 +58,18 @@ class PortDenied(Reopen):
     reason = "no permission"
 
 
+class SupplySilent(Reopen):
+    """The link stands, but nobody answers on it: at opening, or several times in a row."""
+
+    reason = "no answer"
+
+
+class SupplyUnreadable(Reopen):
+    """The link stands, but what comes at opening is not an answer: wrong baud rate, wiring."""
+
+    reason = "unreadable answer"
+
+
 class DoNotRepeat(DriverError):
     """Asking again cannot help: somebody must change something."""
 

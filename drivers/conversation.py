@@ -1,0 +1,306 @@
+"""Questions out and answers in, each answer proven to belong to its question.
+
+Numbered rules, each with its test:
+
+1. Before a question the line must be empty; what still waits there means "out of step".
+2. A question counts as answered when one whole line comes before the deadline, nothing stands
+   behind it, and it is of the form that the question asks for. Anything else is "out of step".
+3. Out of step, nothing is taken for an answer: the line is drained until it is quiet, then the
+   sentinel is asked, whose answer is known; only when exactly that comes, and nothing behind it,
+   is the conversation in step again. Whatever comes before it is late, and thrown away.
+4. Only one sentinel is ever under way: were there two, the late answer to the first would be
+   taken for that to the second, with questions between them still to be answered. A sentinel
+   counts as lost once nothing has come for `SETTLE_TIMEOUTS` time-outs. This holds over a
+   reopening of the link, too.
+5. Three questions in a row without an answer: the link is to be opened anew.
+6. Our own question coming back (an echo) is skipped.
+
+What this rests on: a supply answers in the order in which it is asked, and no later than
+`SETTLE_TIMEOUTS` time-outs after the last byte. Noise that turns a digit into another digit
+cannot be seen: answers in text carry no check sum.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NoReturn, TypeVar
+
+from drivers.answer import NotUnderstood, SupplyError, read_supply_error
+from drivers.clock import Clock
+from drivers.errors import AskAgain, GarbledAnswer, NoAnswer, SupplyRefused, SupplySilent
+from drivers.inert import inert
+from drivers.line_buffer import LineBuffer
+from drivers.link import after, drain
+from drivers.questions import AskingLink, ScpiQuestion
+
+T = TypeVar("T")
+
+SILENT_LIMIT = 3
+SETTLE_TIMEOUTS = 4
+_PAST = 0
+
+
+@dataclass(slots=True)
+class Tally:
+    """What has happened on one link since the driver was made.
+
+    Parameters
+    ----------
+    asked, answered
+        Questions sent, and those of them answered in time and form.
+    late
+        Lines that came when nobody waited for them.
+    garbled, echoes
+        Lines that could not be understood, and our own questions coming back.
+    resyncs
+        How often question and answer were brought back into step.
+    slowest_s
+        The longest time to a good answer, seconds.
+    """
+
+    asked: int = 0
+    answered: int = 0
+    late: int = 0
+    garbled: int = 0
+    echoes: int = 0
+    resyncs: int = 0
+    slowest_s: float = 0.0
+
+
+class Conversation:
+    """One supply on one link, asked one question at a time.
+
+    Parameters
+    ----------
+    link
+        Opened and closed by the caller.
+    clock
+        For the deadlines.
+    timeout_s
+        The longest wait for one answer.
+    quiet_s
+        For how long nothing must come until the line counts as quiet.
+    who
+        The supply's address, for messages.
+    """
+
+    def __init__(
+        self, link: AskingLink, clock: Clock, timeout_s: float, quiet_s: float, who: str
+    ) -> None:
+        self.link = link
+        self.clock = clock
+        self.timeout_s = timeout_s
+        self.quiet_s = quiet_s
+        self.who = who
+        self.tally = Tally()
+        self._lines = LineBuffer()
+        self._sentinel: tuple[ScpiQuestion, str] | None = None
+        self._is_in_step = False
+        self._is_unanswered = False
+        self._is_sentinel_under_way = False
+        self._heard_ns = 0
+        self._silent_in_a_row = 0
+        self._limit_ns = 0
+
+    @property
+    def is_in_step(self) -> bool:
+        """True while the next line that comes can only be the answer to the next question."""
+        return self._is_in_step
+
+    def begin(self, limit_s: float) -> None:
+        """Set the time within which all that is asked until the next `begin` must be done."""
+        self._limit_ns = after(self.clock, limit_s)
+
+    def start_over(self) -> None:
+        """Take up a link that was opened anew, when all that is under way on it has come."""
+        self._lines.discard()
+        self._is_in_step = False
+        self._silent_in_a_row = 0
+        if self._is_unanswered:
+            self._wait_until_settled()
+
+    def distrust(self) -> None:
+        """Wait until everything under way has come: question and answer do not fit together."""
+        self._is_in_step = False
+        self._heard_ns = self.clock.monotonic_ns()
+        self._wait_until_settled()
+
+    def set_sentinel(self, question: ScpiQuestion, answer: str) -> None:
+        """Name the question whose answer is known; it has just been asked, and so answered."""
+        self._sentinel = (question, answer)
+        self._is_in_step = True
+
+    def ask(self, question: ScpiQuestion, understand: Callable[[str], T]) -> T:
+        """Ask one question; `understand` makes a value of the line, or raises `NotUnderstood`.
+
+        Raises
+        ------
+        NoAnswer, GarbledAnswer, SupplyRefused
+            Ask again at the next poll.
+        Reopen
+            Where the link failed, or nobody has answered several times in a row.
+        """
+        self._fall_into_step()
+        asked_ns = self.clock.monotonic_ns()
+        text = self._exchange(question)
+        try:
+            value = understand(text)
+        except NotUnderstood as error:
+            self._not_understood(question, text, error)
+        self._is_in_step = True
+        self._is_unanswered = False
+        self.tally.answered += 1
+        taken_s = (self.clock.monotonic_ns() - asked_ns) / 1e9
+        self.tally.slowest_s = max(self.tally.slowest_s, taken_s)
+        return value
+
+    def settle(self) -> None:
+        """Make sure of being in step; raises as `ask` does where that fails."""
+        self._fall_into_step()
+
+    def ask_unproven(self, question: ScpiQuestion) -> str:
+        """Drain, ask, and return whatever line comes: for learning the sentinel's answer."""
+        self._is_in_step = False
+        self._drain()
+        text = self._exchange(question)
+        self._is_unanswered = False
+        return text
+
+    def _fall_into_step(self) -> None:
+        if self._is_in_step:
+            self._hear(_PAST)
+            if not self._lines.discard():
+                return
+            self.tally.late += 1
+            self._is_in_step = False
+        if self._sentinel is None:
+            raise ValueError("no sentinel is known yet: ask_unproven learns it")
+        question, known = self._sentinel
+        if not self._is_sentinel_under_way:
+            self._drain()
+            self._send(question)
+            self._is_sentinel_under_way = True
+        try:
+            deadline_ns = self._deadline_ns()
+            while (text := self._await_line(question, deadline_ns)) != known:
+                self.tally.late += 1
+        except AskAgain:
+            if self._settled_in_s() <= 0.0:
+                self._is_sentinel_under_way = self._is_unanswered = False
+            raise
+        self._is_sentinel_under_way = self._is_unanswered = False
+        self._refuse_more(question, text)
+        self.tally.resyncs += 1
+        self._is_in_step = True
+
+    def _exchange(self, question: ScpiQuestion) -> str:
+        self._is_in_step = False
+        self._send(question)
+        text = self._await_line(question, self._deadline_ns())
+        self._refuse_more(question, text)
+        return text
+
+    def _send(self, question: ScpiQuestion) -> None:
+        self.tally.asked += 1
+        self._is_unanswered = True
+        self.link.write(question.wire, self._deadline_ns())
+        self._heard_ns = self.clock.monotonic_ns()
+
+    def _hear(self, deadline_ns: int) -> bool:
+        """Feed the lines; False where nothing came until the deadline."""
+        data = self.link.read(deadline_ns)
+        if data:
+            self._lines.feed(data)
+            self._heard_ns = self.clock.monotonic_ns()
+        return bool(data)
+
+    def _settled_in_s(self) -> float:
+        """Seconds until nothing that is under way can still come, if nothing comes."""
+        silent_ns = self.clock.monotonic_ns() - self._heard_ns
+        return SETTLE_TIMEOUTS * self.timeout_s - silent_ns / 1e9
+
+    def _wait_until_settled(self) -> None:
+        deadline_ns = min(after(self.clock, 2 * SETTLE_TIMEOUTS * self.timeout_s), self._limit_ns)
+        while (left_s := self._settled_in_s()) > 0.0:
+            if self.clock.monotonic_ns() >= deadline_ns:
+                raise NoAnswer(f"{self.who}: answers may still be under way: trying again later")
+            self._drain(left_s, deadline_ns)
+        self._is_sentinel_under_way = self._is_unanswered = False
+
+    def _drain(self, quiet_s: float | None = None, deadline_ns: int | None = None) -> None:
+        self._lines.discard()
+        drained = drain(
+            self.link,
+            self.clock,
+            self.quiet_s if quiet_s is None else quiet_s,
+            self._deadline_ns() if deadline_ns is None else deadline_ns,
+        )
+        if drained.count:
+            self.tally.late += 1
+            self._heard_ns = self.clock.monotonic_ns()
+        if drained.count and not drained.is_quiet:
+            self.tally.garbled += 1
+            raise GarbledAnswer(
+                f"{self.who}: bytes keep coming that nobody asked for "
+                f"({drained.count}, the last: {drained.last.hex(' ')}): check baud rate, parity "
+                "and wiring, and that no other program talks on this line"
+            )
+
+    def _await_line(self, question: ScpiQuestion, deadline_ns: int) -> str:
+        is_over = False
+        while True:
+            while (text := self._lines.take()) is not None:
+                if text != question.text:
+                    self._silent_in_a_row = 0
+                    return text
+                self.tally.echoes += 1
+            if is_over:
+                self._unanswered(question)
+            is_over = not self._hear(deadline_ns) or self.clock.monotonic_ns() >= deadline_ns
+
+    def _refuse_more(self, question: ScpiQuestion, text: str) -> None:
+        if more := self._lines.pending:
+            self.tally.garbled += 1
+            raise GarbledAnswer(
+                f"{self.who}: asked {question.text}, got {inert(text)!r} and more behind it "
+                f"({inert(more.decode('latin-1'))!r}): none of it is used; does another program "
+                "talk on this line?"
+            )
+
+    def _unanswered(self, question: ScpiQuestion) -> NoReturn:
+        asked = f"{self.who}: asked {question.text}"
+        partial = self._lines.pending
+        if partial:
+            self.tally.garbled += 1
+            self._silent_in_a_row = 0
+            raise GarbledAnswer(
+                f"{asked}, got {len(partial)} bytes without an end "
+                f"({inert(partial.decode('latin-1'), 40)!r}) within {self.timeout_s:g} s: check "
+                "baud rate, parity and wiring, or give the supply more time"
+            )
+        self._silent_in_a_row += 1
+        if self._silent_in_a_row >= SILENT_LIMIT:
+            raise SupplySilent(
+                f"{asked}, nothing came, {self._silent_in_a_row} times in a row: "
+                "check that the supply is on, its cable and its baud rate"
+            )
+        late = "; answers have come late: try a longer timeout" if self.tally.late else ""
+        raise NoAnswer(
+            f"{asked}, nothing came within {self.timeout_s:g} s: check that the supply is on, "
+            f"its cable and its baud rate{late}"
+        )
+
+    def _not_understood(self, question: ScpiQuestion, text: str, why: NotUnderstood) -> NoReturn:
+        error: SupplyError | None = read_supply_error(text)
+        if error is not None:
+            raise SupplyRefused(
+                f"{self.who}: asked {question.text}, the supply reports error {error.code}, "
+                f"{inert(error.text)!r}: does its description fit this supply?"
+            ) from why
+        self.tally.garbled += 1
+        raise GarbledAnswer(
+            f"{self.who}: asked {question.text}, got {inert(text)!r}: {why}; does its "
+            "description fit this supply, and the baud rate?"
+        ) from why
+
+    def _deadline_ns(self) -> int:
+        return min(after(self.clock, self.timeout_s), self._limit_ns)

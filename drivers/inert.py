@@ -1,0 +1,21 @@
+"""Text from a device or a user in, text that no terminal, log or markup can be steered by, out."""
+
+LIMIT = 120
+
+
+def inert(text: str, limit: int = LIMIT) -> str:
+    """Make foreign text safe to show: whatever does not print becomes a visible mark.
+
+    Control characters (C0, DEL, C1), line and paragraph separators, text-direction overrides
+    and other invisible characters are shown as their number in angle brackets; what is longer
+    than `limit` characters is cut and ends in "...".
+
+    Examples
+    --------
+    >>> inert("PSU" + chr(27) + "[2J")
+    'PSU<1B>[2J'
+    >>> inert("a" * 10, limit=8)
+    'aaaaa...'
+    """
+    shown = "".join(c if c.isprintable() else f"<{ord(c):02X}>" for c in text[: limit + 1])
+    return shown if len(shown) <= limit else shown[: max(limit - 3, 0)] + "..."

@@ -1,0 +1,232 @@
+"""A supply's address in, its `Reading`s out: the driver for supplies that speak SCPI.
+
+Over a serial port or TCP; what to ask stands in the supply's description.
+"""
+
+from collections.abc import Sequence
+
+from drivers.answer import SupplyError
+from drivers.conversation import Conversation, Tally
+from drivers.driver import Driver, DriverSetUp
+from drivers.errors import (
+    AskAgain,
+    GarbledAnswer,
+    Reopen,
+    SupplySilent,
+    SupplyUnreadable,
+)
+from drivers.link import SLICE_S, after
+from drivers.number import Number
+from drivers.options import all_options, read_options
+from drivers.questions import AskingLink, ScpiQuestion
+from drivers.reading import Identity, Mode, Reading
+from drivers.scpi_description import Quantity, ScpiDescription, load_scpi_description
+from drivers.scpi_opening import (
+    Known,
+    Manner,
+    ask_on_open,
+    learn_manner,
+    learn_who,
+    read_identity,
+)
+from drivers.scpi_round import is_dead, read_mode, together
+from drivers.serial_link import WRITE_WITHIN_S
+
+DEFAULT_DESCRIPTION = "scpi-dc-supply"
+CONNECT_S = 2.0
+OPEN_TIMEOUTS = 12  # who it is, and each trial question with the way back into step after it
+LONGEST_STATUS_WAIT_S = 60.0
+HIGHEST_SHARE = 1.2
+ZERO_ERROR_SHARE = 0.01  # a meter at rest shows a little less than nothing
+ZERO_ERROR_UNRATED = 0.5
+
+
+class ScpiDriver:
+    """One supply that speaks SCPI; a `Driver`.
+
+    Parameters
+    ----------
+    conversation
+        On a closed link that lets the questions of the description pass.
+    description
+        What to ask, and what the answers mean.
+    serial
+        The serial number that the supply must have; None where any will do.
+    """
+
+    def __init__(
+        self, conversation: Conversation, description: ScpiDescription, serial: str | None = None
+    ) -> None:
+        self.conversation = conversation
+        self.description = description
+        self.serial = serial
+        self._known: Known | None = None
+        self._manner: Manner | None = None
+        self._opening_errors: tuple[SupplyError, ...] = ()
+        self._is_open = False
+        self._mode = Mode.UNKNOWN
+        self._was_dead = False
+        self._status_wait_s = description.status_every_s
+        self._status_due_ns = 0
+
+    @property
+    def deadline_s(self) -> float:
+        return max(self._open_limit_s, self._read_limit_s) + WRITE_WITHIN_S + 2 * SLICE_S
+
+    @property
+    def tally(self) -> Tally:
+        """What has happened on the link since the driver was made."""
+        return self.conversation.tally
+
+    @property
+    def manner(self) -> Manner | None:
+        """Which questions the supply answers; None until it was opened once."""
+        return self._manner
+
+    @property
+    def opening_errors(self) -> tuple[SupplyError, ...]:
+        """What stood in the supply's error queue at the last opening."""
+        return self._opening_errors
+
+    def open(self) -> Identity:
+        self.close()
+        try:
+            return self._open()
+        except GarbledAnswer as error:
+            self.close()
+            raise SupplyUnreadable(str(error)) from error
+        except AskAgain as error:
+            self.close()
+            raise SupplySilent(str(error)) from error
+        except BaseException:
+            self.close()
+            raise
+
+    def read(self) -> Reading:
+        manner = self._manner
+        if manner is None or not self._is_open:
+            raise Reopen(f"{self.conversation.who}: the supply is not open")
+        self.conversation.begin(self._read_limit_s)
+        numbers: list[Number] = []
+        answered_ns: list[int] = []
+        for message in manner.values:
+            numbers += self.conversation.ask(message.question, message.understand)
+            answered_ns.append(self.conversation.clock.monotonic_ns())
+        volts, amps = numbers[0].value, numbers[1].value
+        return Reading(
+            volts=volts,
+            amps=amps,
+            celsius=numbers[2].value if len(numbers) > 2 else None,
+            mode=self._current_mode(manner, volts, amps),
+            apart_s=(answered_ns[1] - answered_ns[0]) / 1e9 if len(answered_ns) > 1 else 0.0,
+            doubt=self._doubt(numbers),
+        )
+
+    def close(self) -> None:
+        self._is_open = False
+        self.conversation.link.close()
+
+    @property
+    def _open_limit_s(self) -> float:
+        return CONNECT_S + OPEN_TIMEOUTS * self.conversation.timeout_s
+
+    @property
+    def _read_limit_s(self) -> float:
+        messages = len(self.description.quantities) + len(self.description.registers)
+        return (2 + messages) * self.conversation.timeout_s
+
+    def _open(self) -> Identity:
+        conversation, description = self.conversation, self.description
+        conversation.begin(self._open_limit_s)
+        conversation.link.open(after(conversation.clock, CONNECT_S))
+        conversation.start_over()
+        known = learn_who(conversation, description, self._known)
+        identity = read_identity(known, description, self.serial)
+        self._known = known
+        manner = self._manner or learn_manner(conversation, description)
+        on_open, self._opening_errors = ask_on_open(conversation, manner.on_open)
+        self._manner = Manner(manner.values, manner.registers, manner.status, on_open)
+        self._mode, self._was_dead, self._status_due_ns = Mode.UNKNOWN, False, 0
+        self._is_open = True
+        return identity
+
+    def _current_mode(self, manner: Manner, volts: float | None, amps: float | None) -> Mode:
+        """The mode, asked for when it is due, and at once when the output dies or comes back."""
+        dead = is_dead(volts, amps, self.description.heading.rated_amps)
+        now_ns = self.conversation.clock.monotonic_ns()
+        is_due = dead != self._was_dead or now_ns >= self._status_due_ns
+        if not manner.status or not is_due:
+            return self._mode
+        values: list[int] = []
+        try:
+            for message in manner.status:
+                values += self.conversation.ask(message.question, message.understand)
+        except AskAgain:
+            # The volts and amps are good: they are kept, and the status is asked less often.
+            self._mode = Mode.UNKNOWN
+            self._status_wait_s = min(max(2 * self._status_wait_s, 1.0), LONGEST_STATUS_WAIT_S)
+        else:
+            self._mode = read_mode(manner.registers, values, dead)
+            self._status_wait_s = self.description.status_every_s
+        self._was_dead = dead
+        self._status_due_ns = now_ns + int(self._status_wait_s * 1e9)
+        return self._mode
+
+    def _doubt(self, numbers: Sequence[Number]) -> str | None:
+        heading = self.description.heading
+        ratings = (heading.rated_volts, heading.rated_amps)
+        pairs = zip(self.description.quantities, numbers, ratings, strict=False)
+        doubts = [_doubt_of(quantity, number, rated) for quantity, number, rated in pairs]
+        return "; ".join(doubt for doubt in doubts if doubt is not None) or None
+
+
+def open_scpi(set_up: DriverSetUp, /) -> Driver:
+    """The entry point `scpi` of group `bathvigil.drivers`: a closed `ScpiDriver`.
+
+    Options of the address: those of a serial port, `timeout` (s), `quiet_ms`, `description`
+    (name or path), `serial` (the serial number that the supply must have).
+
+    Raises
+    ------
+    BadAddress, BadDescription
+    """
+    name = set_up.description or all_options(set_up).get("description", DEFAULT_DESCRIPTION)
+    description = load_scpi_description(name)
+    options = read_options(set_up, description.heading.serial, own=("serial",))
+    timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
+    conversation = Conversation(
+        AskingLink(options.link, all_questions(description)),
+        set_up.clock,
+        timeout_s,
+        options.quiet_s or description.quiet_s,
+        set_up.address.text,
+    )
+    return ScpiDriver(conversation, description, options.others.get("serial"))
+
+
+def all_questions(description: ScpiDescription) -> tuple[ScpiQuestion, ...]:
+    """Every message that the driver can ever send by this description."""
+    registers, ends_with = description.registers, description.ends_with
+    joined = [message.question for message in together(description.quantities, ends_with)]
+    # Those registers that a supply does not know are left out of the joined question.
+    for chosen in range(1, 1 << len(registers)):
+        subset = [each for bit, each in enumerate(registers) if chosen >> bit & 1]
+        joined += [message.question for message in together(subset, ends_with)]
+    return (
+        description.sentinel,
+        *([description.identity] if description.identity is not None else []),
+        *(quantity.question for quantity in description.quantities),
+        *joined,
+        *description.on_open,
+    )
+
+
+def _doubt_of(quantity: Quantity, number: Number, rated: float | None) -> str | None:
+    if number.value is None:
+        return f"{quantity.name}: {number.why}"
+    least = -ZERO_ERROR_UNRATED if rated is None else -ZERO_ERROR_SHARE * rated
+    most = number.value if rated is None else HIGHEST_SHARE * rated
+    if least <= number.value <= most:
+        return None
+    known = "" if rated is None else f", rated {rated:g}"
+    return f"{quantity.name} out of range ({number.value:g}{known})"

@@ -1,0 +1,202 @@
+"""A `Link` over a serial port or a pseudo-terminal; the only file that imports `serial`.
+
+What the library does on a vanished port differs from call to call (its own exception, a bare
+`OSError`, `termios.error`); all of it becomes a `Reopen` here.
+"""
+
+import contextlib
+import os
+import stat
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import serial
+from serial.tools import list_ports
+
+from drivers.clock import Clock
+from drivers.errors import Reopen
+from drivers.link import SLICE_S
+from drivers.port_troubles import no_port, port_trouble, port_vanished
+from drivers.serial_settings import SerialSettings
+
+if sys.platform != "win32":
+    import fcntl
+    import termios
+
+    _FOREIGN: tuple[type[Exception], ...] = (OSError, termios.error)
+else:
+    _FOREIGN = (OSError,)
+
+_UNOPENED: tuple[type[Exception], ...] = (*_FOREIGN, ValueError)
+
+# With a write time-out of zero the library spins for ever on a port that takes nothing.
+WRITE_WITHIN_S = 0.2
+_PARITIES = {
+    "none": serial.PARITY_NONE,
+    "even": serial.PARITY_EVEN,
+    "odd": serial.PARITY_ODD,
+}
+_PSEUDO_TERMINALS = range(136, 144)  # Linux: major numbers of Unix98 pseudo-terminal slaves
+
+
+class _Port(serial.Serial):
+    """A port that sets a modem line only where a level is asked for, and never pulses it."""
+
+    leaves_dtr = True
+    leaves_rts = True
+
+    def _update_dtr_state(self) -> None:
+        if not self.leaves_dtr:
+            super()._update_dtr_state()  # type: ignore[misc]  # the stubs leave it out
+
+    def _update_rts_state(self) -> None:
+        if not self.leaves_rts:
+            super()._update_rts_state()  # type: ignore[misc]  # the stubs leave it out
+
+
+class SerialLink:
+    """One serial port, held for us alone while it is open.
+
+    Parameters
+    ----------
+    path
+        Such as "/dev/ttyUSB0", a link to it, or a pseudo-terminal; looked up at each opening.
+    settings
+        Speed, form of a character, modem lines.
+    clock
+        For the deadlines.
+    """
+
+    def __init__(self, path: str, settings: SerialSettings, clock: Clock) -> None:
+        self.path = path
+        self.settings = settings
+        self.clock = clock
+        self._port: _Port | None = None
+
+    @property
+    def place(self) -> str:
+        return self.path
+
+    def open(self, deadline_ns: int) -> None:
+        """Open the port without waiting for anything; `deadline_ns` cannot be missed.
+
+        Raises
+        ------
+        DriverError
+            `PortMissing`, `PortDenied`, `PortBusy`, `BadAddress` or plain `Reopen`.
+        """
+        self.close()
+        port = self._closed_port()
+        try:
+            if sys.platform != "win32" and not stat.S_ISCHR(Path(self.path).stat().st_mode):
+                raise no_port(self.path)
+            port.open()
+            self._port = port
+            self._hold_alone(port)
+        except _UNOPENED as error:
+            self.close()
+            words = self.settings.words
+            raise port_trouble(self.path, words, error, known_ports) from error
+
+    def close(self) -> None:
+        port, self._port = self._port, None
+        if port is None:
+            return
+        # What was not sent is dropped: a real port would wait up to 30 s for it to go.
+        _attempt(port.reset_output_buffer)
+        if sys.platform != "win32":
+            _attempt(lambda: fcntl.ioctl(port.fileno(), termios.TIOCNXCL))
+        _attempt(port.close)
+
+    def write(self, data: bytes, deadline_ns: int) -> None:
+        """Send all of `data`; it takes `WRITE_WITHIN_S` at the most, whatever the deadline.
+
+        Raises
+        ------
+        Reopen
+            Where the port is gone, or takes no bytes.
+        """
+        port = self._opened()
+        try:
+            sent = port.write(data)
+        except serial.SerialTimeoutException as error:
+            raise Reopen(self._stuck()) from error
+        except _FOREIGN as error:
+            raise port_vanished(self.path, error) from error
+        if sent != len(data):
+            raise Reopen(self._stuck())
+
+    def read(self, deadline_ns: int) -> bytes:
+        """What has come, at once; or, before the deadline, the first bytes that come.
+
+        Raises
+        ------
+        Reopen
+            Where the port is gone.
+        """
+        port = self._opened()
+        try:
+            while True:
+                if waiting := port.in_waiting:
+                    return port.read(waiting)
+                if self.clock.monotonic_ns() >= deadline_ns:
+                    return b""
+                if first := port.read(1):  # waits for `SLICE_S` at the most
+                    return first + port.read(port.in_waiting)
+        except _FOREIGN as error:
+            raise port_vanished(self.path, error) from error
+
+    def _closed_port(self) -> _Port:
+        port = _Port()
+        port.port = self.path
+        port.baudrate = self.settings.baud
+        port.parity = _PARITIES[self.settings.parity]
+        port.stopbits = self.settings.stop_bits
+        port.bytesize = self.settings.data_bits
+        port.timeout = SLICE_S
+        port.write_timeout = WRITE_WITHIN_S
+        if sys.platform != "win32":
+            port.exclusive = True
+        if self.settings.dtr != "leave":
+            port.leaves_dtr = False
+            port.dtr = self.settings.dtr == "high"
+        if self.settings.rts != "leave":
+            port.leaves_rts = False
+            port.rts = self.settings.rts == "high"
+        return port
+
+    def _hold_alone(self, port: _Port) -> None:
+        if sys.platform == "win32":
+            return
+        handle = port.fileno()
+        # A pseudo-terminal would keep this lock after a killed process; flock holds there.
+        if os.major(os.fstat(handle).st_rdev) not in _PSEUDO_TERMINALS:
+            fcntl.ioctl(handle, termios.TIOCEXCL)
+        # Without this, closing drops DTR, and each reopening would pulse it.
+        state = termios.tcgetattr(handle)
+        state[2] &= ~termios.HUPCL
+        termios.tcsetattr(handle, termios.TCSANOW, state)
+
+    def _opened(self) -> _Port:
+        if self._port is None:
+            raise Reopen(f"{self.path}: the port is not open")
+        return self._port
+
+    def _stuck(self) -> str:
+        return (
+            f"{self.path}: the port took no bytes within {WRITE_WITHIN_S:g} s: check the cable "
+            "and that the supply needs no handshake lines"
+        )
+
+
+def known_ports() -> tuple[str, ...]:
+    """The serial ports that there are, stable names first; none of them is opened."""
+    by_id = sorted(str(path) for path in Path("/dev/serial/by-id").glob("*"))
+    return (*by_id, *sorted(port.device for port in list_ports.comports()))
+
+
+def _attempt(step: Callable[[], object]) -> None:
+    """Do what can only fail because the port is gone already."""
+    with contextlib.suppress(*_FOREIGN):
+        step()
