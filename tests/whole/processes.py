@@ -1,0 +1,81 @@
+"""The real programs as processes, started and ended by tests: simulator, recorder, commands."""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TypeVar, cast
+
+PATIENCE_S = 30.0
+"""Longest wait for anything here; only a hang is caught by it."""
+
+T = TypeVar("T")
+Fact = dict[str, str | float | int | None]
+
+
+def wait_until(what: str, look: Callable[[], T | None], patience_s: float = PATIENCE_S) -> T:
+    """Look again and again until something is there; its value."""
+    give_up = time.monotonic() + patience_s
+    while time.monotonic() < give_up:
+        found = look()
+        if found is not None and found is not False:
+            return found
+        time.sleep(0.02)
+    raise AssertionError(f"waited {patience_s:g} s for {what}")
+
+
+@contextmanager
+def simulator(
+    scene: str, link: str, speed: float, log: Path | None = None
+) -> Iterator[tuple[str, "subprocess.Popen[str]"]]:
+    """A simulated supply; its address and its process."""
+    line = [sys.executable, "-m", "simulators", "--scene", scene, "--link", link]
+    line += ["--speed", str(speed), *([] if log is None else ["--log", str(log)])]
+    process = subprocess.Popen(line, stdout=subprocess.PIPE, text=True)
+    try:
+        assert process.stdout is not None
+        yield process.stdout.readline().strip(), process
+    finally:
+        process.terminate()
+        process.wait(PATIENCE_S)
+        if process.stdout is not None:
+            process.stdout.close()
+
+
+def bathvigil(*arguments: str | Path) -> "subprocess.CompletedProcess[str]":
+    """Run one command to its end."""
+    return subprocess.run(
+        command_line(*arguments),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+        stdin=subprocess.DEVNULL,
+    )
+
+
+def command_line(*arguments: str | Path) -> list[str]:
+    """The command line of one command."""
+    return [sys.executable, "-m", "monitor.commands.main", *map(str, arguments)]
+
+
+def start(*arguments: str | Path) -> "subprocess.Popen[str]":
+    """Start one command in a session of its own; its stdout and stderr are pipes."""
+    return subprocess.Popen(
+        command_line(*arguments),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )
+
+
+def lines_of(text: str) -> list[Fact]:
+    """JSON Lines as dictionaries."""
+    return [cast(Fact, json.loads(line)) for line in text.splitlines()]

@@ -1,0 +1,154 @@
+"""What kills do: a screen's death changes nothing, a recorder's leaves every committed sample."""
+
+import os
+import pty
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from monitor.acquiring.lock import holder
+from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
+
+LIMIT = ("--limit-amps", "40", "--poll-s", "0.1")
+
+
+def rows_in(store: Path) -> int:
+    if not store.exists():
+        return 0
+    try:
+        with sqlite3.connect(f"{store.as_uri()}?mode=ro", uri=True) as connection:
+            return int(connection.execute("SELECT count(*) FROM samples").fetchone()[0])
+    except sqlite3.OperationalError:
+        return 0
+
+
+def watch_in_a_terminal(address: str, store: Path) -> tuple[int, int]:
+    """Start `watch` in a terminal of its own, and wait until it has drawn; process, terminal."""
+    child, terminal = pty.fork()
+    if child == 0:  # pragma: no cover - the child becomes the command
+        os.environ["TERM"] = "xterm-256color"
+        line = ["watch", address, *LIMIT, "--store", str(store)]
+        os.execv(sys.executable, [sys.executable, "-m", "monitor.commands.main", *line])
+    drawn = b""
+    while b"\x1b[" not in drawn:
+        drawn += os.read(terminal, 65536)
+    return child, terminal
+
+
+def more_rows(store: Path, than: int) -> None:
+    wait_until(f"more than {than} rows", lambda: rows_in(store) > than or None)
+
+
+@pytest.mark.parametrize("killed_by", [signal.SIGKILL, signal.SIGHUP, signal.SIGTERM])
+def test_the_death_of_the_screen_leaves_no_hole(killed_by: signal.Signals, tmp_path: Path) -> None:
+    store = tmp_path / "runs.db"
+    with simulator("quiet-strip", "scpi-serial", 1.0) as (address, _):
+        child, terminal = watch_in_a_terminal(address, store)
+        try:
+            more_rows(store, 10)
+            screen = wait_until("the screen's process", lambda: _child_of(child))
+            os.kill(screen, killed_by)
+            _drain(terminal)
+            _, status = os.waitpid(child, 0)
+            assert os.WIFEXITED(status)
+            before = rows_in(store)
+            more_rows(store, before + 10)
+        finally:
+            os.close(terminal)
+            pid = holder(store)
+            if pid:
+                os.kill(pid, signal.SIGTERM)
+                wait_until("the end of the recorder", lambda: holder(store) is None or None)
+    (run,) = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
+    assert run["gaps"] == 0
+    assert run["missing"] == 0
+    assert run["ended_why"] == "stopped"
+
+
+def test_closing_the_terminal_leaves_the_recorder_and_watch_comes_back(tmp_path: Path) -> None:
+    store = tmp_path / "runs.db"
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
+        recorder_before: int | None = None
+        for _ in range(2):
+            child, terminal = watch_in_a_terminal(address, store)
+            os.close(terminal)  # the window is closed
+            os.waitpid(child, 0)
+            recorder = holder(store)
+            assert recorder is not None
+            assert recorder_before in (None, recorder), "the second watch attached to the first"
+            recorder_before = recorder
+            more_rows(store, rows_in(store) + 5)
+        assert recorder_before is not None
+        os.kill(recorder_before, signal.SIGTERM)
+        wait_until("the end of the recorder", lambda: holder(store) is None or None)
+    runs = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
+    assert [run["gaps"] for run in runs] == [0]
+
+
+def test_a_killed_recorder_loses_no_committed_sample_and_the_run_goes_on(tmp_path: Path) -> None:
+    store = tmp_path / "runs.db"
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
+        first = start("record", address, *LIMIT, "--store", store)
+        more_rows(store, 20)
+        os.kill(first.pid, signal.SIGKILL)
+        first.communicate()
+        committed = rows_in(store)
+        time.sleep(0.5)
+        second = start("record", address, *LIMIT, "--store", store, "--for-s", "30")
+        more_rows(store, committed + 10)
+        second.send_signal(signal.SIGTERM)
+        _, talk = second.communicate(timeout=20)
+        assert second.returncode == 0, talk
+    (run,) = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
+    assert run["gaps"] == 1
+    told = bathvigil("review", "1", "--store", store).stdout
+    assert "recorder" in told
+    to = tmp_path / "run.csv"
+    assert bathvigil("export", "1", "--to", to, "--store", store).returncode == 0
+    rows = to.read_text().splitlines()[1:]
+    times = [float(row.split(",")[0]) for row in rows]
+    assert times == sorted(set(times))
+    assert len(rows) >= committed + 10
+
+
+def test_a_second_recorder_on_the_same_store_is_told_who_holds_it(tmp_path: Path) -> None:
+    store = tmp_path / "runs.db"
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
+        first = start("record", address, *LIMIT, "--store", store)
+        more_rows(store, 2)
+        done = bathvigil("record", address, *LIMIT, "--store", store)
+        first.send_signal(signal.SIGTERM)
+        first.communicate(timeout=20)
+    assert done.returncode == 1
+    assert str(first.pid) in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def _child_of(parent: int) -> int | None:
+    """The screen's process: the one child of `watch` that runs the module tui."""
+    done = subprocess.run(
+        ["ps", "-o", "pid=,args=", "--ppid", str(parent)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    for line in done.stdout.splitlines():
+        pid, _, arguments = line.strip().partition(" ")
+        if "-m tui" in arguments:
+            return int(pid)
+    return None
+
+
+def _drain(terminal: int) -> None:
+    """Read what a screen still draws, until its terminal is given back or quiet."""
+    while True:
+        try:
+            if not os.read(terminal, 65536):
+                return
+        except OSError:
+            return
