@@ -35,7 +35,6 @@ HOLDING_SHARE = 0.985
 MOST = 1e6
 
 VOLTS_READY_S = 6.0
-OUTPUT_READY_S = 20.0
 LONG_LIFT_S = 20.0
 HAND_SD = 0.08
 """Relative scatter of one sample of swab work."""
@@ -199,7 +198,7 @@ class Chain:
             return
         if self._is_off:
             self._is_off = False
-            self._break(NOT_ENOUGH_DATA, OUTPUT_READY_S)
+            self._break(NOT_ENOUGH_DATA)
             watched.begin_ramp(t_s)
         if mode is Mode.CONSTANT_CURRENT or (
             self._limits and amps >= HOLDING_SHARE * self._limit_amps
@@ -286,12 +285,9 @@ class Chain:
         self._forecaster.restart(why, keep_slope=True, ready_s=VOLTS_READY_S)
         self._gathering.drop()
 
-    def _break(self, why: str, ready_s: float | None = None) -> None:
+    def _break(self, why: str) -> None:
         """Nothing is known of what happened meanwhile."""
-        if ready_s is None:
-            self._forecaster.restart(why)
-        else:
-            self._forecaster.restart(why, ready_s=ready_s)
+        self._forecaster.restart(why)
         self._contact.restart()
         self._gathering.drop()
         self._in_contact = True

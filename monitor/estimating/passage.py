@@ -13,7 +13,7 @@ def normal_cdf(z: float) -> float:
 
 def _mills(z: float) -> float:
     """Upper tail over density of the standard normal; safe from underflow."""
-    if z < 8.0:
+    if z < 20.0:
         return 0.5 * math.erfc(z / _ROOT_2) * _ROOT_2PI * math.exp(0.5 * z * z)
     inverse = 1.0 / (z * z)
     return (1.0 - inverse * (1.0 - 3.0 * inverse * (1.0 - 5.0 * inverse))) / z
