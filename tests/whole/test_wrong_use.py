@@ -89,7 +89,8 @@ def test_no_permission_names_the_cure(capsys: pytest.CaptureFixture[str]) -> Non
         path = os.ttyname(slave)
         os.chmod(path, 0o000)  # noqa: PTH101 - a device's rights
         with without_rights():
-            assert run([word.replace("/dev/ttyNONE7", path) for word in line]) == 1
+            line[1], line[-1] = f"scpi:{path}", str(folder / "b.db")
+            assert run(line) == 1
     finally:
         os.close(slave)
         os.close(master)
