@@ -25,9 +25,7 @@ supply_option = click.option(
     "--supply",
     "limit_kind",
     type=click.Choice(["trips", "limits"]),
-    default="trips",
-    show_default=True,
-    help="What the supply does at its limit: it cuts out (trips), or holds the current (limits).",
+    help="At its limit the supply cuts out (trips, the default) or holds the current (limits).",
 )
 litres_option = click.option(
     "--bath-litres",
@@ -38,8 +36,6 @@ litres_option = click.option(
 horizon_option = click.option(
     "--horizon-s",
     type=click.FloatRange(min=1, max=3600),
-    default=120.0,
-    show_default=True,
     metavar="S",
-    help="How far ahead a trip is warned of, seconds.",
+    help="How far ahead a trip is warned of, seconds.  [default: 120]",
 )

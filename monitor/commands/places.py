@@ -20,5 +20,5 @@ def store_path(store: Path | None, config: Path | None = None) -> Path:
     if config is not None:
         file = load_bench(config).store.file
         if file is not None:
-            return config.parent / file
+            return file
     return default_store_path()

@@ -34,12 +34,12 @@ class Asked:
     address: str | None
     config: Path | None
     limit_amps: float | None
-    limit_kind: str
+    limit_kind: str | None
     bath_litres: float | None
-    horizon_s: float
+    horizon_s: float | None
     name: str | None
-    bath: str
-    poll_s: float
+    bath: str | None
+    poll_s: float | None
     new_run: bool
     keep_trying: bool
     clock_speed: float
@@ -57,6 +57,7 @@ class Asked:
                 raise WrongUse(
                     "which supply? Give an address and --limit-amps, or --config bench.toml"
                 )
+            self._refuse_what_the_bench_says()
             return _from_bench(load_bench(self.config), self.name, self.clock_speed)
         if self.config is not None:
             raise WrongUse("give an address or --config, not both")
@@ -70,14 +71,28 @@ class Asked:
             supply=self.name or f"{driver} supply",
             address=self.address,
             limit_amps=self.limit_amps,
-            limit_kind=LimitKind(self.limit_kind),
-            bath=self.bath,
+            limit_kind=LimitKind(self.limit_kind or LimitKind.TRIPS),
+            bath=self.bath or "",
             bath_litres=self.bath_litres,
-            poll_s=self.poll_s,
-            horizon_s=self.horizon_s,
+            poll_s=self.poll_s or POLL_S,
+            horizon_s=self.horizon_s or HORIZON_S,
             clock_speed=self.clock_speed,
         )
         return [SupplyPlan(facts)]
+
+    def _refuse_what_the_bench_says(self) -> None:
+        """An option beside the settings would be passed over in silence."""
+        given = {
+            "--limit-amps": self.limit_amps,
+            "--supply": self.limit_kind,
+            "--bath-litres": self.bath_litres,
+            "--horizon-s": self.horizon_s,
+            "--bath": self.bath,
+            "--poll-s": self.poll_s,
+        }
+        for option, value in given.items():
+            if value is not None:
+                raise WrongUse(f"{option} goes with an address; with --config, write it there")
 
     def arguments(self) -> list[str]:
         """The same, as the arguments of a `record` command line."""
@@ -88,7 +103,7 @@ class Asked:
             ("--bath-litres", self.bath_litres),
             ("--horizon-s", self.horizon_s),
             ("--name", self.name),
-            ("--bath", self.bath or None),
+            ("--bath", self.bath),
             ("--poll-s", self.poll_s),
             ("--clock-speed", self.clock_speed),
         ]
@@ -119,14 +134,12 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
         litres_option,
         horizon_option,
         click.option("--name", help="Name of the supply; chooses one of bench.toml's."),
-        click.option("--bath", default="", help="Name of the bath."),
+        click.option("--bath", help="Name of the bath."),
         click.option(
             "--poll-s",
             type=click.FloatRange(0.02, 10),
-            default=POLL_S,
-            show_default=True,
             metavar="S",
-            help="Seconds between polls.",
+            help=f"Seconds between polls.  [default: {POLL_S:g}]",
         ),
         click.option(
             "--new-run", is_flag=True, help="Begin anew even where a run was interrupted."

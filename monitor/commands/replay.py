@@ -13,6 +13,7 @@ from monitor.reports.telling import Telling
 from monitor.store.rows import LimitKind, RunFacts
 from monitor.vigil import Vigil
 
+HORIZON_S = 120.0
 POLL_S = 0.2
 """Assumed distance of the rows, for the shortest silence that counts as lost data."""
 
@@ -43,9 +44,9 @@ POLL_S = 0.2
 def command(
     file: Path,
     limit_amps: float,
-    limit_kind: str,
+    limit_kind: str | None,
     bath_litres: float | None,
-    horizon_s: float,
+    horizon_s: float | None,
     forecast_every_s: float | None,
     as_json: bool,
 ) -> None:
@@ -54,10 +55,10 @@ def command(
         supply="replay",
         address="",
         limit_amps=limit_amps,
-        limit_kind=LimitKind(limit_kind),
+        limit_kind=LimitKind(limit_kind or LimitKind.TRIPS),
         bath_litres=bath_litres,
         poll_s=POLL_S,
-        horizon_s=horizon_s,
+        horizon_s=horizon_s or HORIZON_S,
     )
     vigil = Vigil(facts)
     telling = Telling(forecast_every_s)
