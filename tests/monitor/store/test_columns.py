@@ -84,6 +84,14 @@ def test_a_gap_that_lasts_reaches_to_the_newest_row_and_no_further(tmp_path: Pat
     assert [column.missing for column in columns] == [0, 50, 0, 0]
 
 
+def test_a_gap_that_ends_on_the_border_of_two_columns_is_in_the_first_alone(tmp_path: Path) -> None:
+    rows: list[Sample | Gap] = [a_sample(seq) for seq in range(101)]
+    rows[40:50] = [a_gap(seq) for seq in range(40, 50)]
+    columns = columns_of(tmp_path, rows, 2)
+    assert [column.from_s for column in columns] == [0.0, 10.0]
+    assert [column.is_gap for column in columns] == [True, False]
+
+
 def test_suspect_rows_are_counted_and_bend_nothing(tmp_path: Path) -> None:
     rows: list[Sample | Gap] = [a_sample(0, 5.0), a_sample(1, 1e6, quality=Quality.SUSPECT)]
     (column,) = columns_of(tmp_path, rows, 1)

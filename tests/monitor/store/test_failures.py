@@ -23,7 +23,7 @@ from monitor.store.requests import RequestBox
 from monitor.store.rows import RequestKind
 from monitor.store.schema import APPLICATION_ID, VERSION
 from monitor.store.writer import StoreWriter
-from tests.monitor.store.bench import a_run, a_sample, a_store
+from tests.monitor.store.bench import a_gap, a_run, a_sample, a_store
 
 
 @pytest.fixture
@@ -108,10 +108,14 @@ def test_a_bug_of_ours_is_not_taken_for_a_failing_disk_and_nothing_of_its_batch_
     )
     with a_store(path) as writer:
         run = a_run(writer)
+        writer.write([(run, a_sample(0))])
         with pytest.raises(sqlite3.IntegrityError):
-            writer.write([(run, a_sample(0)), (run, nothing)])
-        writer.write([(run, a_sample(1))])
-    assert seqs(path, run) == [1]
+            writer.write([(run, a_gap(1)), (run, nothing)])
+        writer.write([(run, a_gap(1)), (run, a_sample(2))])
+    assert seqs(path, run) == [0, 1, 2]
+    with open_store(path) as store:
+        assert [(gap.began_seq, gap.polls) for gap in store.run(run).gaps()] == [(1, 1)]
+        assert store.run(run).summary().samples == 2
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
