@@ -50,3 +50,11 @@ def test_wrong_use_is_one_clear_line(
     told = capsys.readouterr()
     assert says in told.err + told.out
     assert "Traceback" not in told.err
+
+
+def test_the_readme_tells_of_every_alarm_what_the_program_tells() -> None:
+    from monitor.alarms.catalogue import KINDS
+
+    for kind in KINDS:
+        row = f"| `{kind.name}` | {kind.priority.value} | {kind.meaning} | {kind.action} |"
+        assert row in README
