@@ -16,5 +16,12 @@ def nearest_hint(name: str, valid: Iterable[str]) -> str:
     """
     names = sorted(valid)
     listed = f"valid: {', '.join(names) or 'none'}"
-    close = get_close_matches(name.lower(), names, n=1, cutoff=0.5)
-    return f"did you mean {close[0]!r}? ({listed})" if close else listed
+    close = nearest(name, names)
+    return listed if close is None else f"did you mean {close!r}? ({listed})"
+
+
+def nearest(name: str, valid: Iterable[str]) -> str | None:
+    """The valid name that is most like `name`, whatever the case; None where none is."""
+    by_lower = {each.lower(): each for each in valid}
+    close = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.5)
+    return by_lower[close[0]] if close else None

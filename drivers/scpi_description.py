@@ -196,10 +196,10 @@ def _register(table: TomlTable, ends_with: str) -> StatusRegister:
         and table.choice("zero_means", ("output-off",)) == "output-off",
         source=table.text("source"),
     )
+    table.refuse_the_rest()
     masks = (register.cut_out, register.constant_current, register.constant_voltage)
     if not any(masks) and not register.output_off and not register.is_off_at_zero:
         raise table.wrong("ask", "is asked in vain: name bits, or what zero means")
-    table.refuse_the_rest()
     return register
 
 

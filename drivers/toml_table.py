@@ -12,7 +12,7 @@ from typing import cast
 
 from drivers.errors import BadDescription
 from drivers.inert import inert
-from drivers.nearest import nearest_hint
+from drivers.nearest import nearest, nearest_hint
 
 _LARGEST_FILE = 65536
 
@@ -137,7 +137,9 @@ class TomlTable:
         if key in self._entries:
             return self._entries[key]
         if default is None:
-            raise BadDescription(f"{self.where}: {self.prefix}{key} is missing")
+            found = nearest(key, self._entries.keys() - self._asked)
+            instead = "" if found is None else f"; is {inert(found)!r} meant for it?"
+            raise BadDescription(f"{self.where}: {self.prefix}{key} is missing{instead}")
         return default
 
 
