@@ -50,19 +50,20 @@ def port_holders(path: str, proc: Path = Path("/proc")) -> tuple[Holder, ...]:
 
 
 def _openers(device: os.stat_result, proc: Path) -> Iterator[int]:
+    for process in _entries(proc):
+        if process.name.isdigit() and any(_is(file, device) for file in _entries(process / "fd")):
+            yield int(process.name)
+
+
+def _entries(folder: Path) -> list[Path]:
+    """None where the process ended meanwhile, or belongs to another user."""
     try:
-        processes = [entry for entry in os.scandir(proc) if entry.name.isdigit()]
+        return list(folder.iterdir())
     except OSError:
-        return
-    for process in processes:
-        try:
-            if any(_is_open(Path(file.path), device) for file in os.scandir(f"{process.path}/fd")):
-                yield int(process.name)
-        except OSError:
-            continue  # it ended meanwhile, or belongs to another user
+        return []
 
 
-def _is_open(file: Path, device: os.stat_result) -> bool:
+def _is(file: Path, device: os.stat_result) -> bool:
     try:
         opened = file.stat()
     except OSError:
