@@ -18,7 +18,7 @@ from monitor.reports.json_lines import Line, as_text
 from monitor.reports.plain_lines import plain_line
 from monitor.reports.telling import Telling
 from monitor.sample import Gap, Sample
-from monitor.store.rows import RunRow
+from monitor.store.rows import LimitKind, RunRow
 from monitor.vigil import Verdict
 
 FORECAST_EVERY_S = 10.0
@@ -62,7 +62,7 @@ class _Teller:
             telling = self._tellings.get(run.run)
             if telling is None:
                 telling = self._tellings[run.run] = Telling(FORECAST_EVERY_S)
-                _complain(f"run {run.run} of {run.facts.supply} has begun")
+                _complain(_begun(run))
             for line in telling.lines(row, verdict):
                 self._print(line)
 
@@ -77,6 +77,16 @@ class _Teller:
         except OSError:
             # Nobody reads any more; the run goes on all the same.
             return
+
+
+def _begun(run: RunRow) -> str:
+    """The limits in force, so that a wrong one is seen before the strip begins."""
+    facts = run.facts
+    does = "cuts out" if facts.limit_kind is LimitKind.TRIPS else "holds the current"
+    return (
+        f"run {run.run}: {facts.supply} {does} at {facts.limit_amps:g} A; "
+        f"a warning comes when that is expected within {facts.horizon_s:g} s"
+    )
 
 
 def _complain(sentence: str) -> None:

@@ -15,7 +15,7 @@ from monitor.vigil import Vigil
 
 HORIZON_S = 120.0
 POLL_S = 0.2
-"""Assumed distance of the rows, for the shortest silence that counts as lost data."""
+"""Distance of the rows where a table is too short to tell."""
 
 
 @click.command(
@@ -51,19 +51,20 @@ def command(
     as_json: bool,
 ) -> None:
     """Run the estimators and alarms over FILE, a CSV with columns t_s,volts,amps[,celsius]."""
+    rows = read_csv(file)
     facts = RunFacts(
         supply="replay",
         address="",
         limit_amps=limit_amps,
         limit_kind=LimitKind(limit_kind or LimitKind.TRIPS),
         bath_litres=bath_litres,
-        poll_s=POLL_S,
+        poll_s=rows.step_s or POLL_S,
         horizon_s=horizon_s or HORIZON_S,
     )
     vigil = Vigil(facts)
     telling = Telling(forecast_every_s)
     tell = _tell_json if as_json else _tell_plainly
-    for row in read_csv(file):
+    for row in rows:
         for line in telling.lines(row, vigil.update(row)):
             tell(line)
     tell(telling.summary())

@@ -7,7 +7,7 @@ def utc_text(utc_ns: int) -> str:
     """ISO 8601 in UTC with milliseconds.
 
     >>> utc_text(1_790_000_000_123_456_789)
-    '2026-09-21T13:33:20.123Z'
+    '2026-09-21T14:13:20.123Z'
     """
     moment = datetime.fromtimestamp(utc_ns // 1_000_000_000, UTC)
     return f"{moment:%Y-%m-%dT%H:%M:%S}.{utc_ns // 1_000_000 % 1000:03d}Z"
@@ -17,7 +17,7 @@ def local_minute(utc_ns: int, utc_offset_s: int) -> str:
     """Date and time to the minute, at the place where the run was made.
 
     >>> local_minute(1_790_000_000_000_000_000, 7200)
-    '2026-09-21 15:33'
+    '2026-09-21 16:13'
     """
     zone = timezone(timedelta(seconds=utc_offset_s))
     return f"{datetime.fromtimestamp(utc_ns / 1e9, zone):%Y-%m-%d %H:%M}"
