@@ -32,5 +32,6 @@ def run_text(run: StoredRun) -> str:
         events.append((gap.began_t_ns, f"no answer{lasted}: {gap.reason}"))
     if not events:
         lines.append("Nothing to report: no alarm, no gap, no mark.")
-    lines += [f"{minutes_text(t_ns / 1e9):>8}  {what}" for t_ns, what in sorted(events, key=lambda event: event[0])]
+    events.sort(key=lambda event: event[0])
+    lines += [f"{minutes_text(t_ns / 1e9):>8}  {what}" for t_ns, what in events]
     return "\n".join(lines)
