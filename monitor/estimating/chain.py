@@ -12,6 +12,7 @@ from monitor.estimating.forecast import (
     GAP,
     NOT_ENOUGH_DATA,
     OUTPUT_IS_OFF,
+    READY_S,
     SUPPLY_HOLDS,
     VOLTS_WERE_CHANGED,
     Forecaster,
@@ -35,6 +36,8 @@ HOLDING_SHARE = 0.985
 MOST = 1e6
 
 VOLTS_READY_S = 6.0
+GAP_READY_S = 15.0
+"""The noise is known by then; only level and slope are not."""
 LONG_LIFT_S = 20.0
 HAND_SD = 0.08
 """Relative scatter of one sample of swab work."""
@@ -176,7 +179,7 @@ class Chain:
             # No wall clock at all, as in a bare table of times, is not a jump.
             jump_ns = wall_ns - step_ns if wall_ns else 0
             if step_ns > self._longest_ns or not -WALL_JUMP_NS <= jump_ns <= WALL_JUMP_NS:
-                self._break(GAP)
+                self._break(GAP, GAP_READY_S)
                 self._volts.restart()
         self._last_ns = t_ns
         self._last_utc_ns = utc_ns
@@ -285,9 +288,9 @@ class Chain:
         self._forecaster.restart(why, keep_slope=True, ready_s=VOLTS_READY_S)
         self._gathering.drop()
 
-    def _break(self, why: str) -> None:
+    def _break(self, why: str, ready_s: float = READY_S) -> None:
         """Nothing is known of what happened meanwhile."""
-        self._forecaster.restart(why)
+        self._forecaster.restart(why, ready_s=ready_s)
         self._contact.restart()
         self._gathering.drop()
         self._in_contact = True

@@ -188,7 +188,7 @@ class Forecaster:
         clipped = max(-CLIP_SD, min(surprise, CLIP_SD))
         self._lean = LEAN_KEEP * self._lean + (1.0 - LEAN_KEEP) * clipped
         if self._lean > LEAN_MOST or self._lean < -LEAN_MOST:
-            self.trend.doubt_slope((0.5 * TANK_SLOPE_SD) ** 2)
+            self.trend.doubt_slope(TANK_SLOPE_SD**2)
             self._lean = 0.0
         return False
 

@@ -98,7 +98,7 @@ def test_no_forecast_goes_across_a_gap() -> None:
     made = replace(RISE, silent=((150.0, 160.0),))
     estimates = run(list(made.rows()))
     assert estimates[-1].forecast.why is None
-    withheld = [e for e in estimates if 153.0 <= e.t_s < 188.0]
+    withheld = [e for e in estimates if 153.0 <= e.t_s < 175.0]
     assert {e.forecast.why for e in withheld} == {"gap"}
     assert all(e.forecast.chance_within_horizon is None for e in withheld)
 

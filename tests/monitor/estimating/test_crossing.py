@@ -57,6 +57,44 @@ def test_times_agree_with_simulated_first_passages(
     assert crossing.chance(horizon_s) == pytest.approx(float(np.mean(passed <= horizon_s)), abs=0.1)
 
 
+@pytest.mark.parametrize("wander_now", [-0.006, 0.0, 0.006])
+def test_a_wander_with_a_long_memory_counts_from_where_it_stands(wander_now: float) -> None:
+    """Within half a memory the passage is that of Brownian motion from the present value."""
+    sd, memory_s, distance, drift = 0.006, 200.0, 0.012, 0.01 / 60.0
+    draw = np.random.default_rng(8)
+    keep = math.exp(-0.5 / memory_s)
+    wander = np.full(10_000, wander_now)
+    passed = np.zeros(10_000, dtype=bool)
+    for step in range(1, 121):
+        wander = keep * wander + sd * math.sqrt(1 - keep**2) * draw.standard_normal(10_000)
+        passed |= wander + drift * step * 0.5 > distance
+    crossing = Crossing(
+        distance, drift, 0.0, 1e-16, 0.0, sd**2, memory_s, 0.5, distance - wander_now
+    )
+    assert crossing.chance(60.0) == pytest.approx(float(np.mean(passed)), abs=0.12)
+
+
+def test_peaks_that_do_not_last_do_not_count() -> None:
+    """Looked at every 10 s only, the first passage comes later, as in simulation."""
+    sd, memory_s, distance, drift, look_s = 0.006, 20.0, 0.04, 0.005 / 60.0, 10.0
+    draw = np.random.default_rng(9)
+    keep = math.exp(-look_s / memory_s)
+    wander = sd * draw.standard_normal(10_000)
+    passed = np.full(10_000, np.inf)
+    for step in range(1, 80):
+        wander = keep * wander + sd * math.sqrt(1 - keep**2) * draw.standard_normal(10_000)
+        over = (wander + drift * step * look_s > distance) & np.isinf(passed)
+        passed[over] = step * look_s
+    times = []
+    for every_s in (look_s, 1e-6):
+        crossing = Crossing(distance, drift, 0.0, 1e-16, 0.0, sd**2, memory_s, every_s, distance)
+        times.append(crossing.time_at(0.5, 300.0, 5000.0))
+    assert times[0] == pytest.approx(float(np.median(passed)), abs=20.0)
+    assert times[1] is not None
+    assert times[0] is not None
+    assert times[0] > times[1] + 20.0
+
+
 def test_doubt_about_the_drift_widens_the_range() -> None:
     def width(drift_sd: float) -> float:
         crossing = Crossing(0.05, 2e-4, 0.0, drift_sd**2, 0.0, 9e-6, 20.0, 0.5, 0.05)

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from statistics import median
 
 import pytest
 
@@ -99,6 +100,27 @@ def test_a_rise_is_told_in_time(
     lead = lead_s(watch_made(made))
     assert lead is not None
     assert 30.0 <= lead <= 600.0
+
+
+def test_a_rise_that_sets_in_late_is_noticed() -> None:
+    """Ten quiet minutes make the slope sure of itself; the surprises must shake it."""
+    told = []
+    for seed in range(8):
+        made = Made(
+            rising(0.04, after_s=600.0),
+            1800.0,
+            start_amps=19.0,
+            wander=0.003,
+            white=0.002,
+            limit_amps=LIMIT,
+            seed=seed,
+        )
+        watched = watch_made(made)
+        lead = lead_s(watched)
+        assert lead is not None
+        assert 60.0 <= lead <= 600.0
+        told.append(watched.at(watched.estimates[-1].t_s - 60.0).forecast.trip_in_s)
+    assert median(t for t in told if t is not None) == pytest.approx(60.0, abs=20.0)
 
 
 @pytest.mark.parametrize("seed", range(4))
