@@ -179,14 +179,21 @@ class Conversation:
             self._drain()
             self._send(question)
             self._is_sentinel_under_way = True
+        other: str | None = None
         try:
             deadline_ns = self._deadline_ns()
             while (text := self._await_line(question, deadline_ns)) != known:
                 self.tally.late += 1
-        except AskAgain:
+                other = text
+        except AskAgain as error:
             if self._settled_in_s() <= 0.0:
                 self._is_sentinel_under_way = self._is_unanswered = False
-            raise
+            if other is None:
+                raise
+            raise NoAnswer(
+                f"{self.who}: asked {question.text}, got {inert(other)!r} instead of "
+                f"{inert(known)!r}: a late answer, or another supply; try a longer timeout"
+            ) from error
         self._is_sentinel_under_way = self._is_unanswered = False
         self._refuse_more(question, text)
         self.tally.resyncs += 1
@@ -228,15 +235,13 @@ class Conversation:
 
     def _drain(self, quiet_s: float | None = None, deadline_ns: int | None = None) -> None:
         self._lines.discard()
-        drained = drain(
-            self.link,
-            self.clock,
-            self.quiet_s if quiet_s is None else quiet_s,
-            self._deadline_ns() if deadline_ns is None else deadline_ns,
-        )
+        quiet_s = self.quiet_s if quiet_s is None else quiet_s
+        deadline_ns = self._deadline_ns() if deadline_ns is None else deadline_ns
+        drained = drain(self.link, self.clock, quiet_s, deadline_ns)
         if drained.count:
             self.tally.late += 1
-            self._heard_ns = self.clock.monotonic_ns()
+            silent_ns = int(quiet_s * 1e9) if drained.is_quiet else 0
+            self._heard_ns = self.clock.monotonic_ns() - silent_ns
         if drained.count and not drained.is_quiet:
             self.tally.garbled += 1
             raise GarbledAnswer(

@@ -213,6 +213,8 @@ def _poll(driver: Driver, end: FakeEnd) -> bool:
         except Reopen:
             driver.close()
         return False
+    except Exception as error:
+        raise PromiseBroken(f"read raised {error!r}: neither AskAgain nor Reopen") from error
     _demand_own_values(reading, end.given[before:])
     return True
 

@@ -36,7 +36,7 @@ DEFAULT_DESCRIPTION = "scpi-dc-supply"
 CONNECT_S = 2.0
 OPEN_TIMEOUTS = 12  # who it is, and each trial question with the way back into step after it
 LONGEST_STATUS_WAIT_S = 60.0
-HIGHEST_SHARE = 1.2
+HIGHEST_SHARE = 1.2 + 1e-9
 ZERO_ERROR_SHARE = 0.01  # a meter at rest shows a little less than nothing
 ZERO_ERROR_UNRATED = 0.5
 

@@ -7,7 +7,7 @@ import pytest
 
 from drivers.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp, OpensDriver
-from drivers.errors import NoAnswer, Reopen
+from drivers.errors import GarbledAnswer, NoAnswer, Reopen
 from drivers.link import Link, after
 from drivers.options import read_options
 from drivers.promises import PROMISES, TIMEOUT_S, Fault, Promise, PromiseBroken
@@ -67,8 +67,13 @@ class Careless:
     def read(self) -> Reading:
         if "writes" in self.flaws:
             self.link.write(b"OUTP ON\n", after(self.clock, 1.0))
-        volts = float(self.ask(b"MEAS:VOLT?\n"))
-        amps = volts if "mixes" in self.flaws else float(self.ask(b"MEAS:CURR?\n"))
+        try:
+            volts = float(self.ask(b"MEAS:VOLT?\n"))
+            amps = volts if "mixes" in self.flaws else float(self.ask(b"MEAS:CURR?\n"))
+        except ValueError as error:
+            if "wild" in self.flaws:
+                raise
+            raise GarbledAnswer(str(error)) from error
         return Reading(volts, amps)
 
     def close(self) -> None:
@@ -102,6 +107,7 @@ def careless(flaws: str) -> OpensDriver:
         ("a failed opening is a Reopen, and heals", "trusting"),
         ("a reading is the answer to its question", "mixes"),
         ("no answer goes to another question", "takes the next line"),
+        ("only questions leave", "wild"),
         ("neither takes longer than the deadline", "slow"),
         ("close never raises", "raises"),
         ("only questions leave", "writes"),
