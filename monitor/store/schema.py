@@ -166,6 +166,59 @@ STEPS: tuple[str, ...] = (
     ) STRICT;
     CREATE INDEX requests_not_taken ON requests (run) WHERE taken_utc_ns IS NULL;
     """,
+    """
+    -- How far a server has what lies here; the forwarder is the only writer of these tables. They
+    -- lie in the store so that a store that is set aside, copied or begun anew takes its place
+    -- with it: a cursor in a file beside it would skip the first rows of the next one.
+    CREATE TABLE forward_targets (
+        target INTEGER PRIMARY KEY AUTOINCREMENT,
+        place TEXT NOT NULL UNIQUE,
+        sent INTEGER NOT NULL DEFAULT 0,
+        too_old INTEGER NOT NULL DEFAULT 0,
+        left_out INTEGER NOT NULL DEFAULT 0,
+        last_ok_utc_ns INTEGER,
+        trouble TEXT,
+        trouble_utc_ns INTEGER
+    ) STRICT;
+    -- A run that the forwarder has taken up.
+    CREATE TABLE forward_runs (
+        target INTEGER NOT NULL REFERENCES forward_targets,
+        run INTEGER NOT NULL,
+        PRIMARY KEY (target, run)
+    ) STRICT, WITHOUT ROWID;
+    -- What is still to be sent: the cursor is next_place, and it moves only when a server has
+    -- taken what lies before it. A place is the seq of a reading, the t_ns of an estimate, the
+    -- number of an alarm's event or of a mark's text within the run. ends NULL follows the run.
+    CREATE TABLE forward_stretches (
+        stretch INTEGER PRIMARY KEY AUTOINCREMENT,
+        target INTEGER NOT NULL REFERENCES forward_targets,
+        run INTEGER NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('reading', 'estimate', 'alarm', 'mark')),
+        next_place INTEGER NOT NULL,
+        ends INTEGER,
+        is_again INTEGER NOT NULL DEFAULT 0
+    ) STRICT;
+    CREATE INDEX forward_stretches_of_a_target ON forward_stretches (target, kind, run);
+    -- Taken by the server a short while ago: a server that is killed may lose it again.
+    CREATE TABLE forward_acknowledged (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        target INTEGER NOT NULL REFERENCES forward_targets,
+        run INTEGER NOT NULL,
+        kind TEXT NOT NULL,
+        began INTEGER NOT NULL,
+        ends INTEGER NOT NULL,
+        monotonic_ns INTEGER NOT NULL
+    ) STRICT;
+    -- Points that the server will not have, with its words; the rows themselves stay.
+    CREATE TABLE forward_quarantine (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        target INTEGER NOT NULL REFERENCES forward_targets,
+        utc_ns INTEGER NOT NULL,
+        line TEXT NOT NULL,
+        words TEXT NOT NULL,
+        UNIQUE (target, line)
+    ) STRICT;
+    """,
 )
 
 VERSION = len(STEPS)

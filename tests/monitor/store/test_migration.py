@@ -49,7 +49,7 @@ def test_an_older_store_gets_the_steps_that_it_lacks_and_a_copy_is_kept(path: Pa
     with StoreWriter(path, steps=LATER) as writer:
         kept = writer.older_copy
         assert writer.unfinished_runs("bench-1")
-    assert kept == path.with_name("a.version-1.db")
+    assert kept == path.with_name(f"a.version-{VERSION}.db")
     assert ask(path, "PRAGMA user_version") == len(LATER)
     assert ask(path, "SELECT part FROM runs") == "a;b"
     assert ask(path, "SELECT count(*) FROM samples") == 10
@@ -81,7 +81,7 @@ def test_a_step_that_fails_leaves_the_store_as_it_was(path: Path) -> None:
         assert len(list(store.run(1).rows())) == 10
     # The program that knows how tries again, and keeps a copy of its own.
     with StoreWriter(path, steps=LATER) as writer:
-        assert writer.older_copy == path.with_name("a.version-1-2.db")
+        assert writer.older_copy == path.with_name(f"a.version-{VERSION}-2.db")
 
 
 def test_two_programs_that_bring_it_up_to_date_at_once_do_it_once(path: Path) -> None:
