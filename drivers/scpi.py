@@ -4,6 +4,7 @@ Over a serial port or TCP; what to ask stands in the supply's description.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from drivers.answer import SupplyError
 from drivers.conversation import Conversation, Tally
@@ -143,9 +144,9 @@ class ScpiDriver:
         known = learn_who(conversation, description, self._known)
         identity = read_identity(known, description, self.serial)
         self._known = known
-        manner = self._manner or learn_manner(conversation, description)
+        manner = self._manner = self._manner or learn_manner(conversation, description)
         on_open, self._opening_errors = ask_on_open(conversation, manner.on_open)
-        self._manner = Manner(manner.values, manner.registers, manner.status, on_open)
+        self._manner = replace(manner, on_open=on_open)
         self._mode, self._was_dead, self._status_due_ns = Mode.UNKNOWN, False, 0
         self._is_open = True
         return identity

@@ -1,6 +1,7 @@
 """A freshly opened conversation in; who answers, and which questions it answers, out."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -151,7 +152,8 @@ def ask_on_open(
             else:
                 conversation.ask(question, str)
         except AskAgain:
-            conversation.settle()
+            with suppress(AskAgain):  # the supply is known by now: the next poll tries again
+                conversation.settle()
         else:
             answered.append(question)
     return tuple(answered), tuple(errors)

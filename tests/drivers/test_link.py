@@ -45,3 +45,15 @@ def test_a_line_that_never_gets_quiet_ends_at_the_deadline(
     assert not drained.is_quiet
     assert len(drained.last) == LAST_BYTES
     assert clock.now_ns <= deadline_ns + 10_000_000
+
+
+def test_a_flood_ends_at_the_deadline(clock: HandClock) -> None:
+    class Flood(FakeLink):
+        def read(self, deadline_ns: int) -> bytes:
+            self.clock.now_ns += 1_000_000
+            return b"\x55" * 1000
+
+    deadline_ns = after(clock, 0.5)
+    drained = drain(Flood(FakeSupply(), clock), clock, 0.03, deadline_ns)
+    assert (drained.count, drained.is_quiet) == (500_000, False)
+    assert clock.now_ns == deadline_ns

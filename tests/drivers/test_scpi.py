@@ -179,6 +179,8 @@ LIVE, DEAD = ("11.8", "7.3"), ("1.9", "0.0")
         (DEAD, 1 << 0, 0, "0", Mode.CUT_OUT),
         (DEAD, 1 << 4, 0, "0", Mode.CUT_OUT),
         (DEAD, 0, 0, "0", Mode.OUTPUT_OFF),
+        # The amps knob is turned down to nothing: no limit that anybody runs into.
+        (DEAD, 0, 1 << 10, "1", Mode.UNKNOWN),
         # A supply whose bit 1 says "constant voltage" has not cut out: its output lives.
         (LIVE, 1 << 1, 0, "1", Mode.UNKNOWN),
         # A swab lifted off: no amps, but the volts stand.
