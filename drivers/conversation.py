@@ -101,11 +101,6 @@ class Conversation:
         self._silent_in_a_row = 0
         self._limit_ns = 0
 
-    @property
-    def is_in_step(self) -> bool:
-        """True while the next line that comes can only be the answer to the next question."""
-        return self._is_in_step
-
     def begin(self, limit_s: float) -> None:
         """Set the time within which all that is asked until the next `begin` must be done."""
         self._limit_ns = after(self.clock, limit_s)
