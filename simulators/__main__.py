@@ -12,13 +12,15 @@ from pathlib import Path
 from typing import NoReturn, TextIO
 
 from simulators.exchange import Exchange
+from simulators.faults import Faults, FaultsError, even_mix, load_faults
 from simulators.form import nearest
+from simulators.installation import LINKS, REGISTERS, SPEECH, Installation
 from simulators.link import CannotServe
 from simulators.pace import RealPace
-from simulators.playing import LINKS, NoSuchLink, make_end, open_link
-from simulators.rig import Rig
+from simulators.register_map import MapError, map_names
 from simulators.scene import Scene, SceneError, load_scene, scene_names
 from simulators.serving import Serving, Stop
+from simulators.speech import SpeechError, speech_names
 from simulators.trace import trace
 
 DONE, COULD_NOT, WRONG_USE = 0, 1, 2
@@ -27,7 +29,7 @@ ABOUT = """Plays a simulated DC supply with a strip bath behind it.
 
 The first line on stdout is the supply's address. The scene begins with the first question that the
 supply is asked, and goes on at --speed from there, however often it is asked. It ends on SIGTERM,
-SIGINT or SIGHUP."""
+SIGINT or SIGHUP. With several units on one Modbus wire there is a line for each address."""
 
 
 class CannotRun(Exception):
@@ -55,7 +57,7 @@ def main(arguments: list[str] | None = None) -> int:
     except CannotRun as error:
         print(f"simulators: {error}", file=sys.stderr)
         return error.exit_code
-    except (SceneError, NoSuchLink) as error:
+    except (SceneError, MapError, SpeechError, FaultsError) as error:
         print(f"simulators: {error}", file=sys.stderr)
         return WRONG_USE
     except CannotServe as error:
@@ -97,17 +99,58 @@ def _facts(scene: Scene) -> str:
 
 
 def _serve(scene: Scene, said: argparse.Namespace) -> int:
+    installation = _installation(said)
+    faults = _faults(said)
+    rigs = installation.rigs(scene, said.seed)
+    make_end = installation.make_end(rigs)
     with ExitStack() as held:
-        rig = Rig(scene, said.seed)
         note = held.enter_context(_Log(said.log)).note if said.log is not None else _no_note
-        address, link = open_link(said.link, said.port, said.link_name)
+        link = installation.open_link(said.port, said.link_name)
         stop = held.enter_context(closing(Stop()))
         for name in ("SIGTERM", "SIGINT", "SIGHUP"):
             if hasattr(signal, name):  # not every system has SIGHUP
                 signal.signal(getattr(signal, name), lambda *_: stop.set())
-        print(address, flush=True)
-        Serving(link, make_end(rig, said.number), RealPace(said.speed), note).run(stop, said.for_s)
+        for address in installation.addresses(link):
+            print(address, flush=True)
+        Serving(
+            link,
+            make_end,
+            RealPace(said.speed),
+            note,
+            faults=faults,
+            rate=installation.rate(),
+            deaf_s=said.deaf_s,
+        ).run(stop, said.for_s)
     return DONE
+
+
+def _installation(said: argparse.Namespace) -> Installation:
+    units = tuple(said.unit or (1,))
+    mute_units = tuple(said.mute_unit or ())
+    if len(set(units)) != len(units):
+        raise CannotRun("--unit: the same number stands there twice", WRONG_USE)
+    for unit in mute_units:
+        if unit not in units:
+            raise CannotRun(f"--mute-unit {unit}: say --unit {unit} too", WRONG_USE)
+    return Installation(
+        link=said.link,
+        number=said.number,
+        units=units,
+        mute_units=mute_units,
+        registers=said.registers,
+        speech=said.speech,
+        is_tagged=said.tagged,
+        is_gateway=said.gateway,
+        baud=said.baud_paced,
+    )
+
+
+def _faults(said: argparse.Namespace) -> Faults | None:
+    mix = even_mix(said.fault_rate) if said.fault_rate else []
+    if said.faults is not None:
+        return load_faults(said.faults, mix, said.fault_seed)
+    seed = 1 if said.fault_seed is None else said.fault_seed
+    return Faults(mix, seed) if mix else None
 
 
 class _Log:
@@ -174,11 +217,32 @@ def _parser() -> argparse.ArgumentParser:
     add("--port", type=_whole(0, 65535), default=0, help="TCP port (0: any that is free)")
     add("--link-name", type=Path, metavar="PATH", help="a symbolic link to the pseudo-terminal")
     add("--number", type=_whole(1, 9999), default=1, help="of the supply, in its identity (1)")
+    add("--unit", type=_whole(1, 247), action="append", help="Modbus unit (1); may be repeated")
+    add("--mute-unit", type=_whole(1, 247), action="append", help="one that never answers")
+    add("--registers", default=REGISTERS, metavar="NAME", help=_names("map", map_names()))
+    add(
+        "--gateway", action="store_true", help="Modbus TCP: exceptions for units that are not there"
+    )
+    add("--speech", default=SPEECH, metavar="NAME", help=_names("speech", speech_names()))
+    add("--tagged", action="store_true", help="every value tells whose it is, for tests")
+    add(
+        "--baud-paced", type=_whole(50, 4000000), metavar="BAUD", help="bytes at a real line's rate"
+    )
+    add(
+        "--deaf-s", type=_from(0.0, 10.0), default=0.0, help="hears nothing so long after an answer"
+    )
+    add("--faults", type=Path, metavar="FILE", help="what goes wrong, as TOML (simulators.fault)")
+    add("--fault-rate", type=_from(0.0, 1.0), default=0.0, help="share of questions with a fault")
+    add("--fault-seed", type=_whole(0, 2**63), help="where the chance of faults starts (1)")
     add("--for-s", type=_from(0.0, 1e9), metavar="S", help="end after so many real seconds")
     add("--csv", metavar="FILE", help="write the scene as a CSV instead; - is stdout")
     add("--facts", action="store_true", help="tell supply, limit, bath and length as JSON instead")
     add("--rate-hz", type=_from(0.01, 20.0), default=5.0, help="readings a second in it (5)")
     return parser
+
+
+def _names(what: str, names: list[str]) -> str:
+    return f"{what}: {', '.join(names)}, or a TOML file"
 
 
 def _link(text: str) -> str:

@@ -22,6 +22,10 @@ class Port(Protocol):
 
     def close(self) -> None: ...
 
+    def cut(self) -> None:
+        """Close it so that the other side notices, as far as there is a way."""
+        ...
+
 
 class Link(Protocol):
     """One transport, open from its making on."""
@@ -41,6 +45,20 @@ class Link(Protocol):
 
     def accept(self) -> Port | None:
         """Take a call."""
+        ...
+
+    def unplug(self) -> None:
+        """Be gone: no port, no name, no listener; the ports are closed by whoever has them."""
+        ...
+
+    def plug_in(self, name: str | None = None) -> None:
+        """Be there again, under the same name, or under another where links have names.
+
+        Raises
+        ------
+        CannotServe
+            Where that cannot be.
+        """
         ...
 
     def close(self) -> None: ...

@@ -31,6 +31,9 @@ class PtyPort:
     def close(self) -> None:
         os.close(self._fd)
 
+    def cut(self) -> None:
+        self.close()
+
 
 class PtyLink:
     """A pseudo-terminal in raw mode, and if wanted a second name for it that stays the same.
@@ -47,26 +50,11 @@ class PtyLink:
     """
 
     def __init__(self, link_name: Path | None = None) -> None:
-        try:
-            import tty  # not on every system
-        except ImportError as error:
-            raise CannotServe("this system has no pseudo-terminals; use --link scpi-tcp") from error
-        try:
-            ours, theirs = os.openpty()
-        except OSError as error:
-            raise CannotServe(f"no pseudo-terminal to be had: {error.strerror}") from error
-        tty.setraw(theirs)
-        # Ours keeps their side open, or every read gives EIO until somebody opens the port.
-        self._theirs = theirs
-        self._port = PtyPort(ours)
-        self._path = os.ttyname(theirs)
-        self._link_name: Path | None = None
-        if link_name is not None:
-            try:
-                self._put_name(link_name)
-            except CannotServe:
-                self.close()
-                raise
+        self._link_name = link_name
+        self._theirs: int | None = None
+        self._path = ""
+        self._port: PtyPort
+        self.plug_in()
 
     @property
     def address(self) -> str:
@@ -81,12 +69,41 @@ class PtyLink:
     def accept(self) -> Port | None:
         return None
 
-    def close(self) -> None:
-        name = self._link_name
+    def unplug(self) -> None:
+        name, theirs, self._theirs = self._link_name, self._theirs, None
         if name is not None and name.is_symlink() and str(name.readlink()) == self._path:
             name.unlink()
-        self._port.close()
-        os.close(self._theirs)
+        if theirs is not None:
+            os.close(theirs)
+
+    def plug_in(self, name: str | None = None) -> None:
+        if name is not None:
+            self._link_name = Path(name)
+        try:
+            import tty  # not on every system
+        except ImportError as error:
+            raise CannotServe("this system has no pseudo-terminals; use --link scpi-tcp") from error
+        try:
+            ours, theirs = os.openpty()
+        except OSError as error:
+            raise CannotServe(f"no pseudo-terminal to be had: {error.strerror}") from error
+        tty.setraw(theirs)
+        # Ours keeps their side open, or every read gives EIO until somebody opens the port.
+        self._theirs = theirs
+        self._port = PtyPort(ours)
+        self._path = os.ttyname(theirs)
+        if self._link_name is not None:
+            try:
+                self._put_name(self._link_name)
+            except CannotServe:
+                self._port.close()
+                self.unplug()
+                raise
+
+    def close(self) -> None:
+        if self._theirs is not None:
+            self.unplug()
+            self._port.close()
 
     def _put_name(self, name: Path) -> None:
         if name.exists() and not name.is_symlink():
@@ -97,4 +114,3 @@ class PtyLink:
             fresh.replace(name)
         except OSError as error:
             raise CannotServe(f"cannot make the link {name}: {error.strerror}") from error
-        self._link_name = name

@@ -2,6 +2,7 @@
 
 import errno
 import socket
+import struct
 
 from simulators.link import CannotServe, Port
 
@@ -38,6 +39,11 @@ class TcpPort:
     def close(self) -> None:
         self._connection.close()
 
+    def cut(self) -> None:
+        linger_no_time = struct.pack("ii", 1, 0)
+        self._connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, linger_no_time)
+        self.close()
+
 
 class TcpLink:
     """Listens on the loopback address only.
@@ -54,16 +60,24 @@ class TcpLink:
     """
 
     def __init__(self, port: int = 0) -> None:
+        self._port = port
+        self._socket: socket.socket
+        self.plug_in()
+
+    def unplug(self) -> None:
+        self._socket.close()
+
+    def plug_in(self, name: str | None = None) -> None:
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         try:
             self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            self._socket.bind((LOOPBACK, port))
+            self._socket.bind((LOOPBACK, self._port))
             self._socket.listen()
         except OSError as error:
             self._socket.close()
             cure = "leave --port out, then any free one is taken"
             what = "is taken" if error.errno == errno.EADDRINUSE else f"failed: {error.strerror}"
-            raise CannotServe(f"port {port} on {LOOPBACK} {what}; {cure}") from error
+            raise CannotServe(f"port {self._port} on {LOOPBACK} {what}; {cure}") from error
         self._socket.setblocking(False)
         self._port = int(self._socket.getsockname()[1])
 

@@ -5,6 +5,11 @@ from collections.abc import Callable
 from typing import Protocol
 
 
+def machine_s() -> float:
+    """Seconds of the machine's own time, which wires run by; only differences mean anything."""
+    return time.monotonic()
+
+
 class Pace(Protocol):
     """Says how far a scene has come."""
 

@@ -7,76 +7,91 @@ True
 """
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 
-from simulators.exchange import End, Exchange
-from simulators.link import CannotServe, Link
-from simulators.link_pty import PtyLink
-from simulators.link_tcp import TcpLink
+from simulators.exchange import Exchange
+from simulators.fault import Fault
+from simulators.fault_track import Outage
+from simulators.faults import Faults
+from simulators.installation import REGISTERS, SPEECH, Installation
+from simulators.link import Link
 from simulators.pace import Pace, RealPace
+from simulators.register_map import RegisterMap
 from simulators.rig import Rig
 from simulators.scene import Scene, load_scene
-from simulators.scpi_end import ScpiEnd, identity
-from simulators.scpi_supply import ScpiSupply
 from simulators.serving import Serving, Stop
+from simulators.speech import Speech
 
-# By the word for each link: its protocol's name in an address, and whether it can be played.
-LINKS = {
-    "scpi-tcp": ("scpi", True),
-    "scpi-serial": ("scpi", True),
-    "modbus-tcp": ("modbus", False),
-    "modbus-rtu": ("modbus", False),
-}
+FOR_EVER_S = 1e9
 
 
-class NoSuchLink(CannotServe):
-    """A link that this version cannot play."""
-
-
-def open_link(word: str, port: int = 0, link_name: Path | None = None) -> tuple[str, Link]:
-    """Open one of `LINKS`; give the supply's address and the link.
-
-    Raises
-    ------
-    NoSuchLink
-        Where this version cannot play it.
-    CannotServe
-        Where it cannot be opened.
-    """
-    protocol, is_there = LINKS[word]
-    if not is_there:
-        there = ", ".join(word for word, (_, is_there) in LINKS.items() if is_there)
-        raise NoSuchLink(f"the link {word} cannot be simulated yet; use {there}")
-    link: Link = TcpLink(port) if word.endswith("-tcp") else PtyLink(link_name)
-    return f"{protocol}:{link.address}", link
-
-
-def make_end(rig: Rig, number: int = 1) -> Callable[[], End]:
-    """What makes the supply's end of each link: one instrument behind them all."""
-    instrument = ScpiSupply(rig, identity(rig, number))
-    return lambda: ScpiEnd(instrument)
-
-
-@dataclass(slots=True)
 class Playing:
     """A scene that is being played in a thread of this process.
 
-    Parameters
+    Attributes
     ----------
-    address
-        The supply's address, such as "scpi:tcp://127.0.0.1:40001".
-    rig
-        The scene's own state; look, while nothing is being asked.
+    rig, rigs
+        The state of the first supply, and of each in the order of its units; look, while nothing
+        is being asked.
     exchanges
         All that was asked and answered so far, in order.
+    faults
+        What goes wrong; `faults.add` has the next question meet a fault.
     """
 
-    address: str
-    rig: Rig
-    exchanges: list[Exchange] = field(default_factory=list)
+    def __init__(
+        self, installation: Installation, link: Link, rigs: list[Rig], faults: Faults
+    ) -> None:
+        self.rigs = rigs
+        self.rig = rigs[0]
+        self.exchanges: list[Exchange] = []
+        self.faults = faults
+        self._installation = installation
+        self._link = link
+        self._stop = Stop()
+        self._serving: Serving | None = None
+
+    @property
+    def address(self) -> str:
+        """The first supply's address, such as "scpi:tcp://127.0.0.1:40001", as it is now."""
+        return self.addresses[0]
+
+    @property
+    def addresses(self) -> list[str]:
+        """Every supply's address."""
+        return self._installation.addresses(self._link)
+
+    def unplug(self, how: str = "away", name: str | None = None) -> None:
+        """Pull the cable until `plug_in`, in one of the ways of `simulators.fault`; waits for it.
+
+        Parameters
+        ----------
+        name
+            The link name that a pseudo-terminal has afterwards, if another.
+        """
+        assert self._serving is not None
+        outage = Outage(False, how, FOR_EVER_S, name)
+        serving = self._serving
+        self._bid(lambda: serving.go_out(outage))
+
+    def plug_in(self) -> None:
+        """Put the cable back; waits for it."""
+        assert self._serving is not None
+        self._bid(self._serving.come_back)
+
+    def _bid(self, deed: Callable[[], None]) -> None:
+        done = threading.Event()
+
+        def do() -> None:
+            try:
+                deed()
+            finally:
+                done.set()
+
+        self._stop.bid(do)
+        assert done.wait(10.0), "the serving thread has ended"
 
 
 @contextmanager
@@ -88,6 +103,17 @@ def playing(
     pace: Pace | None = None,
     number: int = 1,
     link_name: Path | None = None,
+    port: int = 0,
+    faults: Faults | Iterable[Fault] = (),
+    tagged: bool = False,
+    baud: int | None = None,
+    deaf_s: float = 0.0,
+    terminator: bytes = b"\n",
+    units: tuple[int, ...] = (1,),
+    mute_units: tuple[int, ...] = (),
+    registers: RegisterMap | str = REGISTERS,
+    gateway: bool = False,
+    speech: Speech | str = SPEECH,
 ) -> Iterator[Playing]:
     """Play a scene as long as the block lasts.
 
@@ -100,23 +126,52 @@ def playing(
     seed
         The scene's own if None.
     pace
-        Real time if None; a `HandPace` makes a test's time its own.
-    number
-        Of the supply, in its identity.
+        Real time if None; a `HandPace` makes a test's time its own. Faults and the line's
+        rate go by the machine's time in any case.
     link_name
         A second, steady name for a pseudo-terminal.
+    port
+        TCP port, 0 for any that is free.
+    faults
+        What goes wrong: a plan, or faults in the order in which the next questions meet them.
+    deaf_s
+        So long after its answer the supply hears nothing.
+    number, tagged, baud, terminator, units, mute_units, registers, gateway, speech
+        See `Installation`.
 
     Raises
     ------
-    SceneError, CannotServe
+    SceneError, MapError, SpeechError, CannotServe
         For a scene that cannot be played, a link that cannot be opened.
     """
-    rig = Rig(load_scene(scene) if isinstance(scene, str) else scene, seed)
-    address, opened = open_link(link, link_name=link_name)
-    play = Playing(address, rig)
-    serving = Serving(opened, make_end(rig, number), pace or RealPace(), play.exchanges.append)
-    stop = Stop()
-    thread = threading.Thread(target=serving.run, args=(stop,), name=f"playing {address}")
+    installation = Installation(
+        link=link,
+        number=number,
+        units=units,
+        mute_units=mute_units,
+        registers=registers,
+        speech=speech,
+        is_tagged=tagged,
+        is_gateway=gateway,
+        terminator=terminator,
+        baud=baud,
+    )
+    plan = faults if isinstance(faults, Faults) else Faults(faults)
+    rigs = installation.rigs(load_scene(scene) if isinstance(scene, str) else scene, seed)
+    make_end = installation.make_end(rigs)
+    opened = installation.open_link(port, link_name)
+    play = Playing(installation, opened, rigs, plan)
+    serving = play._serving = Serving(
+        opened,
+        make_end,
+        pace or RealPace(),
+        play.exchanges.append,
+        faults=plan,
+        rate=installation.rate(),
+        deaf_s=deaf_s,
+    )
+    stop = play._stop
+    thread = threading.Thread(target=serving.run, args=(stop,), name=f"playing {play.address}")
     thread.start()
     try:
         yield play

@@ -14,10 +14,10 @@
 
 import re
 
-from simulators.exchange import Exchange
+from simulators.exchange import Exchange, Records
 from simulators.rig import Rig
 from simulators.scpi_supply import ScpiSupply
-from simulators.scpi_words import ScpiError, split_header
+from simulators.scpi_words import ERRORS, ScpiError, split_header
 
 BUFFER_BYTES = 4096
 IDENTITY = "BATHVIGIL SIM,DC-{volts:g}-{amps:g},SIM{serial:04d},1.0"
@@ -27,7 +27,7 @@ _PRINTABLE = re.compile(r"[\x20-\x7e\t]*")
 _BLANK = re.compile(r"[ \t]+")
 
 
-class ScpiEnd:
+class ScpiEnd(Records):
     """One link to a supply; several may share one `ScpiSupply`.
 
     Parameters
@@ -49,23 +49,21 @@ class ScpiEnd:
     """
 
     def __init__(self, instrument: ScpiSupply, terminator: bytes = b"\n") -> None:
+        super().__init__(instrument.rig)
         self._instrument = instrument
         self._terminator = terminator
-        self._buffer = bytearray()
         self._is_dropping = False
-        self._out = bytearray()
-        self._exchanges: list[Exchange] = []
 
     def feed(self, data: bytes, t_s: float) -> None:
         """Take bytes that came at so many seconds of bath time, whole messages or not."""
         self._instrument.rig.advance_to(t_s)
         self._buffer += data
         while (end := _MESSAGE_END.search(self._buffer)) is not None:
-            message = bytes(self._buffer[: end.start()])
+            message = bytes(self._buffer[: end.end()])
             del self._buffer[: end.end()]
             if self._is_dropping:
                 self._is_dropping = False
-            elif len(message) > BUFFER_BYTES:
+            elif len(message) - 1 > BUFFER_BYTES:
                 self._overrun(message, t_s)
             elif message.strip():
                 self._answer(message, t_s)
@@ -75,20 +73,24 @@ class ScpiEnd:
             self._is_dropping = True
             self._buffer.clear()
 
-    def take(self) -> bytes:
-        """Give what is to be sent, once."""
-        out = bytes(self._out)
-        self._out.clear()
-        return out
+    def refusal(self, asked: bytes, code: int) -> bytes:
+        """A line that reads like an entry of the error queue, as some supplies answer."""
+        return str(ScpiError(code if code in ERRORS else -200)).encode("ascii") + self._terminator
 
-    def exchanges(self) -> list[Exchange]:
-        """Give the exchanges since this was last asked."""
-        exchanges, self._exchanges = self._exchanges, []
-        return exchanges
+    def pose_as(self, serial: int | None) -> None:
+        """Give itself out for another supply."""
+        rig = self._instrument.rig
+        self._instrument.posing_as = None if serial is None else identity(rig, serial)
+
+    def restart(self) -> None:
+        """Be as after switching on."""
+        self._buffer.clear()
+        self._is_dropping = False
+        self._instrument.restart()
 
     def _overrun(self, message: bytes, t_s: float) -> None:
         self._instrument.status.report(ScpiError(-363))
-        self._note(message[:64] + b"...", None, t_s)
+        self._exchanges.append(self.unheard(message[:64] + b"...", t_s))
 
     def _answer(self, message: bytes, t_s: float) -> None:
         self._instrument.status.look()
@@ -99,12 +101,21 @@ class ScpiEnd:
         except ScpiError as error:
             self._instrument.status.report(error)
         answer = ";".join(answers) if answers else None
-        if answer is not None:
-            self._out += answer.encode("ascii") + self._terminator
-        self._note(message, answer, t_s, tuple(commands))
+        self._say(
+            Exchange(
+                t_s,
+                self._shown(message),
+                answer,
+                self._instrument.rig.truth(),
+                tuple(commands),
+                asked=message,
+                sent=b"" if answer is None else answer.encode("ascii") + self._terminator,
+                tags=self._instrument.meters.take_tags(),
+            )
+        )
 
     def _do_all(self, message: bytes, answers: list[str], commands: list[str]) -> None:
-        text = message.decode("latin-1")
+        text = message[:-1].decode("latin-1")
         if not _PRINTABLE.fullmatch(text):
             raise ScpiError(-101)
         node: tuple[str, ...] = ()
@@ -123,13 +134,6 @@ class ScpiEnd:
             answer = self._instrument.do(header, parameters)
             if answer is not None:
                 answers.append(answer)
-
-    def _note(
-        self, message: bytes, answer: str | None, t_s: float, commands: tuple[str, ...] = ()
-    ) -> None:
-        question = message.decode("ascii", "backslashreplace").strip()
-        truth = self._instrument.rig.truth()
-        self._exchanges.append(Exchange(t_s, question, answer, truth, commands))
 
 
 def identity(rig: Rig, serial: int) -> str:

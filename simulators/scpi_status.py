@@ -27,6 +27,11 @@ class ScpiStatus:
     def __init__(self, supply: Supply) -> None:
         self._supply = supply
         self._errors: deque[int] = deque()
+        self.power_on()
+
+    def power_on(self) -> None:
+        """Be as after switching on: nothing queued or enabled, the power-on bit set."""
+        self._errors.clear()
         self._operation_before = 0
         self._operation_event = 0
         self.event_status = 1 << 7

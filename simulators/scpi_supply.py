@@ -6,6 +6,7 @@ measuring, output, level and protection. It does what it is told, as a real supp
 
 from collections.abc import Callable
 
+from simulators.meters import Meters
 from simulators.rig import Rig
 from simulators.scpi_status import ScpiStatus
 from simulators.scpi_words import (
@@ -34,15 +35,19 @@ class ScpiSupply:
         The scene being played.
     identity
         Answer to *IDN?, four fields with commas between.
+    meters
+        What it measures with; the rig's own if None.
     """
 
-    def __init__(self, rig: Rig, identity: str) -> None:
+    def __init__(self, rig: Rig, identity: str, meters: Meters | None = None) -> None:
         self.rig = rig
+        self.meters = Meters(rig) if meters is None else meters
+        self.posing_as: str | None = None
         self.status = ScpiStatus(rig.supply)
         self._identity = identity
         plate = rig.scene.supply
-        self._volts_places = decimals(plate.volts_step)
-        self._amps_places = decimals(plate.amps_step)
+        self._volts_places = decimals(self.meters.step("volts"))
+        self._amps_places = decimals(self.meters.step("amps"))
         self._most_amps = max(plate.amps_max, plate.limit_amps)
         self._volts_protection = self._most_volts_protection = round(1.1 * plate.volts_max, 3)
         self._deeds: dict[Header, Deed] = {}
@@ -62,12 +67,18 @@ class ScpiSupply:
         """
         return self._deeds[header](parameters)
 
+    def restart(self) -> None:
+        """Be as after switching on: output off, nothing set, no errors."""
+        self._start_again()
+        self.status.power_on()
+
     def _fill(self) -> None:
-        status, measured = self.status, self.rig.measured
+        status, show = self.status, self.meters.show
         supply, plate = self.rig.supply, self.rig.scene.supply
         volts, amps = self._volts, self._amps
+        watts_places = 3 if self.meters.is_tagged else 2
 
-        self._asks("*IDN?", lambda: self._identity)
+        self._asks("*IDN?", lambda: self.posing_as or self._identity)
         self._asks("*OPC?", lambda: "1")
         self._asks("*TST?", lambda: "0")
         self._asks("*STB?", lambda: str(status.status_byte))
@@ -100,11 +111,14 @@ class ScpiSupply:
         self._does("STATus:PRESet", status.preset)
 
         measure = "MEASure[:SCALar]"
-        self._asks(f"{measure}:VOLTage[:DC]?", lambda: volts(measured().volts))
-        self._asks(f"{measure}:CURRent[:DC]?", lambda: amps(measured().amps))
-        self._asks(f"{measure}:POWer[:DC]?", lambda: f"{measured().volts * measured().amps:.2f}")
+        self._asks(f"{measure}:VOLTage[:DC]?", lambda: volts(show("volts") or 0.0))
+        self._asks(f"{measure}:CURRent[:DC]?", lambda: amps(show("amps") or 0.0))
+        self._asks(f"{measure}:POWer[:DC]?", lambda: f"{show('watts'):.{watts_places}f}")
         if self.rig.scene.bath.probe:
-            self._asks(f"{measure}:TEMPerature[:DC]?", lambda: f"{measured().celsius:.1f}")
+            probe_places = decimals(self.meters.step("celsius"))
+            self._asks(
+                f"{measure}:TEMPerature[:DC]?", lambda: f"{show('celsius'):.{probe_places}f}"
+            )
 
         self._asks("OUTPut[:STATe]?", lambda: str(int(supply.output_on)))
         self._sets("OUTPut[:STATe]", self._output)

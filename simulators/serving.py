@@ -1,34 +1,55 @@
 """A link and a protocol in, a supply that answers until it is told to stop out.
 
-One thread, no waiting but for bytes. The scene begins with the first bytes that come, whatever they
-are, so that whoever asks first sees it from its start.
+One thread, no waiting but for bytes and for what falls due. The scene begins with the first bytes
+that come, whatever they are, so that whoever asks first sees it from its start; where a supply
+speaks unasked, it begins at once.
 """
 
 import selectors
 import socket
+from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 
 from simulators.exchange import End, Exchange
+from simulators.fault_track import Outage
+from simulators.faults import Faults
+from simulators.line_rate import LineRate
 from simulators.link import Link, Port
-from simulators.pace import Deadline, Pace
+from simulators.pace import Deadline, Pace, machine_s
+from simulators.wire import Wire
 
 # What a caller who does not read may leave waiting; more is lost, as on a serial line.
 MOST_WAITING_BYTES = 1 << 16
 
 
 class Stop:
-    """Ends the serving, from another thread or from a signal."""
+    """Ends the serving, or has it do something, from another thread or from a signal."""
 
     def __init__(self) -> None:
         self._ours, self._theirs = socket.socketpair()
         self._theirs.setblocking(False)
+        self._ours.setblocking(False)
+        self._deeds: deque[Callable[[], None]] = deque()
+        self._is_set = False
 
     def set(self) -> None:
         """Say stop; may be said more than once."""
-        try:
-            self._theirs.send(b"x")
-        except BlockingIOError:  # said often enough
-            return
+        self._is_set = True
+        self._nudge()
+
+    def bid(self, deed: Callable[[], None]) -> None:
+        """Have the serving thread do something soon."""
+        self._deeds.append(deed)
+        self._nudge()
+
+    def obey(self) -> bool:
+        """Do what was bidden; True where it was told to stop."""
+        with suppress(BlockingIOError):
+            self._ours.recv(4096)
+        while self._deeds:
+            self._deeds.popleft()()
+        return self._is_set
 
     def fileno(self) -> int:
         return self._ours.fileno()
@@ -37,13 +58,19 @@ class Stop:
         self._ours.close()
         self._theirs.close()
 
+    def _nudge(self) -> None:
+        try:
+            self._theirs.send(b"x")
+        except BlockingIOError:  # nudged often enough
+            return
+
 
 class _Line:
-    """One open port with the protocol's end that answers on it."""
+    """One open port with the wire behind it."""
 
-    def __init__(self, port: Port, end: End) -> None:
+    def __init__(self, port: Port, wire: Wire) -> None:
         self.port = port
-        self.end = end
+        self.wire = wire
         self.waiting = bytearray()
         self.watched = selectors.EVENT_READ
 
@@ -61,6 +88,12 @@ class Serving:
         Says how far the scene has come.
     note
         Called with each exchange before its answer is sent.
+    faults
+        What goes wrong; nothing if None.
+    rate
+        Of the line; as fast as can be if None.
+    deaf_s
+        So long after its answer the supply hears nothing.
     """
 
     def __init__(
@@ -69,56 +102,154 @@ class Serving:
         make_end: Callable[[], End],
         pace: Pace,
         note: Callable[[Exchange], None] = lambda exchange: None,
+        *,
+        faults: Faults | None = None,
+        rate: LineRate | None = None,
+        deaf_s: float = 0.0,
     ) -> None:
         self._link = link
         self._make_end = make_end
         self._pace = pace
         self._note = note
-        self._selector = selectors.DefaultSelector()
+        self._faults = faults
+        self._rate = rate
+        self._deaf_s = deaf_s
+        # The default one waits whole milliseconds: a paced line needs finer.
+        self._selector: selectors.BaseSelector = (
+            selectors.DefaultSelector() if rate is None else selectors.SelectSelector()
+        )
+        self._lines: list[_Line] = []
+        self._listener: int | None = None
+        self._silent_until_s = 0.0
+        self._away: tuple[float, str | None] | None = None
 
     def run(self, stop: Stop, for_s: float | None = None) -> None:
         """Answer until `stop` is set, or for so many seconds of the machine's time."""
-        selector, listener = self._selector, self._link.listener()
         until = Deadline(for_s)
-        selector.register(stop, selectors.EVENT_READ)
-        if listener is not None:
-            selector.register(listener, selectors.EVENT_READ)
-        for port in self._link.ports():
-            self._open(port)
+        self._selector.register(stop, selectors.EVENT_READ)
+        self._listen()
         try:
             while not until.is_over:
-                for key, events in selector.select(until.left_s):
+                for key, events in self._selector.select(self._wait_s(until.left_s)):
                     if key.fileobj is stop:
-                        return
-                    if isinstance(key.data, _Line):
-                        self._attend(key.data, events)
-                    elif (call := self._link.accept()) is not None:
+                        if stop.obey():
+                            return
+                    elif isinstance(key.data, _Line):
+                        if key.data in self._lines:
+                            self._attend(key.data, events)
+                    elif self._away is None and (call := self._link.accept()) is not None:
                         self._open(call)
+                self._let_time_pass()
         finally:
-            for key in list(selector.get_map().values()):
-                if isinstance(key.data, _Line) and listener is not None:
-                    key.data.port.close()
-            selector.close()
-            self._link.close()
+            for line in self._lines:
+                if self._listener is not None:
+                    line.port.close()
+            self._selector.close()
+            if self._away is None:
+                self._link.close()
+
+    def go_out(self, outage: Outage) -> None:
+        """Do what an outage asks for; in the serving thread only."""
+        now_s = machine_s()
+        for line in self._lines:
+            line.wire.forget()
+            line.waiting.clear()
+        if outage.how == "silent" or (outage.is_reboot and self._listener is None):
+            self._silent_until_s = now_s + outage.seconds
+            return
+        is_reset = outage.how == "reset" and self._listener is not None
+        for line in list(self._lines):
+            self._drop(line, is_cut=True)
+        if is_reset:
+            return
+        if self._away is None:
+            if self._listener is not None:
+                self._selector.unregister(self._listener)
+            self._listener = None
+            self._link.unplug()
+        self._away = (now_s + outage.seconds, outage.name)
+
+    def come_back(self) -> None:
+        """End an outage now; in the serving thread only."""
+        self._silent_until_s = 0.0
+        if self._away is not None:
+            _, name = self._away
+            self._link.plug_in(name)
+            self._away = None
+            self._listen()
+
+    def _listen(self) -> None:
+        self._listener = self._link.listener()
+        if self._listener is not None:
+            self._selector.register(self._listener, selectors.EVENT_READ)
+        for port in self._link.ports():
+            self._open(port)
+
+    def _wait_s(self, left_s: float | None) -> float | None:
+        now_s = machine_s()
+        times = [line.wire.wake_s(now_s) for line in self._lines]
+        if self._away is not None:
+            times.append(self._away[0])
+        waits = [max(time - now_s, 0.0) for time in times if time is not None]
+        if left_s is not None:
+            waits.append(left_s)
+        return min(waits, default=None)
 
     def _open(self, port: Port) -> None:
-        self._selector.register(port, selectors.EVENT_READ, _Line(port, self._make_end()))
+        wire = Wire(self._make_end(), self._faults, self._rate, self._deaf_s)
+        line = _Line(port, wire)
+        self._lines.append(line)
+        self._selector.register(port, selectors.EVENT_READ, line)
+
+    def _drop(self, line: _Line, *, is_cut: bool = False) -> None:
+        self._lines.remove(line)
+        self._selector.unregister(line.port)
+        if is_cut:
+            line.port.cut()
+        else:
+            line.port.close()
 
     def _attend(self, line: _Line, events: int) -> None:
         if events & selectors.EVENT_READ:
             data = line.port.read()
             if data == b"":
-                self._selector.unregister(line.port)
-                line.port.close()
+                self._drop(line)
                 return
             if data is not None:
-                line.end.feed(data, self._pace.t_s())
-                for exchange in line.end.exchanges():
-                    self._note(exchange)
-                if len(line.waiting) < MOST_WAITING_BYTES:
-                    line.waiting += line.end.take()
-                else:
-                    line.end.take()
+                now_s = machine_s()
+                t_s = self._pace.t_s()
+                if now_s >= self._silent_until_s:
+                    self._record(line, line.wire.feed(data, t_s, now_s))
+        if line in self._lines:
+            self._send(line)
+
+    def _let_time_pass(self) -> None:
+        now_s = machine_s()
+        if self._away is not None and now_s >= self._away[0]:
+            self.come_back()
+        for line in list(self._lines):
+            wake_s = line.wire.wake_s(now_s)
+            if wake_s is None:
+                continue
+            if now_s >= self._silent_until_s:
+                is_unasked = line.wire.end.every_s is not None
+                told = line.wire.tick(self._pace.t_s(), now_s)
+                if is_unasked and line.waiting:
+                    line.wire.forget()  # nobody takes it: the wire carries it to nobody
+                self._record(line, told)
+            if line in self._lines:
+                self._send(line)
+
+    def _record(self, line: _Line, exchanges: list[Exchange]) -> None:
+        for exchange in exchanges:
+            self._note(exchange)
+        for outage in line.wire.outages():
+            self.go_out(outage)
+
+    def _send(self, line: _Line) -> None:
+        due = line.wire.take(machine_s())
+        if len(line.waiting) < MOST_WAITING_BYTES:
+            line.waiting += due
         if line.waiting:
             del line.waiting[: line.port.write(bytes(line.waiting))]
         wanted = selectors.EVENT_READ | (selectors.EVENT_WRITE if line.waiting else 0)

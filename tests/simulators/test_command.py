@@ -160,16 +160,6 @@ def test_its_help_names_every_link(capsys: pytest.CaptureFixture[str]) -> None:
         (["--scene", "quiet-strip", "--link", "scpi-tcp", "--csv", "-"], 2, "say one of"),
         (["--scene", "quiet-strip", "--link", "scpi-tpc"], 2, "did you mean scpi-tcp?"),
         (
-            ["--scene", "quiet-strip", "--link", "modbus-tcp"],
-            2,
-            "cannot be simulated yet; use scpi",
-        ),
-        (
-            ["--scene", "quiet-strip", "--link", "modbus-rtu"],
-            2,
-            "cannot be simulated yet; use scpi",
-        ),
-        (
             ["--scene", "quiet-strip", "--speed", "0"],
             2,
             "--speed: '0' should be from 0.01",

@@ -15,7 +15,7 @@ from simulators.link import CannotServe
 from simulators.link_pty import PtyLink
 from simulators.link_tcp import TcpLink
 from simulators.pace import Deadline, HandPace, RealPace
-from simulators.playing import NoSuchLink, open_link, playing
+from simulators.playing import playing
 from simulators.serving import MOST_WAITING_BYTES
 
 
@@ -159,11 +159,6 @@ def test_a_taken_port_is_named_with_its_cure() -> None:
             CannotServe, match=rf"port {port} on 127\.0\.0\.1 is taken; leave --port"
         ):
             TcpLink(port)
-
-
-def test_a_link_that_cannot_be_played_says_which_can() -> None:
-    with pytest.raises(NoSuchLink, match="modbus-rtu cannot be simulated yet; use scpi-tcp, scpi"):
-        open_link("modbus-rtu")
 
 
 def test_where_there_are_no_pseudo_terminals_it_says_what_to_use(

@@ -1,0 +1,229 @@
+"""A map's name or a TOML file in, a checked `RegisterMap` out: what stands in which register.
+
+| table | what |
+| --- | --- |
+| (top) | `title`, `first` and `last` address, `most_registers` in one request |
+| `[[register]]` | one quantity, or `serial` or `identity` or `status` |
+| `[[hole]]` | `first` and `last` of addresses that answer with exception 02 |
+| `[status]` | the number for each mode |
+
+Addresses are those on the wire, from 0. What lies between `first` and `last` and has no
+quantity reads as 0.
+"""
+
+import itertools
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Literal, TypeAlias
+
+from simulators.form import Between, FormError, fill_in, nearest
+from simulators.register_word import ORDERS, Kind, Order, width
+
+MAPS = Path(__file__).with_name("registers")
+
+Address: TypeAlias = Annotated[int, Between(0, 65535)]
+Quantity: TypeAlias = Literal["volts", "amps", "celsius", "status", "serial", "identity"]
+
+
+class MapError(Exception):
+    """A register map that cannot be used; the message is one line and names the cure."""
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """Where one quantity stands.
+
+    Parameters
+    ----------
+    function
+        3 (holding registers) or 4 (input registers).
+    kind
+        How it is written; `text` (identity only) takes `registers` of two letters each.
+    order
+        See `simulators.register_word`.
+    scale
+        What one count is worth, in volts, amps or degrees Celsius.
+    no_value
+        The bits that mean "no value"; where it has none, 0 is sent.
+    """
+
+    quantity: Quantity
+    address: Address
+    function: Annotated[int, Between(3, 4)] = 3
+    kind: Literal["int16", "uint16", "int32", "uint32", "float32", "text"] = "uint16"
+    order: Order = "ABCD"
+    scale: Annotated[float, Between(1e-6, 1e6)] = 1.0
+    no_value: Annotated[int, Between(0, 2**32 - 1)] | None = None
+    registers: Annotated[int, Between(1, 40)] | None = None
+
+    @property
+    def width(self) -> int:
+        """How many registers it takes."""
+        return (self.registers or 1) if self.kind == "text" else width(self.kind)
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """Addresses that nobody may read, both ends included."""
+
+    first: Address
+    last: Address
+
+
+@dataclass(frozen=True, slots=True)
+class StatusNumbers:
+    """What the status register holds in each mode."""
+
+    constant_voltage: Address = 1
+    constant_current: Address = 2
+    cut_out: Address = 4
+    output_off: Address = 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Head:
+    title: str
+    first: Address = 0
+    last: Address = 99
+    most_registers: Annotated[int, Between(1, 125)] = 125
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterMap:
+    """The registers of one device."""
+
+    name: str
+    title: str
+    registers: tuple[Register, ...]
+    first: int = 0
+    last: int = 99
+    most_registers: int = 125
+    holes: tuple[Hole, ...] = ()
+    status: StatusNumbers = StatusNumbers()
+
+    @property
+    def functions(self) -> frozenset[int]:
+        """The reading functions that it knows."""
+        return frozenset(register.function for register in self.registers)
+
+    def allows(self, address: int, count: int) -> bool:
+        """Whether that many registers from there on may be read."""
+        last = address + count - 1
+        return (self.first <= address and last <= self.last) and not any(
+            hole.first <= last and address <= hole.last for hole in self.holes
+        )
+
+
+def map_names() -> list[str]:
+    """The maps that come with the simulator."""
+    return sorted(path.stem for path in MAPS.glob("*.toml"))
+
+
+def load_map(name: str) -> RegisterMap:
+    """Read a map that comes with the simulator, or a file of the user's.
+
+    Raises
+    ------
+    MapError
+        With one line that names what is wrong and the cure.
+
+    Examples
+    --------
+    >>> load_map("supply-uint16").registers[0].scale
+    0.01
+    """
+    path = MAPS / f"{name}.toml"
+    if name not in map_names():
+        path = Path(name)
+        if path.suffix != ".toml":
+            raise MapError(f"there is no register map {name!r}; {nearest(name, map_names())}")
+    try:
+        return parse_map(path.read_text(encoding="utf-8"), path.stem)
+    except (OSError, UnicodeDecodeError) as error:
+        raise MapError(f"cannot read the register map {name}: {error}") from error
+
+
+def parse_map(text: str, name: str) -> RegisterMap:
+    """Read a map from the text of its file; raises as `load_map` does."""
+    try:
+        return _map(tomllib.loads(text), name)
+    except tomllib.TOMLDecodeError as error:
+        raise MapError(f"register map {name}: not TOML: {error}") from error
+    except FormError as error:
+        raise MapError(f"register map {name}: {error}") from error
+
+
+def permutations(
+    address: int = 16,
+    scales: tuple[float, ...] = (1.0, 0.1, 0.01, 0.001),
+) -> Iterator[RegisterMap]:
+    """Every way in which a manual can be misread: volts, and amps right behind them.
+
+    Around `address` by -1, 0 and +1, functions 3 and 4, every type, every order that differs for
+    it, every scale (1 only for floats). A value that does not fit its type stands at its end.
+    """
+    kinds: tuple[Kind, ...] = ("int16", "uint16", "int32", "uint32", "float32")
+    for offset, function, kind in itertools.product((-1, 0, 1), (3, 4), kinds):
+        orders = ORDERS if width(kind) == 2 else ("ABCD", "BADC")
+        for order, scale in itertools.product(orders, scales if kind != "float32" else (1.0,)):
+            at = address + offset
+            yield RegisterMap(
+                name=f"{function}-{at}-{kind}-{order}-{scale:g}",
+                title=f"function {function}, address {at}, {kind} {order}, times {scale:g}",
+                registers=(
+                    Register("volts", at, function, kind, order, scale),
+                    Register("amps", at + width(kind), function, kind, order, scale),
+                ),
+            )
+
+
+def _map(tables: dict[str, object], name: str) -> RegisterMap:
+    known = ("title", "first", "last", "most_registers", "register", "hole", "status")
+    for key in tables:
+        if key not in known:
+            raise FormError(f"there is no {key!r}; {nearest(key, known)}")
+    heads = {key: tables[key] for key in known[:4] if key in tables}
+    head = fill_in(_Head, heads, "at the top")
+    registers = tuple(
+        _register(table, f"[[register]] number {number}", head)
+        for number, table in enumerate(_list(tables, "register"), 1)
+    )
+    for one, other in itertools.combinations(registers, 2):
+        if one.function == other.function and (
+            one.address < other.address + other.width and other.address < one.address + one.width
+        ):
+            raise FormError(f"{one.quantity} and {other.quantity} lie on the same register")
+    holes = tuple(fill_in(Hole, table, "[[hole]]") for table in _list(tables, "hole"))
+    status = tables.get("status", {})
+    if not isinstance(status, dict):
+        raise FormError("status: write it as a table [status]")
+    return RegisterMap(
+        name=name,
+        title=head.title,
+        registers=registers,
+        first=head.first,
+        last=head.last,
+        most_registers=head.most_registers,
+        holes=holes,
+        status=fill_in(StatusNumbers, status, "[status]"),
+    )
+
+
+def _list(tables: dict[str, object], name: str) -> list[dict[str, object]]:
+    found = tables.get(name, [])
+    if not isinstance(found, list) or not all(isinstance(table, dict) for table in found):
+        raise FormError(f"{name}: write each one as [[{name}]]")
+    return found
+
+
+def _register(table: dict[str, object], where: str, head: _Head) -> Register:
+    register = fill_in(Register, table, where)
+    if (register.kind == "text") != (register.quantity == "identity"):
+        raise FormError(f"{where}: identity, and nothing else, is of the kind text")
+    if (register.kind == "text") != (register.registers is not None):
+        raise FormError(f"{where}: a text, and nothing else, says how many registers it takes")
+    if not head.first <= register.address <= head.last + 1 - register.width:
+        raise FormError(f"{where}: lies outside of {head.first} to {head.last}")
+    return register
