@@ -17,7 +17,9 @@ from serial.tools import list_ports
 from drivers.clock import Clock
 from drivers.errors import Reopen
 from drivers.link import SLICE_S
+from drivers.port_names import PortName
 from drivers.port_troubles import no_port, port_trouble, port_vanished
+from drivers.ports import ROOT, SerialPort, list_serial_ports
 from drivers.serial_settings import SerialSettings
 
 if sys.platform != "win32":
@@ -61,17 +63,23 @@ class SerialLink:
     Parameters
     ----------
     path
-        Such as "/dev/ttyUSB0", a link to it, or a pseudo-terminal; looked up at each opening.
+        Such as "/dev/ttyUSB0", "usb:1a86:7523", a link, or a pseudo-terminal; looked up at each
+        opening, by the rules of `port_names.py`.
     settings
         Speed, form of a character, modem lines.
     clock
         For the deadlines.
+    root
+        Where /dev and /sys are.
     """
 
-    def __init__(self, path: str, settings: SerialSettings, clock: Clock) -> None:
+    def __init__(
+        self, path: str, settings: SerialSettings, clock: Clock, root: Path = ROOT
+    ) -> None:
         self.path = path
         self.settings = settings
         self.clock = clock
+        self._name = PortName(path, root)
         self._port: _Port | None = None
 
     @property
@@ -87,9 +95,10 @@ class SerialLink:
             `PortMissing`, `PortDenied`, `PortBusy`, `BadAddress` or plain `Reopen`.
         """
         self.close()
-        port = self._closed_port()
+        path = self._name.look_up()
+        port = self._closed_port(path)
         try:
-            if sys.platform != "win32" and not stat.S_ISCHR(Path(self.path).stat().st_mode):
+            if sys.platform != "win32" and not stat.S_ISCHR(Path(path).stat().st_mode):
                 raise no_port(self.path)
             port.open()
             self._port = port
@@ -97,7 +106,8 @@ class SerialLink:
         except _UNOPENED as error:
             self.close()
             words = self.settings.words
-            raise port_trouble(self.path, words, error, known_ports) from error
+            raise port_trouble(path, words, error, known_ports) from error
+        self._name.remember()
 
     def close(self) -> None:
         port, self._port = self._port, None
@@ -147,9 +157,9 @@ class SerialLink:
         except _FOREIGN as error:
             raise port_vanished(self.path, error) from error
 
-    def _closed_port(self) -> _Port:
+    def _closed_port(self, path: str) -> _Port:
         port = _Port()
-        port.port = self.path
+        port.port = path
         port.baudrate = self.settings.baud
         port.parity = _PARITIES[self.settings.parity]
         port.stopbits = self.settings.stop_bits
@@ -190,10 +200,16 @@ class SerialLink:
         )
 
 
+def serial_ports() -> tuple[SerialPort, ...]:
+    """The serial ports that there are, on any system; none of them is opened."""
+    if Path("/sys/class/tty").is_dir():
+        return list_serial_ports()
+    return tuple(SerialPort(port.device, None) for port in sorted(list_ports.comports()))
+
+
 def known_ports() -> tuple[str, ...]:
-    """The serial ports that there are, stable names first; none of them is opened."""
-    by_id = sorted(str(path) for path in Path("/dev/serial/by-id").glob("*"))
-    return (*by_id, *sorted(port.device for port in list_ports.comports()))
+    """The names of the serial ports that there are, the best one of each."""
+    return tuple(port.best_name for port in serial_ports())
 
 
 def _attempt(step: Callable[[], object]) -> None:
