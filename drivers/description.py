@@ -20,6 +20,36 @@ KINDS = ("scpi", "modbus", "lines")
 
 
 @dataclass(frozen=True, slots=True)
+class Seen:
+    """One answer that a description was made from.
+
+    Parameters
+    ----------
+    asked
+        The question, in words.
+    raw
+        The bytes that came, hexadecimal.
+    shown
+        What the supply's front panel showed then, such as "12.0 V, 5.01 A"; "" for nothing.
+    """
+
+    asked: str
+    raw: str
+    shown: str
+
+
+@dataclass(frozen=True, slots=True)
+class Commissioned:
+    """Where a description of one's own comes from: who made it, when, with what, from what."""
+
+    operator: str
+    date: str
+    program: str
+    choice: str
+    seen: tuple[Seen, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Heading:
     """What all kinds have in common.
 
@@ -37,6 +67,8 @@ class Heading:
         What the supply can give at most; None where it is not known.
     serial
         How a serial port is set for this supply; the address may say otherwise.
+    commissioned
+        How it was made, where `bathvigil commission` made it.
     """
 
     name: str
@@ -46,6 +78,7 @@ class Heading:
     rated_volts: float | None
     rated_amps: float | None
     serial: SerialSettings
+    commissioned: Commissioned | None = None
 
 
 def shipped_descriptions() -> tuple[str, ...]:
@@ -87,6 +120,7 @@ def open_description(name: str, kind: str) -> tuple[Heading, TomlTable]:
         rated_volts=ratings.optional_number("volts", least=0.1, most=1e4),
         rated_amps=ratings.optional_number("amps", least=0.01, most=1e5),
         serial=_serial(top.table("serial")),
+        commissioned=_commissioned(top.table("commissioned")) if "commissioned" in top else None,
     )
     ratings.refuse_the_rest()
     return heading, top
@@ -116,3 +150,20 @@ def _serial(table: TomlTable) -> SerialSettings:
     )
     table.refuse_the_rest()
     return settings
+
+
+def _commissioned(table: TomlTable) -> Commissioned:
+    seen = []
+    for one in table.tables("seen"):
+        shown = one.text("shown") if "shown" in one else ""
+        seen.append(Seen(one.text("asked"), one.text("raw"), shown))
+        one.refuse_the_rest()
+    made = Commissioned(
+        operator=table.text("operator"),
+        date=table.text("date"),
+        program=table.text("program"),
+        choice=table.text("choice"),
+        seen=tuple(seen),
+    )
+    table.refuse_the_rest()
+    return made
