@@ -9,20 +9,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from drivers.registry import open_driver
-
 from drivers.address import parse_address
 from drivers.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import DriverError
 from drivers.reading import Identity
+from drivers.registry import open_driver
 from monitor.acquiring.plan import SupplyPlan
 from monitor.acquiring.schedule import Schedule
 from monitor.acquiring.scribe import Scribe
 from monitor.acquiring.station import Station, keep_polling
 from monitor.acquiring.taking_up import TakenUp, take_up
+from monitor.alarms.alarm import AlarmEvent
 from monitor.errors import BathvigilError
 from monitor.sample import Gap, Sample
+from monitor.sounding.sounder import Sounder
 from monitor.store.rows import Mark, Request, RequestKind, RunRow
 from monitor.store.writer import StoreWriter
 from monitor.vigil import Verdict, Vigil
@@ -74,6 +75,8 @@ class Recorder:
         True begins new runs even where one was interrupted a moment ago.
     keep_trying
         True begins though no supply can be reached yet.
+    sounder
+        Makes alarms heard; None for a recorder that is to be silent (tests, benchmarks).
     """
 
     def __init__(
@@ -84,6 +87,7 @@ class Recorder:
         complain: Callable[[str], None],
         new_runs: bool = False,
         keep_trying: bool = False,
+        sounder: Sounder | None = None,
     ) -> None:
         self._store = store
         self._plans = plans
@@ -91,6 +95,7 @@ class Recorder:
         self._complain = complain
         self._new_runs = new_runs
         self._keep_trying = keep_trying
+        self._sounder = sounder
         self._real = SystemClock()
         self._stop = threading.Event()
         self._why = "stopped"
@@ -212,8 +217,14 @@ class Recorder:
         if watched.ended_why is not None or self._scribe is None:
             return
         watched.last_t_ns = row.t_ns
+        for event in verdict.events:
+            self._sound(run, event)
         self._listen(watched.row, row, verdict)
         self._scribe.note(run, row, verdict)
+
+    def _sound(self, run: int, event: AlarmEvent) -> None:
+        if self._sounder is not None:
+            self._sounder.take(run, event)
 
     def _take_request(self, request: Request) -> str:
         """Do what the operator asked for; the outcome in words. Runs in the scribe's thread."""
@@ -238,6 +249,7 @@ class Recorder:
             return
         event = vigil.acknowledge(alarm, int(occurrence), request.by)
         if event is not None:
+            self._sound(request.run, event)
             self._scribe.note_apart(request.run, event)
 
     def _mark(self, watched: _Watched, request: Request) -> str:

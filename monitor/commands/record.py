@@ -9,6 +9,7 @@ from types import FrameType
 
 import click
 
+from drivers.clock import SystemClock
 from monitor.acquiring.lock import StoreLock
 from monitor.acquiring.recorder import Recorder
 from monitor.commands.options import json_option, store_option
@@ -18,6 +19,9 @@ from monitor.reports.json_lines import Line, as_text
 from monitor.reports.plain_lines import plain_line
 from monitor.reports.telling import Telling
 from monitor.sample import Gap, Sample
+from monitor.settings import SoundSettings, load_bench
+from monitor.sounding.players import player_for
+from monitor.sounding.sounder import Sounder
 from monitor.store.rows import LimitKind, RunRow
 from monitor.vigil import Verdict
 
@@ -43,10 +47,29 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     path = store_path(store, asked.config)
     teller = _Teller(as_json)
     with StoreLock(path):
-        recorder = Recorder(path, plans, teller.take, _complain, asked.new_run, asked.keep_trying)
+        sounder = _sounder(asked)
+        recorder = Recorder(
+            path, plans, teller.take, _complain, asked.new_run, asked.keep_trying, sounder
+        )
         _stop_on_signals(recorder.stop)
-        recorder.run(for_s)
+        sounder.start()
+        try:
+            recorder.run(for_s)
+        finally:
+            sounder.close()
     teller.finish()
+
+
+def _sounder(asked: Asked) -> Sounder:
+    """The bench's own sound, or what the machine has; a silence is told, never passed over."""
+    sound = SoundSettings() if asked.config is None else load_bench(asked.config).sound
+    return Sounder(
+        player_for(sound.command),
+        SystemClock(),
+        lambda state: _complain(f"SOUND {'works' if state.works else 'FAILED'}: {state.text}"),
+        sound.timeout_s,
+        sound.repeat_s,
+    )
 
 
 class _Teller:

@@ -137,6 +137,22 @@ class StoreSettings(_Table):
         return _beside(info, file)
 
 
+class SoundSettings(_Table):
+    """The table `[sound]`: how alarms are heard; there is no way to switch them off here.
+
+    Parameters
+    ----------
+    command
+        Makes a sound; gets the priority as its last argument. None: what the machine has.
+    timeout_s, repeat_s
+        Longest time for one sound; seconds until it comes again, unless acknowledged.
+    """
+
+    command: str | None = None
+    timeout_s: float = Field(default=3.0, ge=0.5, le=10)
+    repeat_s: float = Field(default=8.0, ge=2, le=60)
+
+
 class Bench(_Table):
     """The whole of bench.toml; see the class of each table."""
 
@@ -144,6 +160,7 @@ class Bench(_Table):
     baths: dict[Name, Bath] = {}
     forecast: ForecastSettings = ForecastSettings()
     no_data: NoDataSettings = NoDataSettings()
+    sound: SoundSettings = SoundSettings()
     store: StoreSettings = StoreSettings()
 
     @model_validator(mode="after")
