@@ -23,6 +23,10 @@ from simulators.wire import Wire
 MOST_WAITING_BYTES = 1 << 16
 
 
+# The system refuses to be asked for waits of some weeks.
+LONGEST_WAIT_S = 3600.0
+
+
 class Stop:
     """Ends the serving, or has it do something, from another thread or from a signal."""
 
@@ -120,6 +124,7 @@ class Serving:
         )
         self._lines: list[_Line] = []
         self._listener: int | None = None
+        self._is_wire = link.listener() is None  # nobody calls: a serial line
         self._silent_until_s = 0.0
         self._away: tuple[float, str | None] | None = None
 
@@ -142,7 +147,7 @@ class Serving:
                 self._let_time_pass()
         finally:
             for line in self._lines:
-                if self._listener is not None:
+                if not self._is_wire:
                     line.port.close()
             self._selector.close()
             if self._away is None:
@@ -151,23 +156,24 @@ class Serving:
     def go_out(self, outage: Outage) -> None:
         """Do what an outage asks for; in the serving thread only."""
         now_s = machine_s()
+        while self._listener is not None and (call := self._link.accept()) is not None:
+            self._open(call)
         for line in self._lines:
             line.wire.forget()
             line.waiting.clear()
-        if outage.how == "silent" or (outage.is_reboot and self._listener is None):
+        if outage.how == "silent" or (outage.is_reboot and self._is_wire):
             self._silent_until_s = now_s + outage.seconds
             return
-        is_reset = outage.how == "reset" and self._listener is not None
+        if outage.how != "reset" or self._is_wire:
+            if self._away is None:
+                # First, so that whoever is cut off finds nobody to call again.
+                if self._listener is not None:
+                    self._selector.unregister(self._listener)
+                self._listener = None
+                self._link.unplug()
+            self._away = (now_s + outage.seconds, outage.name)
         for line in list(self._lines):
             self._drop(line, is_cut=True)
-        if is_reset:
-            return
-        if self._away is None:
-            if self._listener is not None:
-                self._selector.unregister(self._listener)
-            self._listener = None
-            self._link.unplug()
-        self._away = (now_s + outage.seconds, outage.name)
 
     def come_back(self) -> None:
         """End an outage now; in the serving thread only."""
@@ -193,7 +199,7 @@ class Serving:
         waits = [max(time - now_s, 0.0) for time in times if time is not None]
         if left_s is not None:
             waits.append(left_s)
-        return min(waits, default=None)
+        return min(*waits, LONGEST_WAIT_S) if waits else None
 
     def _open(self, port: Port) -> None:
         wire = Wire(self._make_end(), self._faults, self._rate, self._deaf_s)

@@ -17,6 +17,8 @@ from simulators.__main__ import main
 from simulators.scene import SCENES, scene_names
 
 COMMAND = [sys.executable, "-m", "simulators"]
+MODBUS = ["--scene", "quiet-strip", "--link", "modbus-tcp"]
+LINES = ["--scene", "quiet-strip", "--link", "lines-tcp"]
 
 
 @contextmanager
@@ -146,7 +148,7 @@ def test_its_help_names_every_link(capsys: pytest.CaptureFixture[str]) -> None:
         main(["--help"])
     assert ended.value.code == 0
     told = capsys.readouterr().out
-    for word in ("scpi-tcp", "scpi-serial", "modbus-tcp", "modbus-rtu", "first question"):
+    for word in ("scpi-tcp", "scpi-serial", "modbus-tcp", "modbus-rtu", "lines-serial", "talker"):
         assert word in told
 
 
@@ -170,6 +172,14 @@ def test_its_help_names_every_link(capsys: pytest.CaptureFixture[str]) -> None:
         (["--scene", "quiet-strip", "--rate-hz", "x"], 2, "argument --rate-hz: 'x' should be from"),
         (["--scene", "quiet-strip", "--port", "70000"], 2, "a whole number, 0 to 65535"),
         (["--sceen", "quiet-strip"], 2, "unrecognized arguments: --sceen"),
+        ([*MODBUS, "--registers", "suply-uint16"], 2, "did you mean supply-uint16?"),
+        ([*MODBUS, "--unit", "0"], 2, "--unit: '0' should be a whole number, 1 to 247"),
+        ([*MODBUS, "--unit", "3", "--unit", "3"], 2, "--unit: the same number stands there twice"),
+        ([*MODBUS, "--mute-unit", "2"], 2, "--mute-unit 2: say --unit 2 too"),
+        ([*LINES, "--speech", "walker"], 2, "did you mean talker?"),
+        ([*LINES, "--faults", "/no/such.toml"], 2, "cannot read the faults /no/such.toml"),
+        ([*LINES, "--fault-rate", "1.5"], 2, "--fault-rate: '1.5' should be from 0 to 1"),
+        ([*LINES, "--baud-paced", "1"], 2, "--baud-paced: '1' should be a whole number"),
         (
             ["--scene", "quiet-strip", "--csv", "/no/such.csv"],
             1,
@@ -214,6 +224,32 @@ def test_a_full_disk_ends_it_with_one_line_and_not_with_a_wrong_log() -> None:
         assert process.communicate()[1] == (
             "simulators: cannot write /dev/full: No space left on device\n"
         )
+
+
+def test_several_units_have_an_address_each_and_the_log_tells_faults_and_tags(
+    tmp_path: Path,
+) -> None:
+    log, faults = tmp_path / "talk.jsonl", tmp_path / "faults.toml"
+    faults.write_text('[[fault]]\nkind = "exception"\nat_poll = 2\ncode = 6\n', encoding="utf-8")
+    words = ["--unit", "1", "--unit", "7", "--tagged", "--faults", str(faults), "--log", str(log)]
+    with running(*MODBUS, *words) as (process, address):
+        assert process.stdout is not None
+        place, _, unit = address.partition("?")
+        assert unit == "unit=1"
+        assert process.stdout.readline() == f"{place}?unit=7\n"
+        host, port = place.removeprefix("modbus:tcp://").split(":")
+        with socket.create_connection((host, int(port)), timeout=10.0) as connection:
+            for transaction, answer in ((5, "03 04 00 ab 00 ac"), (6, "83 06")):
+                read = bytes((0, transaction, 0, 0, 0, 6, 7, 3, 0, 0, 0, 2))
+                connection.sendall(read)
+                assert connection.recv(100)[7:].hex(" ") == answer
+    first, second = (json.loads(line) for line in log.read_text(encoding="utf-8").splitlines())
+    # Modbus Application Protocol V1.1b3, 6.3 and 7: 171 and 172 are first questions to unit 7.
+    assert first["tags"] == {"volts": 171, "amps": 172}
+    assert (first["fault"], first["unit"], first["commands"]) == (None, 7, [])
+    assert first["sent"] == "00 05 00 00 00 07 07 03 04 00 ab 00 ac"
+    assert (second["fault"], second["sent"]) == ("exception", "00 06 00 00 00 03 07 83 06")
+    assert second["answer"].endswith("03 04 01 0f 01 10")
 
 
 def test_a_port_that_is_taken_is_named() -> None:
