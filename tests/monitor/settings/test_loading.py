@@ -163,3 +163,43 @@ def test_the_store_lies_in_the_users_own_data_folder(monkeypatch: pytest.MonkeyP
     monkeypatch.setenv("XDG_DATA_HOME", "/somewhere")
     monkeypatch.setattr("sys.platform", "linux")
     assert default_store_path() == Path("/somewhere/bathvigil/bathvigil.db")
+
+
+FORWARD = '[forward]\nurl = "http://10.0.0.9:8428/"\nbucket = "benches"\nbench = "bench-a"\n'
+
+
+def test_forwarding_is_off_until_it_is_asked_for(tmp_path: Path) -> None:
+    assert load(tmp_path, LEAST).forward.url is None
+    forward = load(tmp_path, LEAST + FORWARD + 'token_file = "token"\n').forward
+    assert (forward.url, forward.gzip, forward.site) == ("http://10.0.0.9:8428", True, "")
+    assert forward.token_file == tmp_path / "token"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('[forward]\nbucket = "b"\n', "url is missing in [forward]"),
+        ('[forward]\nurl = "http://h"\n', "line 5: bucket is missing in [forward]"),
+        ('[forward]\nurl = "http://h"\nbucket = "b"\n', "bench is missing in [forward]"),
+        (FORWARD.replace("http", "ftp"), 'line 5: forward.url: write it like "http://'),
+        (FORWARD.replace("10.0.0.9", "[10"), 'forward.url: write it like "http://'),
+        (FORWARD + 'token_file = "t"\ntoken_env = "T"\n', "line 9: give token_file or token_env"),
+        (FORWARD + 'token = "abc"\n', "line 8: token is not known in [forward]; did you mean token"),
+        (FORWARD + "back_fill_points_per_s = 0\n", "must be greater than or equal to 10"),
+    ],
+)
+def test_each_mistake_about_forwarding_is_told_with_its_line(
+    tmp_path: Path, text: str, says: str
+) -> None:
+    assert says in refusal(tmp_path, LEAST + text)
+
+
+def test_a_secret_in_the_address_or_the_settings_is_refused_and_not_repeated(
+    tmp_path: Path,
+) -> None:
+    for text in (
+        FORWARD.replace("//10", "//me:canary-4711@10"),
+        FORWARD.replace("8428/", "8428/?u=me&p=canary-4711"),
+        FORWARD + 'token = "canary-4711"\n',
+    ):
+        assert "canary" not in refusal(tmp_path, LEAST + text)
