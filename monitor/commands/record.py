@@ -67,8 +67,8 @@ def _sounder(asked: Asked) -> Sounder:
         player_for(sound.command),
         SystemClock(),
         lambda state: _complain(f"SOUND {'works' if state.works else 'FAILED'}: {state.text}"),
-        sound.timeout_s,
-        sound.repeat_s,
+        sound.play_within_s,
+        sound.again_every_s,
     )
 
 

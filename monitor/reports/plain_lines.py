@@ -9,6 +9,10 @@ def _seconds(value: object) -> str:
     return f"{value:.0f} s" if value < 90 else f"{value / 60:.1f} min"
 
 
+def _count(number: object, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 def plain_line(line: Line) -> str:
     """One event in words.
 
@@ -36,5 +40,5 @@ def plain_line(line: Line) -> str:
             return (
                 f"{line['samples']} samples in {_seconds(line['seconds'])}, "
                 f"{line['amp_hours']:.3f} Ah with {share} of the time covered, "
-                f"{line['alarms']} alarms"
+                f"{_count(line['alarms'], 'alarm')}"
             )

@@ -144,13 +144,13 @@ class SoundSettings(_Table):
     ----------
     command
         Makes a sound; gets the priority as its last argument. None: what the machine has.
-    timeout_s, repeat_s
+    play_within_s, again_every_s
         Longest time for one sound; seconds until it comes again, unless acknowledged.
     """
 
     command: str | None = None
-    timeout_s: float = Field(default=3.0, ge=0.5, le=10)
-    repeat_s: float = Field(default=8.0, ge=2, le=60)
+    play_within_s: float = Field(default=3.0, ge=0.5, le=10)
+    again_every_s: float = Field(default=8.0, ge=2, le=60)
 
 
 class Bench(_Table):
