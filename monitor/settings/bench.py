@@ -6,6 +6,7 @@ the nearest names and the mutation test take it from there.
 
 from pathlib import Path
 from typing import Annotated, Self
+from urllib.parse import urlsplit
 
 from pydantic import (
     AfterValidator,
@@ -153,6 +154,60 @@ class SoundSettings(_Table):
     again_every_s: float = Field(default=8.0, ge=2, le=60)
 
 
+class ForwardSettings(_Table):
+    """The table `[forward]`: the server that gets a copy of everything; off without a url.
+
+    The token itself never stands here, so that the file can be shown to anybody.
+
+    Parameters
+    ----------
+    url, org, bucket
+        A server that takes the write interface of InfluxDB v2, and the names it knows.
+    token_file, token_env
+        A file that only its owner can read, relative to bench.toml, or the name of an environment
+        variable; neither where the server asks for none.
+    site, bench
+        Tags of every point: which shop, and which bench in it.
+    gzip
+        Whether the lines are packed on the way.
+    back_fill_points_per_s
+        How fast what lies back is sent at the most.
+    """
+
+    url: str | None = None
+    org: str = ""
+    bucket: str | None = None
+    token_file: Annotated[Path | None, Field(strict=False)] = None
+    token_env: str | None = None
+    site: str = Field(default="", max_length=40)
+    bench: str = Field(default="", max_length=40)
+    gzip: bool = True
+    back_fill_points_per_s: float = Field(default=25_000.0, ge=10, le=10_000_000)
+
+    @field_validator("url")
+    @classmethod
+    def _is_a_web_address(cls, url: str | None) -> str | None:
+        if url is None:
+            return None
+        try:
+            parts = urlsplit(url)
+            is_whole = parts.scheme in ("http", "https") and bool(parts.hostname)
+            has_secret = parts.username is not None or bool(parts.query)
+            assert parts.port is None or parts.port > 0
+        except (ValueError, AssertionError):
+            is_whole = has_secret = False
+        if has_secret:
+            raise ValueError("holds a name or a secret; put the token into forward.token_file")
+        if not is_whole or not url.isprintable() or " " in url:
+            raise ValueError('write it like "http://10.0.0.9:8428"')
+        return url.rstrip("/")
+
+    @field_validator("token_file")
+    @classmethod
+    def _beside_the_settings(cls, file: Path | None, info: ValidationInfo) -> Path | None:
+        return None if file is None else _beside(info, file)
+
+
 class Bench(_Table):
     """The whole of bench.toml; see the class of each table."""
 
@@ -162,6 +217,22 @@ class Bench(_Table):
     no_data: NoDataSettings = NoDataSettings()
     sound: SoundSettings = SoundSettings()
     store: StoreSettings = StoreSettings()
+    forward: ForwardSettings = ForwardSettings()
+
+    @model_validator(mode="after")
+    def _forwards_to_a_whole_place(self) -> Self:
+        forward = self.forward
+        if forward.url is None:
+            if forward.model_fields_set:
+                raise _cross(("forward",), "url is missing in [forward]")
+            return self
+        if not forward.bucket:
+            raise _cross(("forward", "url"), "bucket is missing in [forward]")
+        if not forward.bench:
+            raise _cross(("forward", "url"), "bench is missing in [forward]; name this bench")
+        if forward.token_file is not None and forward.token_env is not None:
+            raise _cross(("forward", "token_env"), "give token_file or token_env, not both")
+        return self
 
     @model_validator(mode="after")
     def _agrees_with_itself(self) -> Self:

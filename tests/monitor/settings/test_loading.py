@@ -179,12 +179,12 @@ def test_forwarding_is_off_until_it_is_asked_for(tmp_path: Path) -> None:
     ("text", "says"),
     [
         ('[forward]\nbucket = "b"\n', "url is missing in [forward]"),
-        ('[forward]\nurl = "http://h"\n', "line 5: bucket is missing in [forward]"),
+        ('[forward]\nurl = "http://h"\n', "line 5: forward.url: bucket is missing in [forward]"),
         ('[forward]\nurl = "http://h"\nbucket = "b"\n', "bench is missing in [forward]"),
         (FORWARD.replace("http", "ftp"), 'line 5: forward.url: write it like "http://'),
         (FORWARD.replace("10.0.0.9", "[10"), 'forward.url: write it like "http://'),
-        (FORWARD + 'token_file = "t"\ntoken_env = "T"\n', "line 9: give token_file or token_env"),
-        (FORWARD + 'token = "abc"\n', "line 8: token is not known in [forward]; did you mean token"),
+        (FORWARD + 'token_file = "t"\ntoken_env = "T"\n', "line 9: forward.token_env: give"),
+        (FORWARD + 'token = "abc"\n', "line 8: token is not known in [forward]; did you mean"),
         (FORWARD + "back_fill_points_per_s = 0\n", "must be greater than or equal to 10"),
     ],
 )
