@@ -44,12 +44,14 @@ def test_the_sample_holds_every_key_that_there_is() -> None:
         ForecastSettings,
         ForwardSettings,
         NoDataSettings,
+        SoundSettings,
         StoreSettings,
         Supply,
     )
 
     known: set[str] = set()
-    for table in (Supply, Bath, ForecastSettings, NoDataSettings, StoreSettings, ForwardSettings):
+    bench = (ForecastSettings, NoDataSettings, StoreSettings, ForwardSettings, SoundSettings)
+    for table in (Supply, Bath, *bench):
         known |= set(table.model_fields)
     # The token is kept in one of two places; the sample names the other one.
     assert {one.path[-1] for one in KEYS} == known - {"token_file"}
