@@ -20,7 +20,8 @@ def lock_path(store: Path) -> Path:
     return store.with_name(store.name + ".recorder")
 
 
-def _try_lock(descriptor: int) -> bool:
+def try_lock(descriptor: int) -> bool:
+    """Take the kernel lock of an open file, if nobody has it; True where it is ours now."""
     try:
         if sys.platform == "win32":
             import msvcrt
@@ -42,7 +43,7 @@ def holder(store: Path) -> int | None:
     except OSError:
         return None
     try:
-        if _try_lock(descriptor):
+        if try_lock(descriptor):
             return None
         text = os.read(descriptor, 32).decode("ascii", "replace").strip()
         return int(text) if text.isdigit() else 0
@@ -72,7 +73,7 @@ class StoreLock:
             raise BathvigilError(
                 f"cannot write in {path.parent}: {failure.strerror}; choose another --store"
             ) from failure
-        if not _try_lock(self._descriptor):
+        if not try_lock(self._descriptor):
             pid = holder(self._store)
             os.close(self._descriptor)
             self._descriptor = None

@@ -17,6 +17,7 @@ ONE_PLACE = {
     "numpy": ["monitor/store", "tui"],
     "textual": ["tui"],
     "click": ["monitor/commands"],
+    "influxdb_client": ["monitor/forwarding/sink.py"],
 }
 """Libraries that only these files or folders may import."""
 

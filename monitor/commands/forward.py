@@ -1,0 +1,100 @@
+"""`bathvigil forward`: the store's copy at a server, kept by a process of its own."""
+
+import os
+import signal
+import threading
+from pathlib import Path
+from types import FrameType
+
+import click
+
+from drivers.clock import SystemClock
+from monitor.acquiring.lock import holder
+from monitor.commands.options import config_option, store_option
+from monitor.commands.places import store_path
+from monitor.errors import BathvigilError, WrongUse
+from monitor.forwarding.forwarder import Forwarder
+from monitor.forwarding.lock import ForwarderLock
+from monitor.forwarding.plan import ForwardPlan, plan_of
+from monitor.forwarding.secret import read_token
+from monitor.forwarding.sink import ServerSink
+from monitor.forwarding.standing import standing_text
+from monitor.settings import load_bench
+from monitor.store.forward_state import forward_states
+
+GENTLE = 10
+"""Niceness: the recorder, on the same small machine, comes first."""
+STORE_WITHIN_S = 15.0
+
+
+@click.command("forward", epilog="Example: bathvigil forward --config bench.toml --once")
+@config_option
+@store_option
+@click.option("--once", is_flag=True, help="Send what there is, then end; 1 if the server fails.")
+@click.option("--until-sent", is_flag=True, help="End once nobody records and everything is sent.")
+def command(config: Path | None, store: Path | None, once: bool, until_sent: bool) -> None:
+    """Send a copy of the store to the server that bench.toml names in [forward]."""
+    if config is None:
+        raise WrongUse("to which server? Give --config bench.toml, with a table [forward]")
+    plan = plan_of(load_bench(config))
+    if plan is None:
+        raise WrongUse(f"{config}: has no table [forward] with a url; add one")
+    path = store_path(store, config)
+    token = read_token(plan.token_file, plan.token_env)
+    if until_sent:
+        _wait_for(path)
+    if not once and hasattr(os, "nice"):
+        os.nice(GENTLE)
+    with ForwarderLock(path):
+        sink = ServerSink(plan.url, plan.org, plan.bucket, token, plan.gzip)
+        forwarder = Forwarder(path, plan, sink, SystemClock(), _complain)
+        stop = threading.Event()
+        _stop_on_signals(stop)
+
+        def is_done() -> bool:
+            if once:
+                return forwarder.is_all_sent or forwarder.trouble is not None
+            return until_sent and forwarder.is_all_sent and holder(path) is None
+
+        try:
+            forwarder.run(stop, is_done)
+        finally:
+            forwarder.close()
+            sink.close()
+    _complain(_standing(path, plan))
+    if once and forwarder.trouble is not None:
+        raise BathvigilError(f"not everything was sent: {forwarder.trouble}")
+
+
+def _standing(path: Path, plan: ForwardPlan) -> str:
+    for state in forward_states(path):
+        if state.place == plan.place:
+            return standing_text(state)
+    return "forward: nothing was sent"
+
+
+def _wait_for(path: Path) -> None:
+    """Give the recorder that starts us the time to make its store."""
+    clock = SystemClock()
+    give_up_ns = clock.monotonic_ns() + round(STORE_WITHIN_S * 1e9)
+    while not path.exists() and clock.monotonic_ns() < give_up_ns:
+        clock.wait(0.1)
+
+
+def _complain(sentence: str) -> None:
+    try:
+        click.echo(f"bathvigil: {sentence}", err=True)
+    except OSError:
+        # Nobody reads any more; the forwarding goes on.
+        return
+
+
+def _stop_on_signals(stop: threading.Event) -> None:
+    def end(number: int, frame: FrameType | None) -> None:
+        stop.set()
+
+    signal.signal(signal.SIGTERM, end)
+    signal.signal(signal.SIGINT, end)
+    for name in ("SIGHUP", "SIGPIPE"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)

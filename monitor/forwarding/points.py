@@ -1,0 +1,115 @@
+"""The rows of one run in, lines for a server out: the measurements, tags and fields, in one place.
+
+| measurement | one point for | further tags | fields |
+| --- | --- | --- | --- |
+| bath_reading | each due poll | | volts, amps, celsius, latency_s, mode, quality |
+| bath_estimate | each stored estimate | | trip_in_s, amp_hours, coverage, siemens, and more |
+| bath_alarm | each change of an alarm | alarm, change, priority | standing, occurrence, message |
+| bath_mark | each mark | | number, text |
+
+Every point has the tags site, bench, supply, bath and run. Numbers are floats; `mode` and `quality`
+are the store's codes. A poll without an answer is a point with quality 3 and no volts or amps.
+"""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from math import isfinite
+
+from drivers.reading import Mode
+from monitor.alarms.alarm import AlarmEvent, State
+from monitor.estimating.estimate import Estimate
+from monitor.forwarding.line import Field, head, line
+from monitor.sample import Gap, Quality, Sample
+from monitor.store.rows import Mark, RunRow
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One line, None where there is nothing to send; and whether it lacks volts and amps."""
+
+    text: str | None
+    is_without_number: bool = False
+
+
+class RunPoints:
+    """Makes the lines of one run.
+
+    Parameters
+    ----------
+    row
+        The run.
+    site, bench
+        Name the shop and the bench to whoever looks at many.
+    """
+
+    def __init__(self, row: RunRow, site: str, bench: str) -> None:
+        self._tags = {
+            "site": site,
+            "bench": bench,
+            "supply": row.facts.supply,
+            "bath": row.facts.bath,
+            "run": run_tag(row),
+        }
+        self._reading = head("bath_reading", self._tags)
+        self._estimate = head("bath_estimate", self._tags)
+        self._mark = head("bath_mark", self._tags)
+
+    def reading(self, row: Sample | Gap) -> Point:
+        """A due poll, answered or not."""
+        if isinstance(row, Gap):
+            quality = {"quality": float(Quality.MISSING)}
+            return Point(line(self._reading, quality, row.utc_ns), True)
+        fields = {
+            "amps": row.amps,
+            "celsius": row.celsius,
+            "latency_s": row.latency_us / 1e6,
+            "mode": None if row.mode is Mode.UNKNOWN else float(row.mode),
+            "quality": float(row.quality),
+            "volts": row.volts,
+        }
+        is_without = not any(one is not None and isfinite(one) for one in (row.amps, row.volts))
+        return Point(line(self._reading, fields, row.utc_ns), is_without)
+
+    def estimate(self, estimate: Estimate, utc_ns: int) -> Point:
+        """An estimate, at the wall-clock time of its reading."""
+        forecast, charge = estimate.forecast, estimate.charge
+        fields = {
+            "amp_hours": charge.amp_hours,
+            "amps_expected": estimate.amps_expected,
+            "chance_within_horizon": forecast.chance_within_horizon,
+            "coverage": charge.coverage,
+            "siemens": estimate.siemens,
+            "siemens_per_minute": estimate.siemens_per_minute,
+            "trip_in_s": forecast.trip_in_s,
+            "trip_in_low_s": forecast.trip_in_low_s,
+            "trip_in_high_s": forecast.trip_in_high_s,
+            "warming_share": estimate.warming_share,
+        }
+        return Point(line(self._estimate, fields, utc_ns))
+
+    def alarm(self, event: AlarmEvent, utc_ns: int) -> Point:
+        """A change of an alarm, at the wall-clock time of the reading that caused it."""
+        own = {"alarm": event.alarm, "change": event.change, "priority": event.priority}
+        fields: dict[str, Field | None] = {
+            "message": event.message,
+            "occurrence": float(event.occurrence),
+            "standing": float(event.state is not State.NORMAL),
+            "state": event.state.value,
+            "trip_in_s": event.trip_in_s,
+        }
+        return Point(line(head("bath_alarm", {**self._tags, **own}), fields, utc_ns))
+
+    def mark(self, mark: Mark) -> Point:
+        """A mark with the texts it has so far; sent again when one is added."""
+        return Point(
+            line(self._mark, {"number": float(mark.number), "text": mark.text}, mark.utc_ns)
+        )
+
+
+def run_tag(row: RunRow) -> str:
+    """A run's name at the server: when it began, and its number in its store.
+
+    A bench that begins a new store counts from 1 again, so the number alone would not do.
+    """
+    began = datetime.fromtimestamp(row.began_utc_ns // 1_000_000_000, UTC)
+    return f"{began:%Y%m%dT%H%M%SZ}-{row.run}"

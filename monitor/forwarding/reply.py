@@ -1,0 +1,165 @@
+"""A server's status, headers and words in, what they mean for the points out. No I/O in here."""
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from email.utils import parsedate_to_datetime
+from enum import Enum, auto
+
+LONGEST_WORDS = 300
+LONGEST_RETRY_S = 3600.0
+
+
+class Meaning(Enum):
+    """What to do with the points after a reply."""
+
+    TAKEN = auto()
+    """They are there."""
+    REFUSED = auto()
+    """Something in them is wrong: find it, keep it apart, go on."""
+    TOO_LARGE = auto()
+    """The same in smaller pieces."""
+    BUSY = auto()
+    """The same again later."""
+    UNREACHABLE = auto()
+    """The same again later; whether they arrived is unknown."""
+    NOT_LET_IN = auto()
+    """The token is wrong: only a person can cure that."""
+    WRONG_PLACE = auto()
+    """The address or bucket is wrong: only a person can cure that."""
+
+
+FAILURES_OF_THE_PLACE = frozenset({Meaning.NOT_LET_IN, Meaning.WRONG_PLACE})
+
+_CURES = {
+    Meaning.NOT_LET_IN: "check the token (forward.token_file or token_env)",
+    Meaning.WRONG_PLACE: "check forward.url, org and bucket",
+}
+_TOO_OLD = re.compile(r"retention|too (old|far in the past)", re.IGNORECASE)
+# InfluxDB 1.x and 2.x: "partial write: ... dropped=3"; the others of the batch are kept.
+_DROPPED = re.compile(r"\bdropped=(\d+)")
+_EXPLAINED = re.compile(r"partial write|unable to parse|type conflict|dropped=", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What came back for one write.
+
+    Parameters
+    ----------
+    status
+        HTTP status; None where none came.
+    words
+        The server's, or the connection's, in one line.
+    retry_after_s
+        How long the server asks to be left alone; None where it does not say.
+    is_new_connection
+        True where the connection that the last write left open was gone: the server may have
+        been started anew in between.
+    """
+
+    meaning: Meaning
+    status: int | None = None
+    words: str = ""
+    retry_after_s: float | None = None
+    is_new_connection: bool = False
+
+    @property
+    def is_too_old(self) -> bool:
+        """True where the server no longer keeps points of that age."""
+        return self.meaning is Meaning.REFUSED and bool(_TOO_OLD.search(self.words))
+
+    @property
+    def dropped(self) -> int | None:
+        """How many points of the batch were refused while the rest was kept, if it is said."""
+        found = _DROPPED.search(self.words)
+        return int(found[1]) if found else None
+
+    @property
+    def is_explained(self) -> bool:
+        """True where the words are about a point, so that the server understood the batch."""
+        return self.is_too_old or bool(_EXPLAINED.search(self.words))
+
+    @property
+    def told(self) -> str:
+        """The reply in one line, with the cure where a person must do something.
+
+        >>> Reply(Meaning.NOT_LET_IN, 401, "unauthorized").told
+        '401 unauthorized: check the token (forward.token_file or token_env)'
+        """
+        text = " ".join(filter(None, ["" if self.status is None else str(self.status), self.words]))
+        cure = _CURES.get(self.meaning)
+        return f"{text}: {cure}" if cure else text
+
+
+def meaning_of(status: int) -> Meaning:
+    """What an HTTP status says about the points of a write.
+
+    Only 400, 413 and 422 are about the points themselves (InfluxDB API v2, /api/v2/write); every
+    other refusal is about who asks or where, and would take every point for a bad one.
+    """
+    if 200 <= status < 300:
+        return Meaning.TAKEN
+    if status in (400, 422):
+        return Meaning.REFUSED
+    if status == 413:
+        return Meaning.TOO_LARGE
+    if status in (401, 403):
+        return Meaning.NOT_LET_IN
+    if status in (408, 425, 429) or status >= 500:
+        return Meaning.BUSY
+    return Meaning.WRONG_PLACE
+
+
+def reply_of(status: int, headers: Mapping[str, str], body: bytes | str | None) -> Reply:
+    """The reply that a server gave."""
+    return Reply(meaning_of(status), status, words_of(body), retry_after_s(headers))
+
+
+def words_of(body: bytes | str | None) -> str:
+    """The server's words in one printable line.
+
+    >>> words_of(b'{"code":"invalid","message":"bad  line"}'), words_of("no\\n such db")
+    ('bad line', 'no such db')
+    """
+    text = body.decode("utf-8", "replace") if isinstance(body, bytes) else body or ""
+    try:
+        told = json.loads(text)
+    except ValueError:
+        told = None
+    if isinstance(told, dict):
+        found = [told[key] for key in ("message", "error") if isinstance(told.get(key), str)]
+        text = found[0] if found else text
+    return one_line(text)
+
+
+def one_line(text: str) -> str:
+    """Words from outside, without line ends or control characters, and not too long."""
+    plain = "".join(one if one.isprintable() else " " for one in text)
+    return " ".join(plain.split())[:LONGEST_WORDS]
+
+
+def retry_after_s(headers: Mapping[str, str]) -> float | None:
+    """The header Retry-After (RFC 9110, section 10.2.3) in seconds, an hour at the most.
+
+    A date is counted from the server's own Date.
+
+    >>> retry_after_s({"Retry-After": "30"}), retry_after_s({})
+    (30.0, None)
+    """
+    text = headers.get("Retry-After", "").strip()
+    if text.isdigit():
+        return min(float(text), LONGEST_RETRY_S)
+    until, now = _date(text), _date(headers.get("Date", ""))
+    if until is None or now is None:
+        return None
+    return min(max((until - now).total_seconds(), 0.0), LONGEST_RETRY_S)
+
+
+def _date(text: str) -> datetime | None:
+    try:
+        return parsedate_to_datetime(text)
+    except ValueError:
+        return None

@@ -1,0 +1,66 @@
+"""A store in, how the forwarding of it stands out: for a screen and for a check."""
+
+from pathlib import Path
+
+from monitor.errors import NoSuchRun
+from monitor.store.failures import told_clearly
+from monitor.store.forward_rows import ForwardState
+from monitor.store.opening import READER_TIMEOUT_S, open_existing
+from monitor.store.reader import open_store
+
+
+def forward_states(path: Path) -> list[ForwardState]:
+    """How things stand with each server that this store was ever forwarded to.
+
+    Counts no rows: what is behind is reckoned from the places of the first and the last reading.
+
+    Raises
+    ------
+    StoreError
+        See `open_store`.
+    """
+    connection = open_existing(path, "ro", READER_TIMEOUT_S)
+    try:
+        with told_clearly(path):
+            targets = connection.execute(
+                "SELECT target, place, sent, left_out, too_old,"
+                " (SELECT count(*) FROM forward_quarantine q WHERE q.target = t.target),"
+                " last_ok_utc_ns, trouble, trouble_utc_ns FROM forward_targets t ORDER BY target"
+            ).fetchall()
+            stretches = connection.execute(
+                "SELECT target, run, next_place, ends FROM forward_stretches WHERE kind = 'reading'"
+            ).fetchall()
+    finally:
+        connection.close()
+    runs = {run for _, run, _, _ in stretches}
+    reached = _reached(path, runs)
+    behind = dict.fromkeys([target for target, *_ in targets], 0)
+    for target, run, next_place, ends in stretches:
+        until = reached[run] if ends is None else min(ends, reached[run])
+        behind[target] += max(until - next_place, 0)
+    return [ForwardState(place, behind[target], *rest) for target, place, *rest in targets]
+
+
+def quarantined(path: Path) -> list[tuple[str, str]]:
+    """The lines that a server would not have, the oldest first, each with the server's words."""
+    connection = open_existing(path, "ro", READER_TIMEOUT_S)
+    try:
+        with told_clearly(path):
+            return connection.execute(
+                "SELECT line, words FROM forward_quarantine ORDER BY number"
+            ).fetchall()
+    finally:
+        connection.close()
+
+
+def _reached(path: Path, runs: set[int]) -> dict[int, int]:
+    """The place behind the last row of each run."""
+    reached = {}
+    with open_store(path) as store:
+        for run in runs:
+            try:
+                last = store.run(run).last()
+            except NoSuchRun:
+                last = None
+            reached[run] = 0 if last is None else last.seq + 1
+    return reached
