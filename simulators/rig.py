@@ -80,6 +80,11 @@ class Rig:
         """Seconds of bath time that the rig stands at."""
         return self._step / STEPS_PER_S
 
+    @property
+    def wander(self) -> float:
+        """The slow noise on ln(conductance) as it stands."""
+        return self._wander.value
+
     def advance_to(self, t_s: float) -> None:
         """Go on to the last step at or before `t_s`; a time gone by changes nothing."""
         last = int(t_s * STEPS_PER_S + 1e-6)
