@@ -20,6 +20,7 @@ COMMANDS = {
     "runs": "List the recorded runs.",
     "review": "Look at a run again.",
     "export": "Write a run to a CSV file.",
+    "forward": "Send a copy of the store to a server, such as one for many benches.",
     "replay": "Run the estimators and alarms over a CSV file.",
     "simulate": "Serve a simulated supply on a serial device or socket.",
 }
