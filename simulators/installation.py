@@ -13,10 +13,11 @@ from simulators.link_tcp import TcpLink
 from simulators.meters import Meters
 from simulators.modbus_end import ModbusRtuEnd, ModbusTcpEnd
 from simulators.modbus_unit import ModbusUnit
+from simulators.nameplate import identity
 from simulators.register_map import RegisterMap, load_map
 from simulators.rig import Rig
 from simulators.scene import Scene
-from simulators.scpi_end import ScpiEnd, identity
+from simulators.scpi_end import ScpiEnd
 from simulators.scpi_supply import ScpiSupply
 from simulators.speech import Speech, load_speech
 

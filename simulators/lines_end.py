@@ -8,7 +8,7 @@
 
 from simulators.exchange import Exchange, Records
 from simulators.meters import Meters
-from simulators.scpi_end import identity
+from simulators.nameplate import identity
 from simulators.speech import QUANTITIES, Speech, places
 from simulators.supply import Mode
 

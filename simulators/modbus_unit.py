@@ -7,9 +7,9 @@ other one with exception 01, and those that would change something are reported 
 from dataclasses import dataclass
 
 from simulators.meters import Meters
+from simulators.nameplate import identity
 from simulators.register_map import Register, RegisterMap
 from simulators.register_word import arrange, pack
-from simulators.scpi_end import identity
 from simulators.supply import Mode
 from simulators.tags import Tag
 

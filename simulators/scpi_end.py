@@ -15,12 +15,11 @@
 import re
 
 from simulators.exchange import Exchange, Records
-from simulators.rig import Rig
+from simulators.nameplate import identity
 from simulators.scpi_supply import ScpiSupply
 from simulators.scpi_words import ERRORS, ScpiError, split_header
 
 BUFFER_BYTES = 4096
-IDENTITY = "BATHVIGIL SIM,DC-{volts:g}-{amps:g},SIM{serial:04d},1.0"
 
 _MESSAGE_END = re.compile(rb"[\r\n]")
 _PRINTABLE = re.compile(r"[\x20-\x7e\t]*")
@@ -39,6 +38,7 @@ class ScpiEnd(Records):
 
     Examples
     --------
+    >>> from simulators.nameplate import identity
     >>> from simulators.rig import Rig
     >>> from simulators.scene import load_scene
     >>> rig = Rig(load_scene("quiet-strip"))
@@ -134,9 +134,3 @@ class ScpiEnd(Records):
             answer = self._instrument.do(header, parameters)
             if answer is not None:
                 answers.append(answer)
-
-
-def identity(rig: Rig, serial: int) -> str:
-    """The four fields that a supply of ours answers to *IDN?; no brand, and none of anybody's."""
-    plate = rig.scene.supply
-    return IDENTITY.format(volts=plate.volts_max, amps=plate.amps_max, serial=serial)

@@ -23,6 +23,8 @@ from simulators.wire import Wire
 MOST_WAITING_BYTES = 1 << 16
 
 
+# So late the system wakes a thread that waits for a time: 50 us timer slack, and the switch.
+WAKES_LATE_S = 0.00015
 # The system refuses to be asked for waits of some weeks.
 LONGEST_WAIT_S = 3600.0
 
@@ -196,7 +198,9 @@ class Serving:
         times = [line.wire.wake_s(now_s) for line in self._lines]
         if self._away is not None:
             times.append(self._away[0])
-        waits = [max(time - now_s, 0.0) for time in times if time is not None]
+        # A paced line looks again and again at the end of a wait: the system wakes it late.
+        soon_s = 0.0 if self._rate is None else WAKES_LATE_S
+        waits = [max(time - now_s - soon_s, 0.0) for time in times if time is not None]
         if left_s is not None:
             waits.append(left_s)
         return min(*waits, LONGEST_WAIT_S) if waits else None

@@ -1,8 +1,9 @@
 """A hand that types SCPI messages to a simulated supply, its time in the hand too."""
 
+from simulators.nameplate import identity
 from simulators.rig import Rig
 from simulators.scene import load_scene
-from simulators.scpi_end import ScpiEnd, identity
+from simulators.scpi_end import ScpiEnd
 from simulators.scpi_supply import ScpiSupply
 
 

@@ -311,8 +311,8 @@ def test_the_silence_between_frames_is_the_standards(baud: int, gap_ms: float) -
     assert LineRate(baud, 11, True).gap_s * 1e3 == pytest.approx(gap_ms, abs=1e-4)
 
 
-def paced(**more: float) -> Hand:
-    return Hand(link="modbus-rtu", rate=LineRate(9600, 11, True), **more)  # type: ignore[arg-type]
+def paced() -> Hand:
+    return Hand(link="modbus-rtu", rate=LineRate(9600, 11, True))
 
 
 def test_rule_1_frames_take_their_time_on_the_line() -> None:
@@ -381,6 +381,10 @@ def test_an_outbox_never_lets_bytes_overtake() -> None:
     outbox.put(b"fast", 10.0)
     assert outbox.take(13.0) == b"slo"
     assert outbox.take(14.0) == b"wfast"
+    outbox.put(b"ab", 20.0, 1.0)
+    outbox.put(b"cd", 20.0, 1.0)
+    assert outbox.take(23.0) == b"abc"
+    assert outbox.ends_s == 24.0
     outbox.put(b"gone", 99.0)
     outbox.clear()
     assert outbox.wake_s(0.0) is None

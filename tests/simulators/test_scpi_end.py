@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simulators.nameplate import identity
 from simulators.rig import Rig
 from simulators.scene import load_scene
-from simulators.scpi_end import ScpiEnd, identity
+from simulators.scpi_end import ScpiEnd
 from simulators.scpi_supply import ScpiSupply
 from tests.simulators.scpi_hand import Link
 

@@ -8,9 +8,10 @@ from dataclasses import replace
 
 import pytest
 
+from simulators.nameplate import identity
 from simulators.rig import Rig
 from simulators.scene import Event, load_scene
-from simulators.scpi_end import ScpiEnd, identity
+from simulators.scpi_end import ScpiEnd
 from simulators.scpi_supply import ScpiSupply
 from tests.simulators.scpi_hand import Link
 
