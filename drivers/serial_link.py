@@ -181,7 +181,7 @@ class SerialLink:
             return
         handle = port.fileno()
         # A pseudo-terminal would keep this lock after a killed process; flock holds there.
-        if os.major(os.fstat(handle).st_rdev) not in _PSEUDO_TERMINALS:
+        if not _is_pseudo_terminal(os.fstat(handle)):
             fcntl.ioctl(handle, termios.TIOCEXCL)
         # Without this, closing drops DTR, and each reopening would pulse it.
         state = termios.tcgetattr(handle)
@@ -210,6 +210,18 @@ def serial_ports() -> tuple[SerialPort, ...]:
 def known_ports() -> tuple[str, ...]:
     """The names of the serial ports that there are, the best one of each."""
     return tuple(port.best_name for port in serial_ports())
+
+
+def is_pseudo_terminal(path: str) -> bool:
+    """Whether a path leads to a pseudo-terminal, whose other end holds it open, too."""
+    try:
+        return _is_pseudo_terminal(Path(path).stat())
+    except OSError:
+        return False
+
+
+def _is_pseudo_terminal(state: os.stat_result) -> bool:
+    return os.name == "posix" and os.major(state.st_rdev) in _PSEUDO_TERMINALS
 
 
 def _attempt(step: Callable[[], object]) -> None:

@@ -22,6 +22,8 @@ COMMANDS = {
     "export": "Write a run to a CSV file.",
     "forward": "Send a copy of the store to a server, such as one for many benches.",
     "replay": "Run the estimators and alarms over a CSV file.",
+    "find": "List the serial ports, and what is known of each.",
+    "check": "Check supply, machine and settings, each pass or fail with its cure.",
     "simulate": "Serve a simulated supply on a serial device or socket.",
 }
 

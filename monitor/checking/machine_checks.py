@@ -1,0 +1,167 @@
+"""A machine, a bench's settings and a store's place in; what is wrong with any of them out.
+
+A further check is a further function in `MACHINE_CHECKS`.
+"""
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from monitor.checking.finding import Finding, Result
+from monitor.checking.machine import Machine
+from monitor.errors import StoreError
+from monitor.settings import Bench
+from monitor.store.failures import NoSuchStore
+from monitor.store.soundness import check_store
+
+BYTES_PER_READING = 150
+"""What a reading takes in the store with what is reckoned from it, before older ones are packed."""
+DAY_S = 86_400.0
+USUAL_POLL_S = 0.2
+
+# Nothing of this program is older, and a clock with an empty battery starts at 1970 or 2000.
+_FIRST_SANE_NS = 1_735_689_600 * 10**9  # 2025-01-01
+_LAST_SANE_NS = 4_102_444_800 * 10**9  # 2100-01-01
+_PLAYERS = ("pw-play", "paplay", "aplay", "ffplay", "afplay")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """What the machine's checks are about.
+
+    Parameters
+    ----------
+    store
+        Where the runs lie, or will.
+    bench
+        The settings; None where there are none, or they are wrong.
+    """
+
+    machine: Machine
+    store: Path
+    bench: Bench | None
+
+
+def check_clock(place: Place) -> Finding:
+    """A date that can be, and set by the network where systemd says so."""
+    now_ns = place.machine.utc_ns()
+    if not _FIRST_SANE_NS <= now_ns < _LAST_SANE_NS:
+        return Finding(
+            "clock",
+            Result.FAIL,
+            "the machine's date cannot be right: runs would be filed under it",
+            fix="set it: `sudo timedatectl set-ntp true`, or `sudo date -s '2025-03-04 10:00'`",
+        )
+    told = place.machine.says(["timedatectl", "show", "--property=NTPSynchronized", "--value"])
+    match told:
+        case "yes":
+            return Finding("clock", Result.PASS, "the date is sane and set by the network")
+        case "no":
+            return Finding(
+                "clock",
+                Result.NOTE,
+                "the date is sane, but nothing sets it: it drifts by seconds a day",
+                fix="`sudo timedatectl set-ntp true`, where there is a network",
+            )
+    return Finding("clock", Result.PASS, "the date is sane; whether anything sets it is not known")
+
+
+def check_disk(place: Place) -> Finding:
+    """Room for at least a day of recording."""
+    folder = _folder_that_is(place.store)
+    polls = (
+        [supply.poll_s for supply in place.bench.supplies.values()]
+        if place.bench is not None
+        else [USUAL_POLL_S]
+    )
+    need = sum(DAY_S / poll_s * BYTES_PER_READING for poll_s in polls)
+    try:
+        free = place.machine.free_bytes(folder)
+    except OSError as error:
+        return Finding(
+            "disk",
+            Result.FAIL,
+            f"{folder}: its disk does not say how much room it has ({error.strerror})",
+            fix="name another file with --store",
+        )
+    words = f"{_megabytes(free)} free in {folder}; a day needs about {_megabytes(need)}"
+    if free < need:
+        return Finding(
+            "disk", Result.FAIL, words, fix="make room, or name a file on another disk with --store"
+        )
+    return Finding("disk", Result.PASS, words)
+
+
+def check_the_store(place: Place) -> Finding:
+    """The store opens, is of this version, and is sound; or one can be made."""
+    path = place.store
+    folder = _folder_that_is(path)
+    if not os.access(folder, os.W_OK) or (path.exists() and not os.access(path, os.W_OK)):
+        return Finding(
+            "store",
+            Result.FAIL,
+            f"{path}: may not be written by this user",
+            fix="correct the permissions of file and folder, or name another file with --store",
+        )
+    try:
+        runs = check_store(path)
+    except NoSuchStore as error:
+        if not path.exists():
+            return Finding("store", Result.PASS, f"{path} will be made with the first run")
+        return Finding("store", Result.NOTE, str(error))
+    except StoreError as error:
+        return Finding("store", Result.FAIL, str(error))
+    return Finding("store", Result.PASS, f"{path} is sound and holds {runs} runs")
+
+
+def check_sound(place: Place) -> Finding:
+    """Whether anything here can make a sound."""
+    player = next((name for name in _PLAYERS if place.machine.has_program(name)), None)
+    if player is None:
+        return Finding(
+            "sound",
+            Result.NOTE,
+            "no program that plays sounds is here: only the terminal's bell, which many terminals "
+            "swallow",
+            fix="install one, such as `sudo apt install alsa-utils`, and plug in a loudspeaker",
+        )
+    return Finding("sound", Result.PASS, f"{player} can play; hear for yourself that it is loud")
+
+
+def check_notices(place: Place) -> Finding:
+    """Whether anybody elsewhere is told."""
+    return _set_up("notices", place, "nobody is told but the one at the screen")
+
+
+def check_forward(place: Place) -> Finding:
+    """Whether readings go on to another database."""
+    return _set_up("forward", place, "readings stay on this machine")
+
+
+MACHINE_CHECKS: tuple[Callable[[Place], Finding], ...] = (
+    check_clock,
+    check_disk,
+    check_the_store,
+    check_sound,
+    check_notices,
+    check_forward,
+)
+
+
+def _set_up(check: str, place: Place, without: str) -> Finding:
+    if place.bench is None or check not in place.bench.model_fields_set:
+        return Finding(check, Result.NOTE, f"not set up: {without}")
+    return Finding(check, Result.PASS, "set up in bench.toml")
+
+
+def _folder_that_is(path: Path) -> Path:
+    """The folder of a file, or the nearest one above it that is there already."""
+    folder = path.absolute().parent
+    while not folder.exists() and folder != folder.parent:
+        folder = folder.parent
+    return folder
+
+
+def _megabytes(count: float) -> str:
+    return f"{count / 1e6:.0f} MB" if count < 1e10 else f"{count / 1e9:.0f} GB"

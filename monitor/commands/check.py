@@ -1,0 +1,159 @@
+"""`bathvigil check`: everything between the supply and the loudspeaker, each pass or fail."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from drivers.clock import SystemClock
+from drivers.inert import inert
+from monitor.acquiring.lock import holder
+from monitor.checking.explaining import explained_settings
+from monitor.checking.finding import Finding, Result, worst
+from monitor.checking.machine import ThisMachine
+from monitor.checking.machine_checks import MACHINE_CHECKS, Place
+from monitor.checking.supply_checks import SupplyToCheck, check_supply
+from monitor.commands.options import config_option, json_option, store_option
+from monitor.commands.places import store_path
+from monitor.errors import BadSettings, WrongUse
+from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
+
+
+@click.command("check", epilog="Example: bathvigil check --config bench.toml")
+@click.argument("address", required=False)
+@config_option
+@store_option
+@click.option(
+    "--description",
+    metavar="NAME",
+    help="Description of the supply at ADDRESS: a shipped one's name, or a file.",
+)
+@click.option("--explain", is_flag=True, help="Print every setting: unit, default, meaning.")
+@json_option
+def command(
+    address: str | None,
+    config: Path | None,
+    store: Path | None,
+    description: str | None,
+    explain: bool,
+    as_json: bool,
+) -> int:
+    """Check the supplies of bench.toml, or the one at ADDRESS, and this machine.
+
+    Each line says pass, fail or note; a fail comes with its cure. The exit code is 1 where
+    anything failed. A supply is asked for its readings, and for nothing else.
+    """
+    if explain:
+        _explain(as_json)
+        return 0
+    if address is not None and config is not None:
+        raise WrongUse("give an address or --config, not both")
+    if description is not None and address is None:
+        raise WrongUse("--description goes with an address; with --config, write it there")
+    found = []
+    for finding in _findings(address, config, store, description):
+        click.echo(_as_json(finding) if as_json else _as_text(finding))
+        found.append(finding)
+    if not as_json:
+        click.echo(_summary(found), err=True)
+    return worst(found)
+
+
+def _findings(
+    address: str | None, config: Path | None, store: Path | None, description: str | None
+) -> Iterator[Finding]:
+    bench: Bench | None = None
+    if config is not None:
+        try:
+            bench = load_bench(config)
+        except BadSettings as error:
+            yield Finding("settings", Result.FAIL, str(error))
+        else:
+            yield Finding("settings", Result.PASS, f"{config} is understood")
+    elif address is None:
+        words = "none were named: only this machine is checked"
+        cure = "bathvigil check --config bench.toml, or `bathvigil find` for the ports"
+        yield Finding("settings", Result.NOTE, words, fix=cure)
+    path = (store or default_store_path()) if bench is None else store_path(store, config)
+    for supply in _supplies(address, description, bench, holder(path)):
+        yield from check_supply(supply, SystemClock())
+    if bench is not None:
+        for name in bench.supplies:
+            for sentence in effective_limits_in_words(bench, name):
+                yield Finding("limits", Result.PASS, sentence, name)
+    place = Place(ThisMachine(), path, bench)
+    for check in MACHINE_CHECKS:
+        yield check(place)
+
+
+def _supplies(
+    address: str | None, description: str | None, bench: Bench | None, recorder: int | None
+) -> list[SupplyToCheck]:
+    if address is not None:
+        return [SupplyToCheck(address, address, description, recorder=recorder)]
+    if bench is None:
+        return []
+    return [
+        SupplyToCheck(
+            name, supply.address, supply.description, supply.poll_s, supply.timeout_s, recorder
+        )
+        for name, supply in bench.supplies.items()
+    ]
+
+
+def _as_text(finding: Finding) -> str:
+    about = f"{inert(finding.about)}: " if finding.about else ""
+    # Its sentences begin with the supply's name already.
+    about = "" if finding.check == "limits" else about
+    line = f"{finding.result.value:<5} {finding.check:<11} {about}{finding.words}"
+    return line if finding.fix is None else f"{line}\n      {'':<11} -> {finding.fix}"
+
+
+def _as_json(finding: Finding) -> str:
+    return json.dumps(
+        {
+            "kind": "check",
+            "check": finding.check,
+            "about": finding.about,
+            "result": finding.result.value,
+            "words": finding.words,
+            "fix": finding.fix,
+        },
+        ensure_ascii=False,
+    )
+
+
+def _summary(found: list[Finding]) -> str:
+    counts = {result: sum(each.result is result for each in found) for result in Result}
+    failed = counts[Result.FAIL]
+    if not failed:
+        return f"nothing failed: {counts[Result.PASS]} passed, {counts[Result.NOTE]} notes"
+    return f"{failed} failed, {counts[Result.PASS]} passed, {counts[Result.NOTE]} notes"
+
+
+def _explain(as_json: bool) -> None:
+    table = ""
+    for setting in explained_settings():
+        if as_json:
+            click.echo(
+                json.dumps(
+                    {
+                        "kind": "setting",
+                        "table": setting.table,
+                        "key": setting.key,
+                        "unit": setting.unit,
+                        "default": setting.default,
+                        "meaning": setting.meaning,
+                    },
+                    ensure_ascii=False,
+                )
+            )
+            continue
+        if setting.table != table:
+            table = setting.table
+            click.echo(table)
+        default = "must be there" if setting.default is None else setting.default
+        unit = f" {setting.unit}" if setting.unit and setting.default != "none" else ""
+        click.echo(f"  {setting.key} ({default}{unit if setting.default is not None else ''})")
+        click.echo(f"      {setting.meaning}" + (f" [{setting.unit}]" if setting.unit else ""))

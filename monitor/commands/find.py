@@ -1,0 +1,214 @@
+"""`bathvigil find`: the serial ports and what is known of each; asks on one only when told to."""
+
+import json
+import re
+
+import click
+
+from drivers.address import parse_address
+from drivers.clock import SystemClock
+from drivers.driver import DriverSetUp
+from drivers.errors import DriverError
+from drivers.inert import inert
+from drivers.link import Link, after
+from drivers.options import read_options
+from drivers.questions import ScpiQuestion
+from drivers.register_question import RegisterQuestion
+from drivers.registry import driver_names
+from drivers.serial_link import serial_ports
+from drivers.serial_settings import SerialSettings
+from monitor.commands.options import json_option
+from monitor.commissioning.asking_registers import AskingRegisters
+from monitor.commissioning.endings import PATIENCE_S, find_endings
+from monitor.commissioning.errors import NotCommissioned
+from monitor.commissioning.port_report import PortReport, report_port
+from monitor.errors import BathvigilError, WrongUse
+
+CONNECT_S = 3.0
+_UNITS = re.compile(r"([0-9]{1,3})(?:-([0-9]{1,3}))?")
+
+Line = dict[str, object]
+
+
+@click.command(
+    "find",
+    epilog="Example: bathvigil find; then: bathvigil find --ask '/dev/ttyUSB0?baud=9600'",
+)
+@click.option(
+    "--ask",
+    metavar="PORT",
+    help="Ask who is there, on this port only: a path as in an address, or tcp://HOST:PORT.",
+)
+@click.option(
+    "--units",
+    metavar="1-5",
+    help="With --ask: ask these Modbus units for one register each, instead of *IDN?.",
+)
+@click.option(
+    "--timeout-s",
+    type=click.FloatRange(0.02, 10),
+    default=PATIENCE_S,
+    show_default=True,
+    metavar="S",
+    help="With --ask: the longest wait for one answer.",
+)
+@json_option
+def command(ask: str | None, units: str | None, timeout_s: float, as_json: bool) -> int:
+    """List the serial ports and what is known of each, without opening any.
+
+    With --ask, only that port is opened, and only questions are sent. No network is searched.
+    """
+    if ask is None:
+        if units is not None:
+            raise WrongUse("--units needs --ask PORT: on which port?")
+        return _list(as_json)
+    lines = _ask_units(ask, _units(units), timeout_s) if units else [_ask_who(ask, timeout_s)]
+    for line, text in lines:
+        click.echo(json.dumps(line, ensure_ascii=False) if as_json else text)
+    return 0
+
+
+def _list(as_json: bool) -> int:
+    reports = [report_port(port) for port in serial_ports()]
+    for report in reports:
+        click.echo(json.dumps(_port_line(report)) if as_json else _port_text(report))
+    if not reports:
+        click.echo("no serial ports are here: plug the adapter in", err=True)
+    for name in driver_names():
+        if as_json:
+            click.echo(json.dumps({"kind": "driver", "driver": name}))
+    if not as_json:
+        click.echo(f"drivers: {', '.join(driver_names())}")
+    return 0
+
+
+def _port_line(report: PortReport) -> Line:
+    port, adapter = report.port, report.port.adapter
+    return {
+        "kind": "port",
+        "device": port.device,
+        "use": port.best_name,
+        "by_id": list(port.by_id),
+        "by_path": list(port.by_path),
+        "usb": None if adapter is None else adapter.usb,
+        "serial": None if adapter is None else adapter.serial,
+        "words": port.words,
+        "driver": port.driver,
+        "twins": list(port.twins),
+        "held_by": [{"pid": one.pid, "name": inert(one.name)} for one in report.holders],
+        "may_open": report.denied is None,
+        "why_not": report.denied,
+    }
+
+
+def _port_text(report: PortReport) -> str:
+    port, adapter = report.port, report.port.adapter
+    facts = [port.words]
+    if adapter is not None:
+        facts += [adapter.usb, *([f"serial number {adapter.serial}"] if adapter.serial else [])]
+    facts += [f"driver {port.driver}"] if port.driver else []
+    lines = [f"{port.device}  {', '.join(facts)}"]
+    if port.best_name != port.device:
+        lines.append(f"  name it {port.best_name}: that stays the same when it is plugged in again")
+    others = [name for name in (*port.by_id, *port.by_path) if name != port.best_name]
+    lines += [f"  also {name}" for name in others]
+    if port.twins:
+        twins = " and ".join(port.twins)
+        lines.append(f"  {twins} looks the same: only by-path tells them apart")
+    for holder in report.holders:
+        hint = holder.hint or "close that program before a run"
+        lines.append(f"  held by {inert(holder.name)} (process {holder.pid}): {hint}")
+    if report.denied is not None:
+        lines.append(f"  {report.denied}")
+    return "\n".join(lines)
+
+
+def _open(port: str, kind: str) -> tuple[Link, SystemClock]:
+    clock = SystemClock()
+    set_up = DriverSetUp(parse_address(f"{kind}:{port}"), clock)
+    link = read_options(set_up, SerialSettings(), own=("unit", "framing")).link
+    link.open(after(clock, CONNECT_S))
+    return link, clock
+
+
+def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
+    try:
+        link, clock = _open(port, "scpi")
+        try:
+            found = find_endings(
+                link, clock, lambda end: ScpiQuestion("*IDN?", end), is_identity, timeout_s
+            )
+        finally:
+            link.close()
+    except DriverError as error:
+        raise BathvigilError(str(error)) from error
+    except NotCommissioned as error:
+        raise BathvigilError(
+            f"{error}. It may speak Modbus: `bathvigil find --ask {port} --units 1-5`"
+        ) from error
+    who, answer = inert(found.answer.text), found.answer
+    line: Line = {
+        "kind": "answer",
+        "port": port,
+        "speaks": "scpi",
+        "identity": who,
+        "question_ends_with": found.question_ends_with,
+        "answer_ends_with": answer.ends_with,
+        "raw": answer.raw.hex(" "),
+        "took_s": round(answer.took_s, 4),
+    }
+    text = (
+        f"{port}: {who}\n  it speaks SCPI: questions end with {found.question_ends_with}, answers "
+        f"with {answer.ends_with}; next: bathvigil commission 'scpi:{port}' --to mine.toml"
+    )
+    return line, text
+
+
+def is_identity(text: str) -> bool:
+    """Whether a text can be the answer to *IDN?: fields between commas (IEEE 488.2, 10.14)."""
+    return text.isprintable() and "," in text
+
+
+def _ask_units(port: str, units: range, timeout_s: float) -> list[tuple[Line, str]]:
+    lines: list[tuple[Line, str]] = []
+    try:
+        link, clock = _open(port, "modbus")
+        try:
+            asking = AskingRegisters(link, clock, "tcp://" in port, timeout_s)
+            for unit in units:
+                block = asking.ask(RegisterQuestion(unit, 3, 0, 1))
+                if block.is_answered:
+                    line: Line = {
+                        "kind": "answer",
+                        "port": port,
+                        "speaks": "modbus",
+                        "unit": unit,
+                        "raw": block.raw.hex(" "),
+                    }
+                    mark = "&" if "?" in port else "?"
+                    address = f"modbus:{port}{mark}unit={unit}"
+                    lines.append(
+                        (
+                            line,
+                            f"{port}: unit {unit} answers ({block.raw.hex(' ')}); next: "
+                            f"bathvigil commission '{address}' --to mine.toml",
+                        )
+                    )
+        finally:
+            link.close()
+    except DriverError as error:
+        raise BathvigilError(str(error)) from error
+    if not lines:
+        raise BathvigilError(
+            f"{port}: none of the units {units.start} to {units.stop - 1} answers: check power, "
+            "cable (A and B exchanged?), baud rate and parity, as in '/dev/ttyUSB0?baud=19200'"
+        )
+    return lines
+
+
+def _units(text: str) -> range:
+    match = _UNITS.fullmatch(text)
+    first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
+    if not 1 <= first <= last <= 247:
+        raise WrongUse(f"--units {text!r}: write one, or a range such as 1-5, within 1 to 247")
+    return range(first, last + 1)

@@ -1,0 +1,138 @@
+"""Each fault of the machine fails its own line, and no other."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from monitor.checking.finding import Finding, Result, worst
+from monitor.checking.machine import ThisMachine
+from monitor.checking.machine_checks import MACHINE_CHECKS, Place
+from monitor.settings import Bench, load_bench
+from monitor.store.writer import StoreWriter
+
+BENCH = '[supplies.bench-1]\naddress = "scpi:/dev/ttyUSB0"\nlimit_amps = 10\npoll_s = 0.1\n'
+
+
+@dataclass
+class FakeMachine:
+    """A machine on which all is well, until a test says otherwise."""
+
+    utc: int = 1_772_625_600 * 10**9  # 2026-03-04
+    free: int | OSError = 10**9
+    programs: frozenset[str] = frozenset({"aplay"})
+    answers: dict[str, str] = field(default_factory=lambda: {"timedatectl": "yes"})
+
+    def utc_ns(self) -> int:
+        return self.utc
+
+    def free_bytes(self, folder: Path) -> int:
+        if isinstance(self.free, OSError):
+            raise self.free
+        return self.free
+
+    def has_program(self, name: str) -> bool:
+        return name in self.programs
+
+    def says(self, line: Sequence[str]) -> str | None:
+        return self.answers.get(line[0])
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    path = tmp_path / "runs.db"
+    StoreWriter(path).close()
+    return path
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    file = tmp_path / "bench.toml"
+    file.write_text(BENCH, encoding="utf-8")
+    return load_bench(file)
+
+
+def findings(place: Place) -> dict[str, Finding]:
+    found = [check(place) for check in MACHINE_CHECKS]
+    assert len({finding.check for finding in found}) == len(found)
+    return {finding.check: finding for finding in found}
+
+
+def failed(place: Place) -> list[str]:
+    found = findings(place)
+    return [name for name, finding in found.items() if finding.result is Result.FAIL]
+
+
+def test_a_sound_machine_passes(store: Path, bench: Bench) -> None:
+    found = findings(Place(FakeMachine(), store, bench))
+    results = {name: finding.result for name, finding in found.items()}
+    assert results.pop("notices") is results.pop("forward") is Result.NOTE
+    assert set(results.values()) == {Result.PASS}
+    assert worst(list(found.values())) == 0
+    assert "set by the network" in found["clock"].words
+
+
+@pytest.mark.parametrize("utc_s", [0, 946_684_800, 5_000_000_000])
+def test_a_date_that_cannot_be_fails_the_clock(store: Path, utc_s: int) -> None:
+    place = Place(FakeMachine(utc=utc_s * 10**9), store, None)
+    assert failed(place) == ["clock"]
+    assert "date -s" in str(findings(place)["clock"].fix)
+
+
+def test_a_clock_that_nothing_sets_is_a_note(store: Path) -> None:
+    place = Place(FakeMachine(answers={"timedatectl": "no"}), store, None)
+    assert failed(place) == []
+    assert findings(place)["clock"].result is Result.NOTE
+
+
+def test_without_systemd_the_clock_passes(store: Path) -> None:
+    assert findings(Place(FakeMachine(answers={}), store, None))["clock"].result is Result.PASS
+
+
+def test_a_full_disk_fails_the_disk_and_says_what_a_day_needs(store: Path, bench: Bench) -> None:
+    place = Place(FakeMachine(free=5 * 10**6), store, bench)
+    assert failed(place) == ["disk"]
+    # 864,000 readings of 150 bytes
+    assert "5 MB free" in findings(place)["disk"].words
+    assert "a day needs about 130 MB" in findings(place)["disk"].words
+
+
+def test_a_disk_that_does_not_answer_fails_the_disk(store: Path) -> None:
+    assert failed(Place(FakeMachine(free=OSError(5, "I/O error")), store, None)) == ["disk"]
+
+
+def test_a_damaged_store_fails_the_store(store: Path) -> None:
+    data = bytearray(store.read_bytes())
+    data[100:4000] = b"\xff" * 3900
+    store.write_bytes(data)
+    assert failed(Place(FakeMachine(), store, None)) == ["store"]
+
+
+def test_another_programs_file_fails_the_store(tmp_path: Path) -> None:
+    file = tmp_path / "letter.txt"
+    file.write_text("Dear Sir or Madam, " * 100)
+    assert failed(Place(FakeMachine(), file, None)) == ["store"]
+
+
+def test_a_store_that_is_not_there_yet_passes(tmp_path: Path) -> None:
+    found = findings(Place(FakeMachine(), tmp_path / "new" / "runs.db", None))["store"]
+    assert found.result is Result.PASS
+    assert "will be made" in found.words
+    assert not (tmp_path / "new").exists(), "looking makes nothing"
+
+
+def test_without_a_player_the_bell_is_a_note(store: Path) -> None:
+    found = findings(Place(FakeMachine(programs=frozenset()), store, None))["sound"]
+    assert found.result is Result.NOTE
+    assert "bell" in found.words
+
+
+def test_this_machine_answers(tmp_path: Path) -> None:
+    machine = ThisMachine()
+    assert machine.utc_ns() > 0
+    assert machine.free_bytes(tmp_path) > 0
+    assert machine.has_program("sh")
+    assert machine.says(["echo", "yes"]) == "yes"
+    assert machine.says(["false"]) is None
+    assert machine.says(["no-such-program"]) is None

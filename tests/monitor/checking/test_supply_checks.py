@@ -1,0 +1,149 @@
+"""Each fault between settings and answer fails its own line, and no other."""
+
+import fcntl
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from drivers.clock import SystemClock
+from drivers.promises import Fault
+from monitor.checking import supply_checks
+from monitor.checking.finding import Finding, Result
+from monitor.checking.supply_checks import SupplyToCheck, check_supply
+from tests.drivers.fake_end import PtyEnd, TcpEnd
+from tests.drivers.fake_supply import FakeSupply
+
+
+@pytest.fixture
+def end(tmp_path: Path) -> Iterator[PtyEnd]:
+    # A real supply's rated values would be right for the fake one's tags, which are not.
+    with PtyEnd(FakeSupply(volts="12.03", amps="5.01"), tmp_path / "port") as made:
+        made.options = "?quiet_ms=5&timeout=0.1"
+        yield made
+
+
+def check(address: str, poll_s: float | None = None, recorder: int | None = None) -> list[Finding]:
+    supply = SupplyToCheck("bench-1", address, None, poll_s, 0.5, recorder)
+    return list(check_supply(supply, SystemClock()))
+
+
+def results(found: list[Finding]) -> dict[str, str]:
+    return {finding.check: finding.result.value for finding in found}
+
+
+def only_failure(found: list[Finding]) -> Finding:
+    (one,) = [finding for finding in found if finding.result is Result.FAIL]
+    assert found[-1] is one, "nothing is tried behind a failure"
+    assert one.about == "bench-1"
+    return one
+
+
+def test_a_supply_in_order_passes_every_line(end: PtyEnd) -> None:
+    found = check(end.address, poll_s=0.2)
+    assert results(found) == dict.fromkeys(
+        ("port", "permission", "lock", "reply", "decode"), "pass"
+    )
+    assert "12.030 V, 5.010 A" in found[-1].words
+    assert "readings a second" in found[3].words
+    assert "WORKSHOP,DC-12-10" in found[3].words
+
+
+def test_a_supply_on_the_network_has_no_permission_or_lock() -> None:
+    with TcpEnd(FakeSupply()) as end:
+        assert list(results(check(end.address))) == ["port", "reply", "decode"]
+
+
+@pytest.mark.parametrize(
+    "address", ["scpi:/dev/null?baud=fast", "scpl:/dev/null", "scpi:/dev/null?buad=9600"]
+)
+def test_wrong_settings_fail_as_settings(address: str) -> None:
+    assert only_failure(check(address)).check == "settings"
+
+
+@pytest.mark.parametrize("name", ["none", "folder", "file"])
+def test_what_is_no_port_fails_the_port(name: str, tmp_path: Path) -> None:
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "file").touch()
+    assert only_failure(check(f"scpi:{tmp_path / name}")).check == "port"
+
+
+def test_an_adapter_that_is_not_plugged_in_fails_the_port() -> None:
+    assert only_failure(check("scpi:usb:dead:beef")).check == "port"
+
+
+def test_a_port_that_nothing_serves_fails_the_port() -> None:
+    assert only_failure(check("scpi:tcp://127.0.0.1:1")).check == "port"
+
+
+def test_a_forbidden_port_fails_the_permission(
+    end: PtyEnd, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    failure = only_failure(check(end.address))
+    assert failure.check == "permission"
+    assert "group" in failure.words
+
+
+def test_a_port_that_another_process_holds_fails_the_lock_and_names_it(end: PtyEnd) -> None:
+    code = (
+        "import fcntl, sys; f = open(sys.argv[1]); fcntl.flock(f, fcntl.LOCK_EX); "
+        "print('held', flush=True); sys.stdin.read()"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", code, str(end.path)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as thief:
+        assert thief.stdout is not None
+        assert thief.stdin is not None
+        assert thief.stdout.readline() == "held\n"
+        failure = only_failure(check(end.address))
+        recorded = check(end.address, recorder=thief.pid)
+        thief.stdin.close()
+    assert failure.check == "lock"
+    assert f"(process {thief.pid})" in failure.words
+    assert recorded[-1].result is Result.NOTE, "our own recorder may hold it"
+    assert "recorder" in recorded[-1].words
+
+
+@pytest.mark.parametrize(
+    ("fault", "line"), [(Fault.MUTE, "reply"), (Fault.PARTIAL, "decode"), (Fault.NOISE, "decode")]
+)
+def test_what_comes_or_not_fails_its_line(fault: Fault, line: str, end: PtyEnd) -> None:
+    end.behave(fault)
+    found = check(end.address)
+    assert only_failure(found).check == line
+    assert results(found)["lock"] == "pass"
+
+
+def test_a_value_that_is_none_fails_the_decode(end: PtyEnd) -> None:
+    end.supply.volts = "9.91E37"
+    found = check(end.address)
+    assert only_failure(found).check == "decode"
+    assert results(found)["reply"] == "pass"
+    assert "not a number" in found[-1].words
+
+
+def test_a_supply_slower_than_its_polls_is_told_its_rate(end: PtyEnd) -> None:
+    end.supply.delay_s = (0.05, 0.06)
+    found = {finding.check: finding for finding in check(end.address, poll_s=0.05)}
+    assert found["reply"].result is Result.NOTE
+    assert "set poll_s = 0." in str(found["reply"].fix)
+    assert found["decode"].result is Result.PASS
+
+
+def test_the_checks_leave_the_port_free(end: PtyEnd) -> None:
+    check(end.address)
+    with end.path.open() as port:
+        fcntl.flock(port, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+def test_no_more_questions_are_asked_than_needed(end: PtyEnd) -> None:
+    check(end.address)
+    measured = [message for message in end.supply.received if b"VOLT" in message]
+    assert len(measured) <= supply_checks.READINGS + 2
