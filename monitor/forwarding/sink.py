@@ -5,7 +5,7 @@ from typing import Protocol
 
 from monitor.errors import WrongUse
 from monitor.forwarding.reply import Meaning, Reply, one_line, reply_of
-from monitor.forwarding.secret import Secret
+from monitor.forwarding.secret import HiddenInLogs, Secret
 
 TIMEOUT_MS = 5_000
 
@@ -51,6 +51,7 @@ class ServerSink:
             raise WrongUse(f"forward.url is not understood: {one_line(str(error))}") from None
         self._writes = self._client.write_api(write_options=SYNCHRONOUS)
         self._url = url
+        self._logs = HiddenInLogs(token)
         self._socket: object | None = None
 
     def write(self, lines: Sequence[str]) -> Reply:
@@ -73,6 +74,7 @@ class ServerSink:
         return Reply(Meaning.TAKEN, 204, is_new_connection=is_new)
 
     def close(self) -> None:
+        self._logs.close()
         self._writes.close()  # type: ignore[no-untyped-call]  # the library types it not
         self._client.close()  # type: ignore[no-untyped-call]  # the library types it not
 
