@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.estimate import Estimate
 from monitor.sample import Gap, Sample
+from monitor.store.blocks import close_blocks, redo_blocks
 from monitor.store.encoding import (
     ALARM_COLUMNS,
     ESTIMATE_COLUMNS,
@@ -58,6 +59,8 @@ class Batch:
         self._connection = connection
         self._progress = progress
         self._touched: dict[int, Progress] = {}
+        self._last_before: dict[int, int] = {}
+        self._late: list[tuple[int, int]] = []
         self._samples: Cells = []
 
     def write(self, entries: Sequence[Entry]) -> None:
@@ -92,12 +95,23 @@ class Batch:
             "UPDATE tallies SET answered = ?, missing = ? WHERE run = ?",
             [(one.answered, one.missing, run) for run, one in self._touched.items()],
         )
+        for run, place in self._touched.items():
+            close_blocks(self._connection, run, self._last_before[run], place.last_seq)
+        for run, seq in self._late:
+            redo_blocks(self._connection, run, seq, self._touched[run].last_seq)
+
+    @property
+    def open_rows(self) -> dict[int, int]:
+        """About how many rows of each run of the batch are not sealed."""
+        return {run: place.last_seq - place.sealed_to for run, place in self._touched.items()}
 
     def _add_sample(self, run: int, sample: Sample) -> None:
         place = self._place(run)
         cells = sample_cells(run, sample)
         if sample.seq <= place.last_seq:
-            place.answered += self._is_new(cells)
+            if sample.seq > place.sealed_to and self._is_new(cells):
+                place.answered += 1
+                self._late.append((run, sample.seq))
             return
         self._samples.append(cells)
         place.answered += 1
@@ -108,10 +122,11 @@ class Batch:
     def _add_gap(self, run: int, gap: Gap) -> None:
         place = self._place(run)
         is_late = gap.seq <= place.last_seq
-        if not self._is_new(gap_cells(run, gap)):
+        if gap.seq <= place.sealed_to or not self._is_new(gap_cells(run, gap)):
             return
         place.missing += 1
         if is_late:
+            self._late.append((run, gap.seq))
             return
         self._move_on(place, gap)
         if place.open_stretch is None:
@@ -126,6 +141,7 @@ class Batch:
         place = self._touched.get(run)
         if place is None:
             place = self._touched[run] = self._progress(run)
+            self._last_before[run] = place.last_seq
         return place
 
     def _is_new(self, cells: tuple[Cell, ...]) -> bool:

@@ -10,7 +10,6 @@ from drivers.reading import Mode
 from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.sample import Gap, Quality, Sample
-from monitor.store.encoding import SAMPLE_COLUMNS
 from monitor.store.rows import (
     GapRow,
     LimitKind,
@@ -25,15 +24,9 @@ from monitor.store.rows import (
 
 Row: TypeAlias = tuple[Any, ...]  # as sqlite3 types it
 
-ROWS = (
-    f"SELECT {', '.join('s.' + name for name in SAMPLE_COLUMNS.split(', '))}, g.detail "
-    "FROM samples s LEFT JOIN gaps g ON s.quality = 3 AND g.run = s.run AND g.began_seq = s.seq"
-)
-"""What `row_of` takes: a missing poll comes with the detail of the stretch that it begins."""
-
 
 def row_of(cells: Row) -> Sample | Gap:
-    """A row of ROWS."""
+    """SAMPLE_COLUMNS, and the detail of the stretch that a missing poll begins."""
     seq, t_ns, utc_ns, latency_us, volts, amps, celsius, mode, quality, reason, detail = cells
     if quality == Quality.MISSING:
         return Gap(seq, t_ns, utc_ns, reason or "", detail or "")

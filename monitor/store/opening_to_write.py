@@ -97,6 +97,8 @@ def _check(
 
 
 def _set_up(connection: sqlite3.Connection, path: Path) -> None:
+    # Before the first table is made; a store that has tables keeps its way.
+    connection.execute("PRAGMA auto_vacuum = INCREMENTAL")
     mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     if mode != "wal":
         raise StoreUnreachable(

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.errors import NoSuchRun
+from monitor.store.sealed import newest_row
+from monitor.store.sealing import sealed_to
 
 
 @dataclass(slots=True)
@@ -19,6 +21,8 @@ class Progress:
         Stored polls with and without an answer.
     open_stretch
         `began_seq` of the stretch without answers that still lasts; None where answers come.
+    sealed_to
+        The newest `seq` that is sealed; -1 where nothing is.
     """
 
     last_seq: int
@@ -27,6 +31,7 @@ class Progress:
     answered: int
     missing: int
     open_stretch: int | None
+    sealed_to: int = -1
 
 
 def progress_of(connection: sqlite3.Connection, path: Path, run: int) -> Progress:
@@ -47,13 +52,18 @@ def progress_of(connection: sqlite3.Connection, path: Path, run: int) -> Progres
     newest = connection.execute(
         "SELECT seq, t_ns, utc_ns FROM samples WHERE run = ? ORDER BY seq DESC LIMIT 1", (run,)
     ).fetchone()
+    if newest is None:
+        sealed_row = newest_row(connection, run)
+        newest = None if sealed_row is None else sealed_row[:3]
     seq, t_ns, utc_ns = newest or (-1, 0, began_utc_ns)
     stretch = connection.execute(
         "SELECT began_seq FROM gaps WHERE run = ? AND ended_t_ns IS NULL "
         "ORDER BY began_seq DESC LIMIT 1",
         (run,),
     ).fetchone()
-    return Progress(seq, t_ns, utc_ns, answered, missing, stretch[0] if stretch else None)
+    open_stretch = stretch[0] if stretch else None
+    sealed = sealed_to(connection, run)
+    return Progress(seq, t_ns, utc_ns, answered, missing, open_stretch, sealed)
 
 
 def end_stretch(connection: sqlite3.Connection, run: int, progress: Progress, t_ns: int) -> None:

@@ -10,7 +10,7 @@ from monitor.errors import NoSuchRun
 from monitor.store.columns import Column
 from monitor.store.decoding import run_of
 from monitor.store.encoding import RUN_COLUMNS
-from monitor.store.failures import told_clearly
+from monitor.store.failures import damaged, told_clearly
 from monitor.store.opening import LONGEST_VALUE, READER_TIMEOUT_S, open_existing, wal_path
 from monitor.store.rows import RunRow
 from monitor.store.stored_run import StoredRun
@@ -62,6 +62,8 @@ class Store:
         ------
         NoSuchRun
             The store does not hold it; the text says what it holds.
+        StoreDamaged
+            The digests of its sealed rows are not those stored at its end.
         """
         with told_clearly(self.path):
             numbers = self._connection.execute(
@@ -69,7 +71,11 @@ class Store:
             )
             count, first, last, found = numbers.fetchone()
         if found:
-            return StoredRun(self._connection, self.path, run)
+            stored = StoredRun(self._connection, self.path, run)
+            unsound = stored.what_is_unsound(rows_too=False)
+            if unsound is not None:
+                raise damaged(self.path, unsound)
+            return stored
         holds = "none yet"
         if count == 1:
             holds = f"run {first} alone"

@@ -70,8 +70,67 @@ STEPS: tuple[str, ...] = (
     ) STRICT, WITHOUT ROWID;
     CREATE TRIGGER samples_are_not_changed BEFORE UPDATE ON samples
         BEGIN SELECT RAISE(ABORT, 'samples are never changed'); END;
+    -- Older rows are sealed: packed into a chunk, column by column, once the unpacked copy was
+    -- found equal to the bit. Only a row that lies in a chunk may go, and a chunk never changes.
+    CREATE TABLE chunks (
+        run INTEGER NOT NULL,
+        first_seq INTEGER NOT NULL,
+        last_seq INTEGER NOT NULL,
+        rows INTEGER NOT NULL,
+        low_t_ns INTEGER NOT NULL,
+        high_t_ns INTEGER NOT NULL,
+        digest BLOB NOT NULL,
+        seq_packed BLOB NOT NULL,
+        t_ns_packed BLOB NOT NULL,
+        utc_ns_packed BLOB NOT NULL,
+        latency_us_packed BLOB NOT NULL,
+        volts_packed BLOB NOT NULL,
+        amps_packed BLOB NOT NULL,
+        celsius_packed BLOB NOT NULL,
+        mode_packed BLOB NOT NULL,
+        quality_packed BLOB NOT NULL,
+        reason_packed BLOB NOT NULL,
+        PRIMARY KEY (run, first_seq)
+    ) STRICT;
     CREATE TRIGGER samples_are_not_deleted BEFORE DELETE ON samples
+        WHEN NOT EXISTS (SELECT 1 FROM chunks WHERE run = old.run
+                         AND first_seq <= old.seq AND last_seq >= old.seq)
         BEGIN SELECT RAISE(ABORT, 'samples are never deleted'); END;
+    CREATE TRIGGER chunks_do_not_overlap BEFORE INSERT ON chunks
+        WHEN EXISTS (SELECT 1 FROM chunks WHERE run = new.run AND last_seq >= new.first_seq)
+        BEGIN SELECT RAISE(ABORT, 'chunks come in order'); END;
+    CREATE TRIGGER chunks_are_not_changed BEFORE UPDATE ON chunks
+        BEGIN SELECT RAISE(ABORT, 'chunks are never changed'); END;
+    CREATE TRIGGER chunks_are_not_deleted BEFORE DELETE ON chunks
+        BEGIN SELECT RAISE(ABORT, 'chunks are never deleted'); END;
+
+    -- An ended run all of whose rows are sealed: the digest of its chunks' digests.
+    CREATE TABLE seals (
+        run INTEGER PRIMARY KEY REFERENCES runs,
+        rows INTEGER NOT NULL,
+        digest BLOB NOT NULL
+    ) STRICT;
+    CREATE TRIGGER seals_are_not_changed BEFORE UPDATE ON seals
+        BEGIN SELECT RAISE(ABORT, 'seals are never changed'); END;
+    CREATE TRIGGER seals_are_not_deleted BEFORE DELETE ON seals
+        BEGIN SELECT RAISE(ABORT, 'seals are never deleted'); END;
+
+    -- What charts draw: each row stands for the polls of one block, `scale` polls from seq
+    -- number * scale on. A block is written when the first row behind it is.
+    CREATE TABLE blocks (
+        run INTEGER NOT NULL,
+        scale INTEGER NOT NULL,
+        number INTEGER NOT NULL,
+        low_t_ns INTEGER NOT NULL,
+        high_t_ns INTEGER NOT NULL,
+        samples INTEGER NOT NULL,
+        suspect INTEGER NOT NULL,
+        missing INTEGER NOT NULL,
+        volts_low REAL, volts_high REAL, volts_mean REAL, volts_values INTEGER NOT NULL,
+        amps_low REAL, amps_high REAL, amps_mean REAL, amps_values INTEGER NOT NULL,
+        celsius_low REAL, celsius_high REAL, celsius_mean REAL, celsius_values INTEGER NOT NULL,
+        PRIMARY KEY (run, scale, number)
+    ) STRICT, WITHOUT ROWID;
 
     -- How many polls were answered and how many not, so that a list of runs counts no rows.
     CREATE TABLE tallies (
@@ -187,8 +246,8 @@ STEPS: tuple[str, ...] = (
         PRIMARY KEY (target, run)
     ) STRICT, WITHOUT ROWID;
     -- What is still to be sent: the cursor is next_place, and it moves only when a server has
-    -- taken what lies before it. A place is the seq of a reading, the t_ns of an estimate, the
-    -- number of an alarm's event or of a mark's text within the run. ends NULL follows the run.
+    -- taken what lies before it. A place is the seq of a reading or estimate, or the number of an
+    -- alarm's event or a mark's text within the run. ends NULL follows the run.
     CREATE TABLE forward_stretches (
         stretch INTEGER PRIMARY KEY AUTOINCREMENT,
         target INTEGER NOT NULL REFERENCES forward_targets,

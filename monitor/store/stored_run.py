@@ -5,6 +5,7 @@ Each call is one short transaction or several, so that no reader ever holds the 
 
 import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -13,9 +14,9 @@ from monitor.alarms.alarm import AlarmEvent, Priority
 from monitor.errors import NoSuchRun
 from monitor.estimating.estimate import Estimate
 from monitor.sample import Gap, Sample
-from monitor.store.columns import COLUMNS, Column, columns_of
+from monitor.store.charting import Chart, pieces_of
+from monitor.store.columns import Column, columns_of
 from monitor.store.decoding import (
-    ROWS,
     Row,
     alarm_of,
     estimate_of,
@@ -23,7 +24,6 @@ from monitor.store.decoding import (
     mark_of,
     prompt_of,
     request_of,
-    row_of,
     run_of,
     segment_of,
 )
@@ -47,15 +47,20 @@ from monitor.store.rows import (
     RunSummary,
     Segment,
 )
+from monitor.store.run_rows import (
+    LAST_NS,
+    PAGE,
+    last_place,
+    look,
+    newest,
+    page_of_cells,
+    page_of_rows,
+    seqs_between,
+)
+from monitor.store.sealed import what_is_unsound
 
 if TYPE_CHECKING:
     from monitor.store.series import Series
-
-PAGE = 4096
-"""Rows read at once: bounds memory, and how long a transaction lasts."""
-DISORDER = 64
-"""Rows around a moment that may lie out of the order of time: answers are late, gaps never."""
-LAST_NS = 2**63 - 1
 
 T = TypeVar("T")
 
@@ -123,8 +128,19 @@ class StoredRun:
 
     def last(self) -> Sample | Gap | None:
         """The newest row; None before the first."""
-        rows = self._read(row_of, f"{ROWS} WHERE s.run = ? ORDER BY s.seq DESC LIMIT 1", self.run)
-        return rows[0] if rows else None
+        with self._look() as connection:
+            return newest(connection, self.run)
+
+    def what_is_unsound(self, *, rows_too: bool = True) -> str | None:
+        """Whether the rows are still those that were recorded; None if so, else what is wrong.
+
+        Parameters
+        ----------
+        rows_too
+            Read all sealed rows, instead of comparing the digests that were stored with them.
+        """
+        with self._look() as connection:
+            return what_is_unsound(connection, self.run, rows_too=rows_too)
 
     def rows(self, after_seq: int = -1) -> Iterator[Sample | Gap]:
         """All rows behind a `seq`, in order, without holding them all.
@@ -132,53 +148,75 @@ class StoredRun:
         A missing poll has the driver's whole message as its detail only where it begins a stretch
         without answers.
         """
-        page = f"{ROWS} WHERE s.run = ? AND s.seq > ? ORDER BY s.seq LIMIT {PAGE}"
-        while found := self._read(row_of, page, self.run, after_seq):
+        while True:
+            with self._look() as connection:
+                found = page_of_rows(connection, self.run, after_seq)
+            if not found:
+                return
             yield from found
             after_seq = found[-1].seq
 
-    def samples(self, from_s: float | None = None, to_s: float | None = None) -> "Series":
-        """The rows of a stretch as numpy arrays."""
-        from monitor.store.series import SERIES_COLUMNS, series_of
+    def pages(self, after_seq: int = -1) -> Iterator[list[Row]]:
+        """The same as pages of plain tuples of SAMPLE_COLUMNS: for exports of millions of rows."""
+        while True:
+            with self._look() as connection:
+                found = page_of_cells(connection, self.run, after_seq)
+            if not found:
+                return
+            yield found
+            after_seq = found[-1][0]
 
-        return series_of(self._stretch("samples", SERIES_COLUMNS, from_s, to_s))
+    def samples(self, from_s: float | None = None, to_s: float | None = None) -> "Series":
+        """The rows of a stretch as numpy arrays.
+
+        Examples
+        --------
+        See README, "For notebooks".
+        """
+        from monitor.store.series import joined, series_of_cells
+
+        from_ns, to_ns = _stretch_ns(from_s, to_s)
+        with self._look() as connection:
+            first_seq, last_seq = seqs_between(connection, self.run, from_ns, to_ns)
+        parts = []
+        for page in self.pages(first_seq - 1):
+            parts.append(series_of_cells(page).between(from_ns, to_ns))
+            if page[-1][0] >= last_seq:
+                break
+        return joined(parts)
 
     def columns(
         self, count: int, from_s: float | None = None, to_s: float | None = None
     ) -> list[Column]:
         """A stretch laid on `count` columns of equal width, each with its lowest, highest and mean.
 
+        Where a column has many rows they are read from blocks: a value may then stand up to half
+        a column too far left, and never disappears.
+
         Raises
         ------
         ValueError
             `count` is less than one, or the stretch ends before it begins.
         """
-        last_t_ns = self._last_t_ns()
-        from_ns = 0 if from_s is None else round(from_s * 1e9)
-        to_ns = max(last_t_ns, from_ns) if to_s is None else round(to_s * 1e9)
-        if count < 1 or to_ns < from_ns:
+        if count < 1 or (to_s is not None and to_s < (from_s or 0.0)):
             raise ValueError(f"no {count} columns from {from_s} s to {to_s} s")
-        width_ns = max(-(-(to_ns - from_ns) // count), 1)
-        from_seq, to_seq = self._seqs(from_ns, to_ns)
-        rows = self._cells(
-            COLUMNS,
-            {
-                "run": self.run,
-                "from_ns": from_ns,
-                "to_ns": to_ns,
-                "width_ns": width_ns,
-                "count": count,
-                "from_seq": from_seq,
-                "to_seq": to_seq,
-            },
-        )
-        gaps = self._read(
-            gap_row_of,
-            f"SELECT {GAP_COLUMNS} FROM gaps WHERE run = ? AND began_t_ns <= ? "
-            "AND coalesce(ended_t_ns, ?) > ?",
-            *(self.run, to_ns, LAST_NS, from_ns),
-        )
-        return columns_of(rows, gaps, from_ns, width_ns, count, last_t_ns)
+        with self._look() as connection:
+            last_seq, last_t_ns = last_place(connection, self.run)
+            from_ns = 0 if from_s is None else round(from_s * 1e9)
+            to_ns = max(last_t_ns if to_s is None else round(to_s * 1e9), from_ns)
+            width_ns = max(-(-(to_ns - from_ns) // count), 1)
+            gaps = self._read(
+                gap_row_of,
+                f"SELECT {GAP_COLUMNS} FROM gaps WHERE run = ? AND began_t_ns <= ? "
+                "AND coalesce(ended_t_ns, ?) > ?",
+                *(self.run, to_ns, LAST_NS, from_ns),
+            )
+            chart = Chart(self.run, from_ns, to_ns, width_ns, count, _ends_of_holes(gaps, width_ns))
+            first, last = seqs_between(connection, self.run, from_ns, to_ns)
+            pieces = list(
+                pieces_of(connection, chart, max(first, 0), min(last, last_seq) + 1, last_seq)
+            )
+        return columns_of(pieces, gaps, from_ns, width_ns, count, last_t_ns)
 
     def estimates(
         self, from_s: float | None = None, to_s: float | None = None
@@ -250,19 +288,16 @@ class StoredRun:
         return [request_of(cells) for cells in asked if cells[3] in set(RequestKind)]
 
     def _last_t_ns(self) -> int:
-        rows = self._cells(
-            "SELECT t_ns FROM samples WHERE run = ? ORDER BY seq DESC LIMIT 1", (self.run,)
-        )
-        t_ns: int = rows[0][0] if rows else 0
-        return t_ns
+        with self._look() as connection:
+            return last_place(connection, self.run)[1]
 
     def _stretch(
         self, table: str, columns: str, from_s: float | None, to_s: float | None
     ) -> Iterator[Row]:
         """Pages of a table whose rows begin with seq and t_ns."""
-        from_ns = 0 if from_s is None else round(from_s * 1e9)
-        to_ns = LAST_NS if to_s is None else round(to_s * 1e9)
-        from_seq, to_seq = self._seqs(from_ns, to_ns)
+        from_ns, to_ns = _stretch_ns(from_s, to_s)
+        with self._look() as connection:
+            from_seq, to_seq = seqs_between(connection, self.run, from_ns, to_ns)
         page = (
             f"SELECT {columns} FROM {table} WHERE run = ? AND seq BETWEEN ? AND ?"
             f" AND t_ns BETWEEN ? AND ? ORDER BY seq LIMIT {PAGE}"
@@ -271,28 +306,8 @@ class StoredRun:
             yield from found
             from_seq = found[-1][0] + 1
 
-    def _seqs(self, from_ns: int, to_ns: int) -> tuple[int, int]:
-        """The first and last `seq` between which all rows of a stretch lie."""
-        return self._seq_at(from_ns) - DISORDER, self._seq_at(to_ns) + DISORDER
-
-    def _seq_at(self, t_ns: int) -> int:
-        """About the first row that is not before a moment; found without an index on the time."""
-        ((low, high),) = self._cells(
-            "SELECT (SELECT min(seq) FROM samples WHERE run = :run),"
-            " (SELECT max(seq) FROM samples WHERE run = :run)",
-            {"run": self.run},
-        )
-        if low is None:
-            return 0
-        probe = "SELECT seq, t_ns FROM samples WHERE run = ? AND seq >= ? ORDER BY seq LIMIT 1"
-        while low < high:
-            middle = (low + high) // 2
-            ((seq, at_ns),) = self._cells(probe, (self.run, middle))
-            if at_ns < t_ns:
-                low = seq + 1
-            else:
-                high = middle
-        return int(low)
+    def _look(self) -> AbstractContextManager[sqlite3.Connection]:
+        return look(self._connection, self._path)
 
     def _read(self, decode: Callable[[Row], T], sql: str, *values: str | float | None) -> list[T]:
         rows = self._cells(sql, values)
@@ -304,3 +319,19 @@ class StoredRun:
     def _cells(self, sql: str, values: "tuple[object, ...] | dict[str, object]") -> list[Row]:
         with told_clearly(self._path):
             return self._connection.execute(sql, values).fetchall()
+
+
+def _stretch_ns(from_s: float | None, to_s: float | None) -> tuple[int, int]:
+    return (
+        0 if from_s is None else round(from_s * 1e9),
+        LAST_NS if to_s is None else round(to_s * 1e9),
+    )
+
+
+def _ends_of_holes(gaps: list[GapRow], width_ns: int) -> list[int]:
+    """When stretches without answers that are as wide as a column begin and end, in order."""
+    ends: list[int] = []
+    for gap in gaps:
+        if gap.ended_t_ns is None or gap.ended_t_ns - gap.began_t_ns >= width_ns:
+            ends += [gap.began_t_ns, LAST_NS if gap.ended_t_ns is None else gap.ended_t_ns]
+    return sorted(ends)

@@ -25,6 +25,7 @@ from monitor.store.opening_to_write import open_to_write
 from monitor.store.progress import Progress, begin_stretch, end_stretch, progress_of
 from monitor.store.rows import Request, RequestKind, RunFacts, RunRow, Segment
 from monitor.store.schema import STEPS
+from monitor.store.sealing import Sealing
 
 __all__ = ["Entry", "StoreWriter"]
 
@@ -32,6 +33,9 @@ INSERT_RUN = (
     f"INSERT INTO runs ({FACT_COLUMNS}, program, began_utc_ns, utc_offset_s) "
     f"VALUES ({places(FACT_COLUMNS)}, ?, ?, ?)"
 )
+PAGES_GIVEN_BACK = 4096
+"""Free pages given back to the disk when a run ends: sealed rows leave many."""
+
 INSERT_SEGMENT = f"INSERT INTO segments ({SEGMENT_COLUMNS}) VALUES ({places(SEGMENT_COLUMNS)})"
 
 
@@ -83,6 +87,8 @@ class StoreWriter:
         self._clocks: dict[int, Clock] = {}
         self._segments: dict[int, Segment] = {}
         self._places: dict[int, Progress] = {}
+        with told_clearly(path):
+            self._sealing = Sealing(self._connection, path, self._transaction)
 
     def __enter__(self) -> "StoreWriter":
         return self
@@ -168,8 +174,14 @@ class StoreWriter:
             return
         if self._identity() != self._file:
             raise gone(self.path)
+        batch = Batch(self._connection, self._place)
         with self._transaction():
-            Batch(self._connection, self._place).write(entries)
+            batch.write(entries)
+        with suppress(StoreError):
+            # The batch is safe; what cannot be sealed now is with one of the next.
+            sealed = self._sealing.after_batch(len(entries), batch.open_rows)
+            if sealed is not None:
+                self._places.pop(sealed, None)
 
     def end_run(self, run: int, t_ns: int | None, why: str) -> bool:
         """Store the end of a run, and fold the write-ahead log into the file.
@@ -201,9 +213,14 @@ class StoreWriter:
                 "WHERE run = ? AND ended_utc_ns IS NULL",
                 (utc_ns, ended_ns, why, run),
             )
+        with suppress(StoreError):
+            # The end is stored; what cannot be sealed now is with a later batch.
+            self._sealing.end_run(run)
         for known in (self._clocks, self._segments, self._places):
             known.pop(run, None)
         with told_clearly(self.path):
+            # As a script: `execute` would stop at the first page.
+            self._connection.executescript(f"PRAGMA incremental_vacuum({PAGES_GIVEN_BACK})")
             busy = self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         return not busy
 

@@ -36,11 +36,12 @@ def seqs(path: Path, run: int) -> list[int]:
         return [row.seq for row in store.run(run).rows()]
 
 
-def a_finished_store(path: Path, samples: int = 2000) -> int:
+def a_finished_store(path: Path, samples: int = 2000, is_ended: bool = True) -> int:
     with a_store(path) as writer:
         run = a_run(writer)
         writer.write([(run, a_sample(seq)) for seq in range(samples)])
-        writer.end_run(run, None, "done")
+        if is_ended:
+            writer.end_run(run, None, "done")
     return run
 
 
@@ -210,7 +211,7 @@ def test_a_store_whose_header_is_spoilt_is_still_known_as_ours(path: Path) -> No
 
 
 def test_damage_met_while_reading_is_told(path: Path) -> None:
-    run = a_finished_store(path)
+    run = a_finished_store(path, is_ended=False)
     spoilt = bytearray(path.read_bytes())
     spoilt[-20 * 4096 :] = b"\xa5" * (20 * 4096)
     path.write_bytes(spoilt)
@@ -219,7 +220,7 @@ def test_damage_met_while_reading_is_told(path: Path) -> None:
 
 
 def test_a_code_that_nobody_knows_is_damage(path: Path) -> None:
-    run = a_finished_store(path, 1)
+    run = a_finished_store(path, 1, is_ended=False)
     stranger = sqlite3.connect(path)
     stranger.execute(f"INSERT INTO samples VALUES ({run}, 9, 1, 1, 1, 1, 1, 1, 77, 0, NULL)")
     stranger.commit()
@@ -242,7 +243,7 @@ def test_a_view_that_never_ends_in_the_place_of_a_table_is_refused(path: Path) -
 
 
 def test_a_value_of_monstrous_size_is_refused(path: Path) -> None:
-    run = a_finished_store(path, 1)
+    run = a_finished_store(path, 1, is_ended=False)
     hostile = sqlite3.connect(path)
     hostile.execute(
         f"INSERT INTO samples VALUES ({run}, 9, 1, 1, 1, 1, 1, 1, 0, 0, ?)", ("x" * 5_000_000,)

@@ -11,7 +11,7 @@ from monitor.alarms.alarm import Change, Priority, State
 from monitor.errors import NoSuchRun
 from monitor.sample import Quality
 from monitor.store.reader import open_store
-from monitor.store.stored_run import PAGE
+from monitor.store.run_rows import PAGE
 from monitor.store.writer import Entry
 from tests.monitor.store.bench import (
     FACTS,

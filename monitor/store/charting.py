@@ -1,0 +1,232 @@
+"""A stretch of a run in, the pieces of a chart's columns out: from blocks as far as they go.
+
+Blocks at least twice as fine as the columns are read: a block lies in the column in which it
+begins, so that what it says may stand half a column to the left. Where that could hide a hole,
+mix what two recorders wrote or reach beyond the stretch, the next finer blocks are read instead,
+down to the rows themselves.
+"""
+
+import sqlite3
+from array import array
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from monitor.store.blocks import SCALES
+from monitor.store.chunk import Entries
+from monitor.store.columns import Piece, Quantity
+from monitor.store.decoding import Row
+from monitor.store.sealed import ChunkHead, columns_of_chunk, heads
+from monitor.store.sealing import sealed_to
+
+BLOCKS_A_COLUMN = 2
+LEAST_COLUMNS = 512
+"""A narrower chart is read as finely as one of so many columns: that is quick enough."""
+_ORDER = ("amps", "volts", "celsius")
+_NONE: Quantity = (None, None, None, 0)
+_SUSPECT, _MISSING = 2, 3
+
+_BLOCKS = (
+    "SELECT min((low_t_ns - :from_ns) / :width_ns, :count - 1),"
+    " sum(samples), sum(suspect), sum(missing), "
+    + ", ".join(
+        f"min({name}_low), max({name}_high), sum({name}_mean * {name}_values), sum({name}_values)"
+        for name in _ORDER
+    )
+    + " FROM blocks WHERE run = :run AND scale = :scale AND number >= :first AND number < :last"
+    " AND low_t_ns >= :from_ns AND high_t_ns <= :to_ns"
+)
+_ROWS = (
+    "SELECT min((t_ns - :from_ns) / :width_ns, :count - 1),"
+    " sum(quality < 2), sum(quality = 2), sum(quality = 3), "
+    + ", ".join(
+        f"min({name}) FILTER (WHERE quality < 2), max({name}) FILTER (WHERE quality < 2),"
+        f" sum({name}) FILTER (WHERE quality < 2), count({name}) FILTER (WHERE quality < 2)"
+        for name in _ORDER
+    )
+    + " FROM samples WHERE run = :run AND seq >= :first AND seq < :last"
+    " AND t_ns BETWEEN :from_ns AND :to_ns GROUP BY 1"
+)
+_DOUBTFUL = (
+    "SELECT number, low_t_ns, high_t_ns, missing > 0 AND samples + suspect > 0 FROM blocks"
+    " WHERE run = :run AND scale = :scale AND number >= :first AND number < :last"
+    " AND low_t_ns <= :to_ns AND high_t_ns >= :from_ns"
+    " AND (low_t_ns < :from_ns OR high_t_ns > :to_ns OR high_t_ns - low_t_ns > :width_ns"
+    "      OR (:has_holes AND missing > 0 AND samples + suspect > 0))"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """What is asked for.
+
+    Parameters
+    ----------
+    from_ns, to_ns
+        The stretch, both ends included, in nanoseconds since the run began.
+    width_ns, count
+        Of the columns.
+    holes_ns
+        The ends, in order, of the stretches without answers that are as wide as a column.
+    """
+
+    run: int
+    from_ns: int
+    to_ns: int
+    width_ns: int
+    count: int
+    holes_ns: Sequence[int] = ()
+
+
+def pieces_of(
+    connection: sqlite3.Connection, chart: Chart, first_seq: int, end_seq: int, last_seq: int
+) -> Iterator[Piece]:
+    """The pieces of the rows from `first_seq` to before `end_seq`.
+
+    Parameters
+    ----------
+    last_seq
+        The run's newest: up to it blocks are closed.
+
+    Raises
+    ------
+    ValueError
+        A chunk is not sound.
+    """
+    if end_seq <= first_seq:
+        return
+    columns = max(chart.count, LEAST_COLUMNS)
+    wanted = (end_seq - first_seq) // (columns * BLOCKS_A_COLUMN)
+    level = bisect_right(SCALES, wanted) - 1
+    yield from _Reading(connection, chart, last_seq).pieces(level, first_seq, end_seq)
+
+
+class _Reading:
+    def __init__(self, connection: sqlite3.Connection, chart: Chart, last_seq: int) -> None:
+        self._connection = connection
+        self._chart = chart
+        self._last_seq = last_seq
+        self._sealed_to = sealed_to(connection, chart.run)
+        self._chunk = _Chunk(-1, [], [], [], [])
+        self._values = {
+            "run": chart.run,
+            "from_ns": chart.from_ns,
+            "to_ns": chart.to_ns,
+            "width_ns": chart.width_ns,
+            "count": chart.count,
+            "has_holes": bool(chart.holes_ns),
+        }
+
+    def pieces(self, level: int, first: int, end: int) -> Iterator[Piece]:
+        """Of one range of `seq`, from blocks of one level and finer ones at its ends."""
+        if end <= first:
+            return
+        if level < 0:
+            yield from self._rows(first, end)
+            return
+        scale = SCALES[level]
+        low = -(-first // scale)
+        high = min(end, self._last_seq) // scale
+        if high <= low:
+            yield from self.pieces(level - 1, first, end)
+            return
+        yield from self.pieces(level - 1, first, low * scale)
+        values = {**self._values, "scale": scale, "first": low, "last": high}
+        doubtful = self._doubtful(values)
+        but = f" AND number NOT IN ({', '.join(map(str, doubtful))})" if doubtful else ""
+        for cells in self._connection.execute(f"{_BLOCKS}{but} GROUP BY 1", values).fetchall():
+            yield _piece(cells)
+        for number in doubtful:
+            yield from self.pieces(level - 1, number * scale, (number + 1) * scale)
+        yield from self.pieces(level - 1, high * scale, end)
+
+    def _doubtful(self, values: dict[str, int]) -> list[int]:
+        holes = self._chart.holes_ns
+        numbers = []
+        for number, low_ns, high_ns, is_mixed in self._connection.execute(_DOUBTFUL, values):
+            is_at_an_end = low_ns < self._chart.from_ns or high_ns > self._chart.to_ns
+            is_wide = high_ns - low_ns > self._chart.width_ns
+            has_end = is_mixed and bisect_left(holes, low_ns) < bisect_right(holes, high_ns)
+            if is_at_an_end or is_wide or has_end:
+                numbers.append(number)
+        return numbers
+
+    def _rows(self, first: int, end: int) -> Iterator[Piece]:
+        if first <= self._sealed_to:
+            for head in heads(self._connection, self._chart.run, first, end - 1):
+                if head.first_seq != self._chunk.first_seq:
+                    # Ranges come in order, so that the newest chunk is all there is to keep.
+                    self._chunk = _Chunk.read(self._connection, head)
+                yield from self._chunk.pieces(self._chart, first, end)
+        if end > self._sealed_to + 1:
+            first = max(first, self._sealed_to + 1)
+            values = {**self._values, "first": first, "last": end}
+            for cells in self._connection.execute(_ROWS, values).fetchall():
+                yield _piece(cells)
+
+
+@dataclass(frozen=True, slots=True)
+class _Chunk:
+    """A chunk's rows as columns; `quantities` are those of `_ORDER`."""
+
+    first_seq: int
+    seqs: Entries
+    times_ns: Entries
+    qualities: Entries
+    quantities: Sequence[Entries]
+
+    @classmethod
+    def read(cls, connection: sqlite3.Connection, head: ChunkHead) -> "_Chunk":
+        names = ("seq", "t_ns", "quality", *_ORDER)
+        seqs, times_ns, qualities, *quantities = columns_of_chunk(connection, head, names)
+        return cls(head.first_seq, seqs, times_ns, qualities, quantities)
+
+    def pieces(self, chart: Chart, first: int, end: int) -> Iterator[Piece]:
+        """Of the rows from one `seq` to before another."""
+        began, ended = bisect_left(self.seqs, first), bisect_left(self.seqs, end)
+        times_ns = self.times_ns[began:ended]
+        qualities = self.qualities[began:ended]
+        quantities = [entries[began:ended] for entries in self.quantities]
+        order = sorted(range(len(times_ns)), key=times_ns.__getitem__)
+        if any(at != number for number, at in enumerate(order)):
+            times_ns = [times_ns[at] for at in order]
+            qualities = array("q", [qualities[at] for at in order])
+            quantities = [[entries[at] for at in order] for entries in quantities]
+        are_good = not len(qualities) or max(qualities) < _SUSPECT
+        at = bisect_left(times_ns, chart.from_ns)
+        last = bisect_right(times_ns, chart.to_ns)
+        while at < last:
+            number = min((times_ns[at] - chart.from_ns) // chart.width_ns, chart.count - 1)
+            border_ns = chart.from_ns + (number + 1) * chart.width_ns
+            upto = last if number == chart.count - 1 else bisect_left(times_ns, border_ns, at, last)
+            inside = qualities[at:upto]
+            suspect, missing = (0, 0)
+            if not are_good:
+                suspect, missing = inside.count(_SUSPECT), inside.count(_MISSING)
+            amps, volts, celsius = (
+                _quantity(entries[at:upto], None if are_good else inside) for entries in quantities
+            )
+            answered = upto - at - suspect - missing
+            yield (number, answered, suspect, missing, amps, volts, celsius)
+            at = upto
+
+
+def _quantity(entries: Entries, qualities: Entries | None) -> Quantity:
+    """Of one quantity; without qualities all its rows can be reckoned with."""
+    if qualities is not None:
+        entries = [
+            one
+            for one, quality in zip(entries, qualities, strict=True)
+            if quality < _SUSPECT and one is not None
+        ]
+    elif not isinstance(entries, array):
+        entries = [one for one in entries if one is not None]
+    if not len(entries):
+        return _NONE
+    return (min(entries), max(entries), sum(entries), len(entries))
+
+
+def _piece(cells: Row) -> Piece:
+    number, samples, suspect, missing, *figures = cells
+    amps, volts, celsius = (figures[at : at + 4] for at in (0, 4, 8))
+    return (number, samples, suspect, missing, tuple(amps), tuple(volts), tuple(celsius))

@@ -1,0 +1,140 @@
+"""The sealed part of a run in, its rows or single columns out; inside a caller's transaction."""
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from monitor.store.chunk import (
+    CHUNK_CELLS,
+    Entries,
+    digest_of,
+    digest_of_run,
+    rows_of,
+    unpacked,
+)
+from monitor.store.decoding import Row
+
+_HEAD = "first_seq, last_seq, rows, low_t_ns, high_t_ns"
+
+
+@dataclass(frozen=True, slots=True)
+class ChunkHead:
+    """What a chunk holds, without its cells; `low_t_ns` and `high_t_ns` are its outermost times."""
+
+    run: int
+    first_seq: int
+    last_seq: int
+    rows: int
+    low_t_ns: int
+    high_t_ns: int
+
+
+def heads(
+    connection: sqlite3.Connection,
+    run: int,
+    from_seq: int,
+    to_seq: int,
+) -> list[ChunkHead]:
+    """The chunks that hold rows from one `seq` to the other, both included, in order."""
+    found = connection.execute(
+        f"SELECT {_HEAD} FROM chunks WHERE run = ? AND first_seq <= ? AND last_seq >= ?"
+        " ORDER BY first_seq",
+        (run, to_seq, from_seq),
+    )
+    return [ChunkHead(run, *row) for row in found.fetchall()]
+
+
+def next_rows(connection: sqlite3.Connection, run: int, after_seq: int) -> list[Row]:
+    """The sealed rows behind a `seq` that lie in one chunk; empty where none is left.
+
+    Raises
+    ------
+    ValueError
+        The chunk is not sound.
+    """
+    found = connection.execute(
+        f"SELECT rows, {CHUNK_CELLS} FROM chunks WHERE run = ? AND last_seq > ?"
+        " ORDER BY first_seq LIMIT 1",
+        (run, after_seq),
+    ).fetchone()
+    if found is None:
+        return []
+    rows = rows_of(found[1:], found[0])
+    if rows[0][0] > after_seq:
+        return rows
+    return [row for row in rows if row[0] > after_seq]
+
+
+def newest_row(connection: sqlite3.Connection, run: int) -> Row | None:
+    """The newest sealed row; None where none is.
+
+    Raises
+    ------
+    ValueError
+        The chunk is not sound.
+    """
+    found = connection.execute(
+        f"SELECT rows, {CHUNK_CELLS} FROM chunks WHERE run = ? ORDER BY first_seq DESC LIMIT 1",
+        (run,),
+    ).fetchone()
+    return None if found is None else rows_of(found[1:], found[0])[-1]
+
+
+def columns_of_chunk(
+    connection: sqlite3.Connection, head: ChunkHead, names: Sequence[str], hole: float | None = None
+) -> list[Entries]:
+    """Some columns of a chunk, with `hole` where there is no value.
+
+    Raises
+    ------
+    ValueError
+        The chunk is not sound.
+    """
+    cells = connection.execute(
+        f"SELECT {', '.join(f'{name}_packed' for name in names)} FROM chunks"
+        " WHERE run = ? AND first_seq = ?",
+        (head.run, head.first_seq),
+    ).fetchone()
+    return [unpacked(name, cell, head.rows, hole) for name, cell in zip(names, cells, strict=True)]
+
+
+def what_is_unsound(connection: sqlite3.Connection, run: int, *, rows_too: bool) -> str | None:
+    """Whether a run's chunks are those that were sealed; None if so, else what is wrong.
+
+    Parameters
+    ----------
+    rows_too
+        Unpack every chunk and compare its rows with its digest, instead of the digests alone.
+    """
+    seal = connection.execute("SELECT rows, digest FROM seals WHERE run = ?", (run,)).fetchone()
+    chunks = connection.execute(
+        "SELECT first_seq, rows, digest FROM chunks WHERE run = ? ORDER BY first_seq", (run,)
+    ).fetchall()
+    if seal is not None:
+        rows = sum(chunk[1] for chunk in chunks)
+        if seal != (rows, digest_of_run(chunk[2] for chunk in chunks)):
+            return f"run {run}: its rows are not those that were sealed"
+        if connection.execute("SELECT 1 FROM samples WHERE run = ? LIMIT 1", (run,)).fetchone():
+            return f"run {run}: rows were added after its end"
+    if rows_too:
+        for first_seq, count, digest in chunks:
+            try:
+                found = next_rows(connection, run, first_seq - 1)
+                same = len(found) == count and digest_of(list(zip(*found, strict=True))) == digest
+            except (ValueError, TypeError, OverflowError):
+                same = False
+            if not same:
+                return f"run {run}: the rows from {first_seq} on are not those that were recorded"
+    return None
+
+
+def seq_range(
+    connection: sqlite3.Connection, run: int, from_ns: int, to_ns: int
+) -> tuple[int, int] | None:
+    """Between which `seq` all sealed rows of a stretch of time lie, to a chunk; None where none."""
+    first, last = connection.execute(
+        "SELECT min(first_seq), max(last_seq) FROM chunks"
+        " WHERE run = ? AND low_t_ns <= ? AND high_t_ns >= ?",
+        (run, to_ns, from_ns),
+    ).fetchone()
+    return None if first is None else (first, last)

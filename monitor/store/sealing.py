@@ -1,0 +1,138 @@
+"""Older rows of a run in, one chunk of a few bytes each out; the rows themselves go.
+
+Only after the chunk was unpacked and found equal to the bit are rows removed, in one transaction
+with it, and a trigger lets no other row go.
+"""
+
+import sqlite3
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from pathlib import Path
+
+from monitor.store.chunk import CHUNK_CELLS, CHUNK_ROWS, digest_of_run, packed
+from monitor.store.encoding import SAMPLE_COLUMNS, places
+from monitor.store.failures import damaged
+
+KEPT_ROWS = CHUNK_ROWS
+"""The newest rows of a run that goes on stay as they are: for screens, and for late rows."""
+BUSY_ENTRIES = 1000
+"""A batch of so many is one of a backlog, which comes first."""
+CHUNKS_AT_END = 64
+"""Chunks sealed at once when a run ends; what is left is sealed with later batches."""
+
+_HEAD = "run, first_seq, last_seq, rows, low_t_ns, high_t_ns, digest"
+_INSERT = (
+    f"INSERT INTO chunks ({_HEAD}, {CHUNK_CELLS}) VALUES ({places(_HEAD)}, {places(CHUNK_CELLS)})"
+)
+_OLDEST = f"SELECT {SAMPLE_COLUMNS} FROM samples WHERE run = ? AND seq > ? ORDER BY seq LIMIT ?"
+
+Transaction = Callable[[], AbstractContextManager[None]]
+
+
+def sealed_to(connection: sqlite3.Connection, run: int) -> int:
+    """The last `seq` of a run that is sealed; -1 where nothing is."""
+    newest = connection.execute("SELECT max(last_seq) FROM chunks WHERE run = ?", (run,))
+    last: int | None = newest.fetchone()[0]
+    return -1 if last is None else last
+
+
+class Sealing:
+    """What a writer seals, and when.
+
+    Parameters
+    ----------
+    connection, path, transaction
+        The writer's.
+    """
+
+    def __init__(
+        self, connection: sqlite3.Connection, path: Path, transaction: Transaction
+    ) -> None:
+        self._connection = connection
+        self._path = path
+        self._transaction = transaction
+        self._refused: set[int] = set()
+        ended = connection.execute(
+            "SELECT run FROM runs LEFT JOIN seals USING (run) "
+            "WHERE ended_utc_ns IS NOT NULL AND digest IS NULL ORDER BY run"
+        )
+        self._waiting = [row[0] for row in ended.fetchall()]
+
+    def seal_chunk(self, run: int) -> int:
+        """Seal the oldest rows of a run; how many, 0 where none is left.
+
+        Raises
+        ------
+        StoreDamaged
+            A row that no bathvigil wrote; the run stays as it is from now on.
+        """
+        with self._transaction():
+            rows = self._connection.execute(
+                _OLDEST, (run, sealed_to(self._connection, run), CHUNK_ROWS)
+            ).fetchall()
+            if not rows:
+                return 0
+            try:
+                cells, digest = packed(rows)
+            except (ValueError, TypeError, OverflowError) as error:
+                self._refused.add(run)
+                raise damaged(self._path, f"run {run}: {error}") from error
+            first, last = rows[0][0], rows[-1][0]
+            times = [row[1] for row in rows]
+            head = (run, first, last, len(rows), min(times), max(times), digest)
+            self._connection.execute(_INSERT, (*head, *cells))
+            gone = self._connection.execute(
+                "DELETE FROM samples WHERE run = ? AND seq BETWEEN ? AND ?", (run, first, last)
+            ).rowcount
+            if gone != len(rows):
+                self._refused.add(run)
+                raise damaged(self._path, f"run {run}: rows between its rows")
+        return len(rows)
+
+    def end_run(self, run: int) -> None:
+        """Seal an ended run, as much of it as may be done at once."""
+        if run not in self._waiting:
+            self._waiting.append(run)
+        for _ in range(CHUNKS_AT_END):
+            if run in self._waiting:
+                self._seal_waiting(run)
+
+    def after_batch(self, entries: int, runs: dict[int, int]) -> int | None:
+        """Seal one chunk if one is due, and nothing presses.
+
+        Parameters
+        ----------
+        runs
+            How many of the newest rows of each run of the batch are not sealed.
+
+        Returns
+        -------
+        int or None
+            The run of which rows were sealed.
+        """
+        if entries >= BUSY_ENTRIES:
+            return None
+        for run, open_rows in runs.items():
+            if open_rows >= CHUNK_ROWS + KEPT_ROWS and run not in self._refused:
+                self.seal_chunk(run)
+                return run
+        if self._waiting:
+            self._seal_waiting(self._waiting[0])
+        return None
+
+    def _seal_waiting(self, run: int) -> None:
+        """One chunk of an ended run, or after the last one its seal."""
+        if run in self._refused:
+            self._waiting.remove(run)
+            return
+        if self.seal_chunk(run):
+            return
+        with self._transaction():
+            chunks = self._connection.execute(
+                "SELECT rows, digest FROM chunks WHERE run = ? ORDER BY first_seq", (run,)
+            ).fetchall()
+            self._connection.execute(
+                "INSERT INTO seals (run, rows, digest) VALUES (?, ?, ?) ON CONFLICT DO NOTHING",
+                (run, sum(rows for rows, _ in chunks), digest_of_run(one for _, one in chunks)),
+            )
+        self._waiting.remove(run)
