@@ -24,7 +24,7 @@ tests: .venv/installed-dev
 
 # Draws the README's picture anew; needs Chromium.
 picture: .venv/installed-dev
-	$(BIN)/python -m tests.tui.picture docs/rising.png
+	$(BIN)/python -m tests.tui.picture tests/tui/snapshots/rising-120x40.svg docs/rising.png
 
 clean:
 	rm -rf .venv build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
