@@ -15,6 +15,9 @@ from tui.review import ReviewApp
 
 SCREENS: dict[str, type[LiveApp] | type[ReviewApp]] = {"live": LiveApp, "review": ReviewApp}
 
+LAST_WORDS_S = 2.0
+"""How long what was asked just before the screen closed may take to be dropped."""
+
 
 def main(arguments: list[str] | None = None) -> int:
     """Show a screen until it is closed; the exit code."""
@@ -29,6 +32,7 @@ def main(arguments: list[str] | None = None) -> int:
     source = StoreSource(asked.store, asked.run)
     app = SCREENS[asked.screen](source, SystemClock(), boot_id(), _glyphs(asked.glyphs))
     app.run(mouse=False)
+    app.lookout.join(LAST_WORDS_S)
     return app.return_code or 0
 
 

@@ -32,10 +32,10 @@ LIVE_KEYS = (
     Key(("SPACE", "ENTER", "0"), "acknowledge", "acknowledge the worst alarm; says which"),
     Key(("m", "*"), "mark", "put a numbered mark on this moment"),
     Key(("n",), "note", "write a note; ENTER keeps it, ESC drops it"),
-    Key(("+",), "longer", "show a longer stretch on the chart"),
-    Key(("-",), "shorter", "show a shorter stretch on the chart"),
+    Key(("+",), "closer", "show a shorter stretch on the chart"),
+    Key(("-",), "wider", "show a longer stretch on the chart"),
     Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
-    Key(("e then y", "/ then 9"), "end run", "end the run: the second key within 5 seconds"),
+    Key(("e then y", "/ then 1"), "end run", "end the run: the second key within 5 seconds"),
     Key(("?", "h"), "help", "this list; any key closes it"),
     Key(("q",), "close", "close this screen; the recorder goes on"),
 )
@@ -55,12 +55,12 @@ REVIEW_KEYS = (
 ACKNOWLEDGE = frozenset({"space", "enter", "0"})
 MARK = frozenset({"m", "*"})
 NOTE = frozenset({"n"})
-LONGER = frozenset({"+", "="})
-SHORTER = frozenset({"-"})
+CLOSER = frozenset({"+", "="})
+WIDER = frozenset({"-"})
 GLYPHS = frozenset({"g"})
 HELP = frozenset({"?", "h"})
 CLOSE = frozenset({"q"})
-END_RUN = {"e": "y", "/": "9"}
+END_RUN = {"e": "y", "/": "1"}
 """The first key of ending a run, and the second that must follow it."""
 
 

@@ -5,7 +5,7 @@ from monitor.store.rows import RequestKind
 from tui.glyphs import Glyphs
 from tui.inert import inert
 from tui.ink import Ink, Line
-from tui.keys import ACKNOWLEDGE, LONGER, MARK, NOTE, SHORTER, EndGuard
+from tui.keys import ACKNOWLEDGE, CLOSER, MARK, NOTE, WIDER, EndGuard
 from tui.look import Source
 from tui.moment import Moment
 from tui.note import Note
@@ -43,10 +43,10 @@ class LiveApp(RunApp):
             self._ask(RequestKind.MARK, "", "put a mark")
         elif key in NOTE:
             self._note.open(self.clock.monotonic_ns())
-        elif key in LONGER:
-            self._stretch(+1)
-        elif key in SHORTER:
+        elif key in CLOSER:
             self._stretch(-1)
+        elif key in WIDER:
+            self._stretch(+1)
 
     def acts_through_help(self, key: str) -> bool:
         return super().acts_through_help(key) or key in ACKNOWLEDGE

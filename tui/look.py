@@ -4,11 +4,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from drivers.clock import Clock
 from monitor.alarms.alarm import AlarmEvent
 from monitor.sample import Sample
 from monitor.store.reader import Store, StoredRun, open_store
 from monitor.store.requests import RequestBox
 from monitor.store.rows import GapRow, Mark, Prompt, RequestKind
+from monitor.store.run_clock import run_clock
 from tui.view import Chart, View, Window
 
 BY = "screen"
@@ -69,6 +71,7 @@ class StoreSource:
     _store: Store | None = None
     _last_sample: Sample | None = None
     _history: _History | None = None
+    _clock: Clock | None = None
 
     def look(self, window: Window | None) -> View:
         """See `Source.look`. After an error the store is opened anew at the next look."""
@@ -82,7 +85,7 @@ class StoreSource:
 
     def ask(self, kind: RequestKind, detail: str) -> None:
         """See `Source.ask`."""
-        RequestBox(self.path).ask(self.run, kind, detail, BY)
+        RequestBox(self.path, self._clock).ask(self.run, kind, detail, BY)
 
     def close(self) -> None:
         """See `Source.close`."""
@@ -93,6 +96,8 @@ class StoreSource:
     def _look(self, run: StoredRun, window: Window | None) -> View:
         last, row = run.last(), run.row
         segments = run.segments()
+        if segments:
+            self._clock = run_clock(row, segments[-1])
         history = self._history
         if window is not None or history is None:
             history = self._look_back(run, window or Window(0.0, 1.0, 1))

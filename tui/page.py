@@ -45,7 +45,7 @@ def draw_live(moment: Moment, width: int, height: int) -> list[Line]:
     if moment.help_is_open:
         lines += draw_help(LIVE_KEYS, moment, width, room)
     else:
-        low = min(max(room // 3, 3), 12) if roomy else 3
+        low = min(max(room * 2 // 5, 3), 11) if roomy else 3
         lines += draw_chart(moment, width, room - low)
         lines += draw_notes(moment, width, low)
     return fit_all([*lines[: height - 1], keys_row(LIVE_KEYS, moment, width)], width, height)

@@ -1,10 +1,9 @@
 """The review of a run: its whole chart, a cursor, what happened; the live screen's parts reused."""
 
-from dataclasses import replace
-
 from drivers.clock import Clock
 from tui.glyphs import Glyphs
 from tui.ink import Line
+from tui.keys import CLOSER, WIDER
 from tui.look import Source
 from tui.moment import Moment
 from tui.page import draw_review
@@ -42,6 +41,10 @@ class ReviewApp(RunApp):
             return None
         return self.end_s if self._cursor_s is None else self._cursor_s
 
+    def put_cursor(self, t_s: float) -> None:
+        """Put the cursor on a moment, run seconds."""
+        self._cursor_s = t_s
+
     def page(self, moment: Moment, width: int, height: int) -> list[Line]:
         return draw_review(moment, width, height)
 
@@ -70,9 +73,9 @@ class ReviewApp(RunApp):
             self._go_to_event(+1)
         elif key == "up":
             self._go_to_event(-1)
-        elif key in ("+", "="):
+        elif key in CLOSER:
             self._zoom(0.5)
-        elif key == "-":
+        elif key in WIDER:
             self._zoom(2.0)
         elif key == "0":
             self._show(0.0, None)
@@ -117,6 +120,3 @@ class ReviewApp(RunApp):
         self._from_s, self._to_s = from_s, to_s
         self._wanted = self.window(self.size.width)
         self.lookout.look_now()
-
-    def moment(self) -> Moment:
-        return replace(super().moment(), cursor_s=self.cursor_s)

@@ -53,6 +53,7 @@ class RunApp(App[None]):
         What to draw with at first.
     """
 
+    TITLE = "bathvigil"
     CSS = "Screen { background: #000000; overflow: hidden; }"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -242,7 +242,7 @@ def starting(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
 
 def review(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
     end_s = 1220.0
-    count = (width - 7) * glyphs.across
+    count = max((width - 7) * glyphs.across, 1)
     view = View(
         row(end_s, "ended by the operator"),
         segment(),

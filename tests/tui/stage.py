@@ -1,10 +1,10 @@
 """Screens on a stage: a still clock, a source with one picture, and ways to see the result."""
 
-import asyncio
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from textual.events import Key
 from textual.pilot import Pilot
 
 from monitor.errors import StoreError
@@ -18,6 +18,8 @@ from tui.review import ReviewApp
 from tui.run_app import RunApp
 from tui.sheet import Sheet
 from tui.view import View, Window
+
+CHARACTERS = {"space": " ", "enter": "\r"}
 
 
 @dataclass
@@ -33,7 +35,7 @@ class StillClock:
         return pictures.BEGAN_UTC_NS + int(self.run_s * 1e9)
 
     def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
-        return until.wait(0.02) if until is not None else False
+        return until.wait(0.1) if until is not None else False
 
 
 @dataclass
@@ -76,12 +78,26 @@ def on_stage(
 
 async def settled(app: RunApp, pilot: Pilot[None]) -> None:
     """Wait until the first picture is shown."""
-    for _ in range(500):
-        await pilot.pause()
-        if app.view is not None:
-            break
-        await asyncio.sleep(0.005)
+    await until(pilot, lambda: app.view is not None, "a first picture")
     await pilot.pause()
+
+
+async def strike(app: RunApp, pilot: Pilot[None], *keys: str) -> None:
+    """Press keys quickly one after the other, by Textual's names or as single characters."""
+    for key in keys:
+        name = {" ": "space"}.get(key, key)
+        char = name if len(name) == 1 else CHARACTERS.get(name)
+        app.post_message(Key(name, char))
+    await pilot.pause()
+
+
+async def until(pilot: Pilot[None], holds: Callable[[], bool], what: str) -> None:
+    """Wait until something holds; fails after some seconds."""
+    for _ in range(200):
+        if holds():
+            return
+        await pilot.pause(0.01)
+    raise AssertionError(f"in vain: {what}")
 
 
 def text_of(app: RunApp) -> str:

@@ -18,6 +18,7 @@ def amps_ahead(moment: Moment, ahead_s: float = LOOK_AHEAD_S) -> tuple[float, fl
     forecast, start, view = moment.forecast, moment.forecast_amps, moment.view
     if forecast is None or start is None or view is None or forecast.trip_in_low_s is None:
         return None
+    start = min(start, view.row.facts.limit_amps)
     to_go = view.row.facts.limit_amps - start
     slow = 0.0 if forecast.trip_in_high_s is None else min(ahead_s / forecast.trip_in_high_s, 1.0)
     fast = min(ahead_s / max(forecast.trip_in_low_s, 1e-9), 1.0)
@@ -77,6 +78,6 @@ def _words(moment: Moment) -> Line:
     ahead = amps_ahead(moment)
     if ahead is not None:
         low, high = figure(ahead[0]), figure(ahead[1])
-        top = " or over" if ahead[1] >= limit else ""
-        text += f"; in 1 min {low} to {high} A{top}" if low != high or top else ""
+        spread = low if low == high else f"{low} to {high}"
+        text += f"; in 1 min {spread} A" + (" or over" if ahead[1] >= limit else "")
     return ((text, Ink.PLAIN),)

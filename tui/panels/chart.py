@@ -40,19 +40,21 @@ def live_window(now_s: float, span_s: float | None, width: int, across: int) -> 
     return Window(first * column_s, (first + count) * column_s, count)
 
 
-def amps_range(view: View) -> tuple[float, float]:
-    """Amps at the chart's lower and upper edge: in tenths of the limit, never cutting data off.
+def amps_range(view: View, whole: bool = False) -> tuple[float, float]:
+    """Amps at the chart's lower and upper edge, in tenths of the limit.
 
-    The bar counts from nothing; the chart comes closer, so that a slow creep shows.
+    Nothing above is ever cut off. Below, a live chart comes close to the data, so that a slow
+    creep shows (the bar counts from nothing): what is under nine tenths of it lies on the edge.
+    A `whole` chart cuts nothing off.
     """
     limit = view.row.facts.limit_amps
-    columns = view.chart.columns
-    low = min((c.amps_low for c in columns if c.amps_low is not None), default=0.0)
-    high = max((c.amps_high for c in columns if c.amps_high is not None), default=0.0)
+    lows = sorted(c.amps_low for c in view.chart.columns if c.amps_low is not None)
+    highs = [c.amps_high for c in view.chart.columns if c.amps_high is not None]
+    low = lows[0 if whole else len(lows) // 10] if lows else 0.0
     bottom = min(floor(low / limit * 10.0 - 0.5), 7) / 10.0 * limit
     if -0.1 * limit <= bottom < 0.4 * limit:
-        bottom = 0.0
-    return bottom, max(limit * 1.1, high * 1.05)
+        bottom = min(floor(lows[0] / limit * 10.0), 0) / 10.0 * limit if lows else 0.0
+    return bottom, max([limit * 1.1, *(high * 1.05 for high in highs)])
 
 
 def draw_chart(moment: Moment, width: int, height: int) -> list[Line]:
@@ -69,7 +71,7 @@ def draw_chart(moment: Moment, width: int, height: int) -> list[Line]:
         Layer.CURSOR: Ink.PLAIN,
     }
     raster = Raster(width - AXIS_WIDTH, rows, moment.glyphs, inks)
-    paper = _Paper(raster, view, moment, *amps_range(view))
+    paper = _Paper(raster, view, moment, *amps_range(view, moment.cursor_s is not None))
     paper.draw_limit()
     paper.draw_forecast()
     paper.draw_trace()
@@ -100,7 +102,8 @@ class _Paper:
 
     def y(self, amps: float) -> int:
         last = self.raster.points_down - 1
-        return round((self.top_amps - amps) / (self.top_amps - self.bottom_amps) * last)
+        share = (self.top_amps - max(amps, self.bottom_amps)) / (self.top_amps - self.bottom_amps)
+        return round(share * last)
 
     def draw_limit(self) -> None:
         y = self.y(self.view.row.facts.limit_amps)
@@ -129,6 +132,7 @@ class _Paper:
         if forecast is None or forecast.trip_in_s is None or start is None:
             return
         limit = self.view.row.facts.limit_amps
+        start = min(start, limit)
         soon_s = forecast.trip_in_low_s or forecast.trip_in_s
         now_s = self.moment.now_s
         for x in range(self.x(now_s) + 1, self.raster.points_across):
@@ -152,7 +156,10 @@ class _Paper:
     def amps_labels(self) -> dict[int, str]:
         limit, down = self.view.row.facts.limit_amps, self.moment.glyphs.down
         middle = (self.bottom_amps + limit) / 2.0
-        labels = {self.y(amps) // down: figure(amps) for amps in (middle, self.bottom_amps)}
+        lows = [c.amps_low for c in self.view.chart.columns if c.amps_low is not None]
+        under = "<" if min(lows, default=self.bottom_amps) < self.bottom_amps else ""
+        labels = {self.y(middle) // down: figure(middle)}
+        labels[self.y(self.bottom_amps) // down] = under + figure(self.bottom_amps)
         if self.top_amps > limit * 1.4:
             labels[0] = figure(self.top_amps)
         row = self.y(limit) // down

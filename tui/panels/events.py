@@ -3,12 +3,14 @@
 from dataclasses import dataclass
 
 from monitor.alarms.alarm import Change
-from monitor.words import charge_line
+from monitor.words import charge_line, rise_lines
 from monitor.words.numbers import clock, for_how_long
 from tui.inert import inert
 from tui.ink import Ink, Line, fit_all, text_ink
 from tui.moment import Moment
 from tui.view import View
+
+ROOMY_ROWS = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,9 @@ def draw_events(moment: Moment, width: int, height: int) -> list[Line]:
     lines: list[Line] = []
     if view.estimate is not None:
         lines.append(((f" Charge {charge_line(view.estimate.charge)}", Ink.PLAIN),))
+        if height >= ROOMY_ROWS:
+            rise = rise_lines(view.estimate)[0]
+            lines.append(((f" {rise[0].upper()}{rise[1:]}", Ink.PLAIN),))
     found = happenings(view)
     if not found:
         lines.append(((" No alarm, no mark, no stretch without data.", Ink.PLAIN),))

@@ -76,10 +76,12 @@ def draw_one_big(moment: Moment, width: int) -> list[Line]:
     scale = 1 if can_draw(1, moment.glyphs) else 2
     big = _big(amps, width - 20, scale, moment)
     left = max((sum(len(text) for text, _ in line) for line in big), default=0) + 4
+    is_old = amps.figure == DASHES
     notes: list[Line] = [
-        ((volts.text, volts.ink),),
+        ((volts.label if is_old else volts.text, volts.ink),),
         ((time.label, Ink.PLAIN),),
         ((time.text, time.ink), (f" ({time.aside})" if time.aside else "", Ink.PLAIN)),
+        ((amps.label if is_old else amps.aside, Ink.PLAIN),),
     ]
     return beside([((" ", Ink.PLAIN), *line) for line in big], notes, left, width)
 
@@ -165,7 +167,7 @@ def _time(moment: Moment) -> Number:
     if forecast is None or forecast.trip_in_s is None:
         why = None if view.estimate is None else view.estimate.forecast.why
         if at.word == "STEADY":
-            return Number(f"{what} in sight", "NONE", "", Ink.PLAIN)
+            return Number(f"{what} in sight", "NO", "", Ink.PLAIN)
         return Number(f"{what} in", DASHES, "", Ink.PLAIN, why or "not known")
     value, _, unit = ahead(forecast.trip_in_s).rpartition(" ")
     spread = trip_range(forecast.trip_in_low_s, forecast.trip_in_s, forecast.trip_in_high_s)
