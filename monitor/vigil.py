@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from monitor.alarms.alarm import AlarmEvent
 from monitor.alarms.board import Board
 from monitor.alarms.catalogue import TRIP_EXPECTED
-from monitor.alarms.conditions import Conditions
+from monitor.alarms.conditions import Conditions, Finding
+from monitor.alarms.interruptions import interruptions
 from monitor.estimating.chain import Chain
 from monitor.estimating.estimate import Estimate
 from monitor.sample import Gap, Sample
@@ -58,6 +59,7 @@ class Vigil:
             max(no_data_after_s, NO_DATA_POLLS * facts.poll_s),
         )
         self._board = Board()
+        self._reported: dict[str, Finding] = {}
         self._last_seq = 0
         self._last_t_ns = 0
 
@@ -65,13 +67,29 @@ class Vigil:
         """Take the next row; rows must come in order."""
         self._last_seq, self._last_t_ns = row.seq, row.t_ns
         estimate = self._chain.update(row)
-        findings = self._conditions.judge(row, estimate, self._board.is_on(TRIP_EXPECTED))
+        findings = (
+            *interruptions(row),
+            *self._conditions.judge(row, estimate, self._board.is_on(TRIP_EXPECTED)),
+            *self._reported.values(),
+        )
         events = self._board.update(row, findings, estimate.forecast)
         return Verdict(estimate, tuple(events))
+
+    def report(self, finding: Finding) -> None:
+        """Take what the recorder found out about itself; judged with the next row and all later."""
+        self._reported[finding.alarm] = finding
 
     def acknowledge(self, alarm: str, occurrence: int, by: str = "") -> AlarmEvent | None:
         """Acknowledge one occurrence of an alarm; None where there is nothing to acknowledge."""
         return self._board.acknowledge(alarm, occurrence, by, self._last_seq, self._last_t_ns)
+
+    def shelve(self, alarm: str, occurrence: int, by: str = "") -> AlarmEvent | None:
+        """Put one occurrence on the shelf; None where that cannot be."""
+        return self._board.shelve(alarm, occurrence, by, self._last_seq, self._last_t_ns)
+
+    def unshelve(self, alarm: str, by: str = "") -> AlarmEvent | None:
+        """Take an alarm off the shelf; None where it is not there."""
+        return self._board.unshelve(alarm, by, self._last_seq, self._last_t_ns)
 
     def restore(self, events: list[AlarmEvent]) -> None:
         """Let the alarms stand as an interrupted run's stored events say."""

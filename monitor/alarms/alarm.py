@@ -33,6 +33,9 @@ class Change(StrEnum):
     RETURNED = "returned"
     SHELVED = "shelved"
     UNSHELVED = "unshelved"
+    SUPPRESSED = "suppressed"
+    TAKEN_OUT = "taken-out-of-service"
+    PUT_BACK = "put-back-into-service"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,8 @@ class AlarmKind:
         (ISA-18.2: an alarm is what requires a response).
     latched
         True where the alarm stays until acknowledged though the condition has gone.
+    suppressed_by
+        Alarms whose standing condition explains this one: one cause, one alarm.
     """
 
     name: str
@@ -57,6 +62,12 @@ class AlarmKind:
     on_delay_s: float = 0.0
     off_delay_s: float = 0.0
     latched: bool = False
+    suppressed_by: tuple[str, ...] = ()
+
+    @property
+    def may_be_shelved(self) -> bool:
+        """Critical alarms can only be acknowledged, which silences what stands and no more."""
+        return self.priority is not Priority.CRITICAL
 
 
 @dataclass(frozen=True, slots=True)

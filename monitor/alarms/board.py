@@ -1,13 +1,22 @@
 """Findings in, alarm events out: the alarms of one supply, each at its place in the state table."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from monitor.alarms.alarm import AlarmEvent, AlarmKind, Change, State
+from monitor.alarms.alarm import AlarmEvent, AlarmKind, State
 from monitor.alarms.catalogue import BY_NAME, TRIP_EXPECTED
 from monitor.alarms.conditions import Finding
 from monitor.alarms.states import Signal, next_state
 from monitor.estimating.estimate import Forecast
 from monitor.sample import Gap, Sample
+
+SHELF_NS = 600 * 1_000_000_000
+"""How long an alarm stays on the shelf: ten minutes, the run's end at the last; never for ever."""
+
+
+def shelved_until_ns(event: AlarmEvent) -> int | None:
+    """The run's `t_ns` at which a shelved alarm comes back; None for one that is not shelved."""
+    return event.t_ns + SHELF_NS if event.state is State.SHELVED else None
 
 
 @dataclass(slots=True)
@@ -19,6 +28,17 @@ class _Standing:
     occurrence: int = 0
     is_on: bool = False
     differs_since_ns: int | None = None
+    shelved_until_ns: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Moment:
+    """What every event of one moment carries."""
+
+    seq: int
+    t_ns: int
+    forecast: Forecast | None = None
+    by: str | None = None
 
 
 class Board:
@@ -45,69 +65,128 @@ class Board:
             if standing is None:
                 continue
             standing.state, standing.occurrence = event.state, event.occurrence
-            standing.is_on = event.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
+            standing.shelved_until_ns = shelved_until_ns(event)
+            if event.state not in (State.SHELVED, State.OUT_OF_SERVICE):
+                standing.is_on = event.state in (
+                    State.UNACKNOWLEDGED,
+                    State.ACKNOWLEDGED,
+                    State.SUPPRESSED,
+                )
 
     def update(
-        self, row: Sample | Gap, findings: tuple[Finding, ...], forecast: Forecast
+        self, row: Sample | Gap, findings: Sequence[Finding], forecast: Forecast
     ) -> list[AlarmEvent]:
         """Take what was found at this row; give the changes that it made."""
-        events = []
-        for finding in findings:
-            standing = self._alarms[finding.alarm]
-            if not _settled(standing, finding, row.t_ns):
-                continue
-            standing.is_on = not standing.is_on
-            if standing.is_on:
-                signal = Signal.COMES
-            else:
-                signal = Signal.GOES_LATCHED if standing.kind.latched else Signal.GOES
-            event = self._move(standing, signal, row.seq, row.t_ns, finding.message, forecast)
-            if event is not None:
-                events.append(event)
-        return events
+        moment = _Moment(row.seq, row.t_ns, forecast)
+        moves = [self._back_from_the_shelf(moment), *(self._take(f, moment) for f in findings)]
+        return [event for events in moves for event in events]
 
     def acknowledge(
         self, alarm: str, occurrence: int, by: str, seq: int, t_ns: int
     ) -> AlarmEvent | None:
         """Acknowledge one occurrence; None where it is gone or was acknowledged already."""
-        standing = self._alarms.get(alarm)
-        if standing is None or standing.occurrence != occurrence:
+        standing = self._meant(alarm, occurrence)
+        if standing is None:
             return None
-        message = f"acknowledged{' by ' + by if by else ''}"
-        return self._move(standing, Signal.ACKNOWLEDGE, seq, t_ns, message, None, by)
+        moment = _Moment(seq, t_ns, by=by)
+        return self._move(standing, Signal.ACKNOWLEDGE, moment, f"acknowledged{_by(by)}")
+
+    def shelve(
+        self, alarm: str, occurrence: int, by: str, seq: int, t_ns: int
+    ) -> AlarmEvent | None:
+        """Put one occurrence on the shelf for `SHELF_NS`; None where that cannot be."""
+        standing = self._meant(alarm, occurrence)
+        if standing is None or not standing.kind.may_be_shelved:
+            return None
+        message = f"shelved for {SHELF_NS // 60_000_000_000} min{_by(by)}"
+        event = self._move(standing, Signal.SHELVE, _Moment(seq, t_ns, by=by), message)
+        if event is not None:
+            standing.shelved_until_ns = shelved_until_ns(event)
+        return event
+
+    def unshelve(self, alarm: str, by: str, seq: int, t_ns: int) -> AlarmEvent | None:
+        """Take an alarm off the shelf before its time; None where it is not there."""
+        standing = self._alarms.get(alarm)
+        if standing is None:
+            return None
+        return self._unshelve(standing, _Moment(seq, t_ns, by=by), f"off the shelf{_by(by)}")
+
+    def take_out_of_service(self, alarm: str, why: str, seq: int, t_ns: int) -> AlarmEvent | None:
+        """Judge an alarm no more, for a reason that is told; None where it is out already."""
+        return self._move(
+            self._alarms[alarm], Signal.TAKE_OUT, _Moment(seq, t_ns), f"out of service: {why}"
+        )
+
+    def put_back_into_service(self, alarm: str, seq: int, t_ns: int) -> AlarmEvent | None:
+        """Judge an alarm again; None where it is in service."""
+        standing = self._alarms[alarm]
+        signal = Signal.PUT_BACK_ON if standing.is_on else Signal.PUT_BACK
+        return self._move(standing, signal, _Moment(seq, t_ns), "back in service")
+
+    def _meant(self, alarm: str, occurrence: int) -> _Standing | None:
+        standing = self._alarms.get(alarm)
+        return standing if standing is not None and standing.occurrence == occurrence else None
+
+    def _back_from_the_shelf(self, moment: _Moment) -> list[AlarmEvent]:
+        over = [
+            self._unshelve(standing, moment, "its time on the shelf is over")
+            for standing in self._alarms.values()
+            if standing.shelved_until_ns is not None and standing.shelved_until_ns <= moment.t_ns
+        ]
+        return [event for event in over if event is not None]
+
+    def _unshelve(self, standing: _Standing, moment: _Moment, message: str) -> AlarmEvent | None:
+        standing.shelved_until_ns = None
+        signal = Signal.UNSHELVE_ON if standing.is_on else Signal.UNSHELVE
+        return self._move(standing, signal, moment, message)
+
+    def _take(self, finding: Finding, moment: _Moment) -> list[AlarmEvent]:
+        standing = self._alarms[finding.alarm]
+        signal: Signal | None = None
+        if _settled(standing, finding, moment.t_ns):
+            standing.is_on = not standing.is_on
+            signal = Signal.GOES_LATCHED if standing.kind.latched else Signal.GOES
+            if standing.is_on:
+                is_explained = standing.state is State.NORMAL and self._is_explained(standing)
+                signal = Signal.SUPPRESS if is_explained else Signal.COMES
+        elif standing.state is State.SUPPRESSED and not self._is_explained(standing):
+            signal = Signal.UNSUPPRESS_ON
+        event = None if signal is None else self._move(standing, signal, moment, finding.message)
+        return [] if event is None else [event]
+
+    def _is_explained(self, standing: _Standing) -> bool:
+        return any(self._alarms[cause].is_on for cause in standing.kind.suppressed_by)
 
     def _move(
-        self,
-        standing: _Standing,
-        signal: Signal,
-        seq: int,
-        t_ns: int,
-        message: str,
-        forecast: Forecast | None,
-        by: str | None = None,
+        self, standing: _Standing, signal: Signal, moment: _Moment, message: str
     ) -> AlarmEvent | None:
         state, change = next_state(standing.state, signal)
         if change is None:
             return None
-        standing.state = state
-        if change is Change.RAISED:
+        if state is State.UNACKNOWLEDGED:
             standing.occurrence += 1
-        tells_time = standing.kind.name == TRIP_EXPECTED and forecast is not None
-        shown = forecast if tells_time and forecast is not None else Forecast()
+        standing.state = state
+        shown = moment.forecast or Forecast()
+        if standing.kind.name != TRIP_EXPECTED:
+            shown = Forecast()
         return AlarmEvent(
             alarm=standing.kind.name,
             occurrence=standing.occurrence,
             change=change,
             state=state,
             priority=standing.kind.priority,
-            seq=seq,
-            t_ns=t_ns,
+            seq=moment.seq,
+            t_ns=moment.t_ns,
             message=message,
             trip_in_s=shown.trip_in_s,
             trip_in_low_s=shown.trip_in_low_s,
             trip_in_high_s=shown.trip_in_high_s,
-            by=by,
+            by=moment.by,
         )
+
+
+def _by(name: str) -> str:
+    return f" by {name}" if name else ""
 
 
 def _settled(standing: _Standing, finding: Finding, t_ns: int) -> bool:

@@ -11,14 +11,42 @@ TRIP_EXPECTED = "trip-expected"
 TRIPPED = "tripped"
 CURRENT_LIMITED = "current-limited"
 NO_DATA = "no-data"
+WRONG_SUPPLY = "wrong-supply"
+HOST_PAUSED = "host-paused"
+WATCH_FAILED = "watch-failed"
+NOT_RECORDING = "not-recording"
+NOTICE_FAILED = "notice-failed"
+DISK_LOW = "disk-low"
 
 KINDS: tuple[AlarmKind, ...] = (
+    AlarmKind(
+        WATCH_FAILED,
+        Priority.CRITICAL,
+        "The program's own watch of this supply has failed; nothing is known of the strip.",
+        "Go by the supply's own meters. End the recording and start it again.",
+        latched=True,
+    ),
+    AlarmKind(
+        WRONG_SUPPLY,
+        Priority.CRITICAL,
+        "Another supply answers than the one that this run began with; no reading is taken.",
+        "Connect the first supply again, or end this run and begin another.",
+        latched=True,
+    ),
+    AlarmKind(
+        HOST_PAUSED,
+        Priority.MEDIUM,
+        "The machine or the recorder stood still for a while; nothing was watched meanwhile.",
+        "Look at the work and the supply's own meters. Keep this machine from sleeping.",
+        latched=True,
+    ),
     AlarmKind(
         NO_DATA,
         Priority.CRITICAL,
         "No good reading has come from the supply; nothing is known of the strip.",
         "Look at the supply's own meters. Check its power, cable and unit number.",
         latched=True,
+        suppressed_by=(WATCH_FAILED, WRONG_SUPPLY, HOST_PAUSED),
     ),
     AlarmKind(
         TRIPPED,
@@ -42,6 +70,26 @@ KINDS: tuple[AlarmKind, ...] = (
         "Lower the volts, or pause and let the bath cool, before the supply cuts out.",
         on_delay_s=2.0,
         off_delay_s=10.0,
+    ),
+    AlarmKind(
+        NOT_RECORDING,
+        Priority.HIGH,
+        "Readings cannot be stored; they wait in memory, and alarms go on.",
+        "Make room on the disk, or close what holds the file. Leave the recorder running.",
+    ),
+    AlarmKind(
+        NOTICE_FAILED,
+        Priority.MEDIUM,
+        "A notice could not be delivered; alarms may not reach whoever is away.",
+        "Stay at the bath. Check the network and the settings of the notices.",
+    ),
+    AlarmKind(
+        DISK_LOW,
+        Priority.MEDIUM,
+        "The disk of the store is almost full; recording will stop when it is.",
+        "Make room on the disk now, before readings cannot be stored.",
+        off_delay_s=10.0,
+        suppressed_by=(NOT_RECORDING,),
     ),
 )
 

@@ -20,6 +20,12 @@ CAUTIONS = {
     " sparks. The same bath trips again: distilled water or fresh solution.",
     "current-limited": "Leads, clips and sleeve run hot. Distilled water or fresh solution if"
     " the bath stays so.",
+    "watch-failed": "Nothing here warns you until it is back.",
+    "wrong-supply": "Nothing here warns you until it is back.",
+    "host-paused": "What happened meanwhile is not known; look before you go on.",
+    "not-recording": "What waits in memory is lost if this machine goes off.",
+    "notice-failed": "Nobody who is away is told; this screen and its sound go on.",
+    "disk-low": "Delete no store of runs; move other files.",
     "no-data": "Nothing here warns you until it is back.",
     "short": "Output off before anything is moved.",
     "overheating": "Hot work and hot solution burn. Do not quench the part by hand.",

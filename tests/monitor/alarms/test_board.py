@@ -1,14 +1,22 @@
 """Raise, acknowledge and return as an operator meets them."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from monitor.alarms.alarm import Change, State
-from monitor.alarms.board import Board
-from monitor.alarms.catalogue import KINDS, NO_DATA, TRIP_EXPECTED, TRIPPED
+from monitor.alarms.alarm import AlarmEvent, Change, State
+from monitor.alarms.board import Board, shelved_until_ns
+from monitor.alarms.catalogue import (
+    BY_NAME,
+    KINDS,
+    NO_DATA,
+    NOT_RECORDING,
+    TRIP_EXPECTED,
+    TRIPPED,
+    WRONG_SUPPLY,
+)
 from monitor.alarms.conditions import Finding
 from monitor.estimating.estimate import Forecast
 from monitor.sample import Sample
@@ -92,50 +100,206 @@ def test_a_restored_board_goes_on_where_the_events_ended() -> None:
     assert second.acknowledge(NO_DATA, events[0].occurrence, "", 1, 1) is not None
 
 
+def shelved(board: Board, t_s: float, alarm: str = TRIP_EXPECTED) -> AlarmEvent | None:
+    return board.shelve(alarm, 1, "Ada", round(t_s * 5), round(t_s * 1e9))
+
+
+def expecting() -> Board:
+    board = Board()
+    for t_s in (0.0, 2.0):
+        tell(board, t_s, TRIP_EXPECTED, True)
+    return board
+
+
+def test_a_shelved_alarm_that_still_holds_sounds_again_after_ten_minutes() -> None:
+    board = expecting()
+    event = shelved(board, 3.0)
+    assert event is not None
+    assert shelved_until_ns(event) == 603 * 10**9
+    assert tell(board, 602.9, TRIP_EXPECTED, True) == []
+    assert board.state(TRIP_EXPECTED) is State.SHELVED
+    assert tell(board, 603.0, TRIP_EXPECTED, None) == [(TRIP_EXPECTED, Change.UNSHELVED)]
+    assert board.state(TRIP_EXPECTED) is State.UNACKNOWLEDGED
+    assert board.acknowledge(TRIP_EXPECTED, 1, "", 0, 0) is None, "it is a new occurrence"
+
+
+def test_a_shelved_alarm_whose_condition_went_comes_back_normal() -> None:
+    board = expecting()
+    shelved(board, 3.0)
+    for t_s in (4.0, 15.0):
+        assert tell(board, t_s, TRIP_EXPECTED, False) == []
+    assert tell(board, 700.0, TRIP_EXPECTED, False) == [(TRIP_EXPECTED, Change.UNSHELVED)]
+    assert board.state(TRIP_EXPECTED) is State.NORMAL
+
+
+def test_a_condition_that_comes_on_the_shelf_sounds_when_it_comes_off() -> None:
+    board = expecting()
+    shelved(board, 3.0)
+    for t_s in (4.0, 15.0):
+        tell(board, t_s, TRIP_EXPECTED, False)
+    for t_s in (20.0, 23.0):
+        assert tell(board, t_s, TRIP_EXPECTED, True) == []
+    event = board.unshelve(TRIP_EXPECTED, "Ada", 0, 30 * 10**9)
+    assert event is not None
+    assert (event.state, event.by) == (State.UNACKNOWLEDGED, "Ada")
+
+
+def test_a_critical_alarm_cannot_be_shelved() -> None:
+    board = Board()
+    tell(board, 0.0, NO_DATA, True)
+    assert shelved(board, 1.0, NO_DATA) is None
+    assert board.state(NO_DATA) is State.UNACKNOWLEDGED
+
+
+def test_a_restart_makes_a_shelf_no_longer() -> None:
+    events = []
+    first = Board()
+    for t_s in (0.0, 2.0):
+        finding = Finding(TRIP_EXPECTED, True, "soon")
+        events += first.update(row(round(5 * t_s), t_s), (finding,), SOON)
+    event = shelved(first, 3.0)
+    assert event is not None
+    second = Board()
+    second.restore([*events, event])
+    assert second.state(TRIP_EXPECTED) is State.SHELVED
+    assert tell(second, 603.0, TRIP_EXPECTED, None) == [(TRIP_EXPECTED, Change.UNSHELVED)]
+    assert second.state(TRIP_EXPECTED) is State.UNACKNOWLEDGED
+
+
+def both(board: Board, t_s: float, wrong: bool | None, silent: bool | None) -> list[str]:
+    findings = (Finding(WRONG_SUPPLY, wrong, "another"), Finding(NO_DATA, silent, "silence"))
+    events = board.update(row(round(5 * t_s), t_s), findings, SOON)
+    return [f"{event.alarm} {event.change}" for event in events]
+
+
+def test_one_cause_makes_one_alarm() -> None:
+    board = Board()
+    assert both(board, 0.0, True, None) == ["wrong-supply raised"]
+    assert both(board, 5.0, True, True) == ["no-data suppressed"]
+    assert board.state(NO_DATA) is State.SUPPRESSED
+    assert both(board, 6.0, False, False) == ["wrong-supply returned", "no-data returned"]
+    assert board.state(NO_DATA) is State.NORMAL
+
+
+def test_what_outlives_its_cause_is_raised() -> None:
+    board = Board()
+    both(board, 0.0, True, None)
+    both(board, 5.0, True, True)
+    assert both(board, 6.0, False, True) == ["wrong-supply returned", "no-data raised"]
+
+
+def test_an_alarm_that_sounds_already_is_not_hushed_by_a_cause_that_comes_later() -> None:
+    board = Board()
+    both(board, 0.0, None, True)
+    both(board, 1.0, True, True)
+    assert board.state(NO_DATA) is State.UNACKNOWLEDGED
+    both(board, 2.0, True, False)
+    assert board.state(NO_DATA) is State.RETURNED_UNACKNOWLEDGED
+    assert both(board, 3.0, True, True) == ["no-data raised"]
+
+
+def test_out_of_service_is_told_and_ends_with_a_raise_where_the_condition_holds() -> None:
+    board = Board()
+    out = board.take_out_of_service(TRIPPED, "the supply has no output to watch", 0, 0)
+    assert out is not None
+    assert "has no output" in out.message
+    assert tell(board, 1.0, TRIPPED, True) == []
+    back = board.put_back_into_service(TRIPPED, 10, 2 * 10**9)
+    assert back is not None
+    assert (back.change, back.state) == (Change.RAISED, State.UNACKNOWLEDGED)
+
+
 @dataclass
 class Reference:
-    """The least that must be true of one latched alarm without delays, kept in plain words."""
+    """The least that must be true of one alarm without delays, kept in plain words."""
 
     is_on: bool = False
     is_heard: bool = True
     raises: int = 0
-    log: list[str] = field(default_factory=list)
+    shelved_until_s: float | None = None
 
 
 class LatchedAlarm(RuleBasedStateMachine):
     """Random histories of `no-data` against the reference: what went bad after the last
     acknowledgement is sounding."""
 
+    alarm = NO_DATA
+    latched = True
+
     def __init__(self) -> None:
         super().__init__()
         self.board = Board()
         self.model = Reference()
         self.t_s = 0.0
+        self.events: list[AlarmEvent] = []
 
-    @rule(holds=st.sampled_from([True, False, None]))
-    def judge(self, holds: bool | None) -> None:
-        self.t_s += 1.0
-        tell(self.board, self.t_s, NO_DATA, holds)
-        if holds is True and not self.model.is_on:
-            self.model.is_on, self.model.is_heard = True, False
-            self.model.raises += 1
+    @rule(holds=st.sampled_from([True, False, None]), step_s=st.sampled_from([1.0, 90.0]))
+    def judge(self, holds: bool | None, step_s: float) -> None:
+        self.t_s += step_s
+        finding = Finding(self.alarm, holds, "words")
+        self.events += self.board.update(row(round(self.t_s), self.t_s), (finding,), SOON)
+        model = self.model
+        if model.shelved_until_s is not None and self.t_s >= model.shelved_until_s:
+            model.shelved_until_s = None
+            if model.is_on:
+                model.is_heard = False
+                model.raises += 1
+        if holds is True and not model.is_on:
+            model.is_on = True
+            if model.shelved_until_s is None:
+                model.is_heard = False
+                model.raises += 1
         elif holds is False:
-            self.model.is_on = False
+            model.is_on = False
+            model.is_heard = model.is_heard or not self.latched
 
     @rule(back=st.integers(0, 2))
     def acknowledge(self, back: int) -> None:
         number = self.model.raises - back
-        self.board.acknowledge(NO_DATA, number, "", 0, 0)
-        if back == 0:
+        self.note(self.board.acknowledge(self.alarm, number, "", 0, round(self.t_s * 1e9)))
+        if back == 0 and self.model.shelved_until_s is None:
             self.model.is_heard = True
+
+    @rule(back=st.integers(0, 1))
+    def shelve(self, back: int) -> None:
+        number = self.model.raises - back
+        event = self.board.shelve(self.alarm, number, "", 0, round(self.t_s * 1e9))
+        self.note(event)
+        may_be = back == 0 and self.model.shelved_until_s is None
+        assert (event is not None) == (may_be and BY_NAME[self.alarm].may_be_shelved)
+        if event is not None:
+            self.model.shelved_until_s = self.t_s + 600.0
+            self.model.is_heard = True
+
+    @rule()
+    def start_again(self) -> None:
+        """A recorder that is killed and started again changes nothing, but for what came or went
+        on the shelf, which the next reading tells again."""
+        if self.model.shelved_until_s is None:
+            self.board = Board()
+            self.board.restore(self.events)
+
+    def note(self, event: AlarmEvent | None) -> None:
+        if event is not None:
+            self.events.append(event)
 
     @invariant()
     def what_was_not_heard_sounds(self) -> None:
-        state = self.board.state(NO_DATA)
+        state = self.board.state(self.alarm)
         sounding = state in (State.UNACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
         assert sounding == (not self.model.is_heard)
-        assert (state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)) == self.model.is_on
+        assert self.board.is_on(self.alarm) == self.model.is_on
+        assert (state is State.SHELVED) == (self.model.shelved_until_s is not None)
 
 
-LatchedAlarm.TestCase.settings = settings(max_examples=60, stateful_step_count=25)
+class PlainAlarm(LatchedAlarm):
+    """The same for an alarm that is not latched, and that can be shelved."""
+
+    alarm = NOT_RECORDING
+    latched = False
+
+
+for machine in (LatchedAlarm, PlainAlarm):
+    machine.TestCase.settings = settings(max_examples=60, stateful_step_count=25)
 TestLatchedAlarm = LatchedAlarm.TestCase
+TestPlainAlarm = PlainAlarm.TestCase
