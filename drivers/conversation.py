@@ -14,6 +14,9 @@ Numbered rules, each with its test:
    reopening of the link, too.
 5. Three questions in a row without an answer: the link is to be opened anew.
 6. Our own question coming back (an echo) is skipped.
+7. Where no question has a known answer, the way back into step is silence alone: nothing has come
+   for `SETTLE_TIMEOUTS` time-outs.
+8. Where answers have no end, a silence of `idle_s` ends them.
 
 What this rests on: a supply answers in the order in which it is asked, and no later than
 `SETTLE_TIMEOUTS` time-outs after the last byte. Noise that turns a digit into another digit
@@ -30,7 +33,7 @@ from drivers.errors import AskAgain, GarbledAnswer, NoAnswer, SupplyRefused, Sup
 from drivers.inert import inert
 from drivers.line_buffer import LineBuffer
 from drivers.link import after, drain
-from drivers.questions import AskingLink, ScpiQuestion
+from drivers.questions import AskingLink, TextQuestion
 
 T = TypeVar("T")
 
@@ -81,19 +84,32 @@ class Conversation:
         For how long nothing must come until the line counts as quiet.
     who
         The supply's address, for messages.
+    idle_s
+        The silence that ends an answer; None where it ends in CR or LF.
+    has_sentinel
+        False where no question has a known answer.
     """
 
     def __init__(
-        self, link: AskingLink, clock: Clock, timeout_s: float, quiet_s: float, who: str
+        self,
+        link: AskingLink,
+        clock: Clock,
+        timeout_s: float,
+        quiet_s: float,
+        who: str,
+        idle_s: float | None = None,
+        has_sentinel: bool = True,
     ) -> None:
         self.link = link
         self.clock = clock
         self.timeout_s = timeout_s
         self.quiet_s = quiet_s
         self.who = who
+        self.idle_s = idle_s
+        self.has_sentinel = has_sentinel
         self.tally = Tally()
         self._lines = LineBuffer()
-        self._sentinel: tuple[ScpiQuestion, str] | None = None
+        self._sentinel: tuple[TextQuestion, str] | None = None
         self._is_in_step = False
         self._is_unanswered = False
         self._is_sentinel_under_way = False
@@ -119,12 +135,12 @@ class Conversation:
         self._heard_ns = self.clock.monotonic_ns()
         self._wait_until_settled()
 
-    def set_sentinel(self, question: ScpiQuestion, answer: str) -> None:
+    def set_sentinel(self, question: TextQuestion, answer: str) -> None:
         """Name the question whose answer is known; it has just been asked, and so answered."""
         self._sentinel = (question, answer)
         self._is_in_step = True
 
-    def ask(self, question: ScpiQuestion, understand: Callable[[str], T]) -> T:
+    def ask(self, question: TextQuestion, understand: Callable[[str], T]) -> T:
         """Ask one question; `understand` makes a value of the line, or raises `NotUnderstood`.
 
         Raises
@@ -152,7 +168,7 @@ class Conversation:
         """Make sure of being in step; raises as `ask` does where that fails."""
         self._fall_into_step()
 
-    def ask_unproven(self, question: ScpiQuestion) -> str:
+    def ask_unproven(self, question: TextQuestion) -> str:
         """Drain, ask, and return whatever line comes: for learning the sentinel's answer."""
         self._is_in_step = False
         self._drain()
@@ -167,6 +183,11 @@ class Conversation:
                 return
             self.tally.late += 1
             self._is_in_step = False
+        if not self.has_sentinel:
+            self._wait_until_settled()
+            self._drain()
+            self._is_in_step = True
+            return
         if self._sentinel is None:
             raise ValueError("no sentinel is known yet: ask_unproven learns it")
         question, known = self._sentinel
@@ -194,14 +215,14 @@ class Conversation:
         self.tally.resyncs += 1
         self._is_in_step = True
 
-    def _exchange(self, question: ScpiQuestion) -> str:
+    def _exchange(self, question: TextQuestion) -> str:
         self._is_in_step = False
         self._send(question)
         text = self._await_line(question, self._deadline_ns())
         self._refuse_more(question, text)
         return text
 
-    def _send(self, question: ScpiQuestion) -> None:
+    def _send(self, question: TextQuestion) -> None:
         self.tally.asked += 1
         self._is_unanswered = True
         self.link.write(question.wire, self._deadline_ns())
@@ -245,7 +266,7 @@ class Conversation:
                 "and wiring, and that no other program talks on this line"
             )
 
-    def _await_line(self, question: ScpiQuestion, deadline_ns: int) -> str:
+    def _await_line(self, question: TextQuestion, deadline_ns: int) -> str:
         is_over = False
         while True:
             while (text := self._lines.take()) is not None:
@@ -255,9 +276,17 @@ class Conversation:
                 self.tally.echoes += 1
             if is_over:
                 self._unanswered(question)
-            is_over = not self._hear(deadline_ns) or self.clock.monotonic_ns() >= deadline_ns
+            until_ns = deadline_ns
+            if self.idle_s is not None and self._lines.pending:
+                until_ns = min(deadline_ns, self._heard_ns + int(self.idle_s * 1e9))
+            if self._hear(until_ns):
+                is_over = self.clock.monotonic_ns() >= deadline_ns
+            elif until_ns < deadline_ns:
+                self._lines.end()
+            else:
+                is_over = True
 
-    def _refuse_more(self, question: ScpiQuestion, text: str) -> None:
+    def _refuse_more(self, question: TextQuestion, text: str) -> None:
         if more := self._lines.pending:
             self.tally.garbled += 1
             raise GarbledAnswer(
@@ -266,7 +295,7 @@ class Conversation:
                 "talk on this line?"
             )
 
-    def _unanswered(self, question: ScpiQuestion) -> NoReturn:
+    def _unanswered(self, question: TextQuestion) -> NoReturn:
         asked = f"{self.who}: asked {question.text}"
         partial = self._lines.pending
         if partial:
@@ -289,7 +318,7 @@ class Conversation:
             f"its cable and its baud rate{late}"
         )
 
-    def _not_understood(self, question: ScpiQuestion, text: str, why: NotUnderstood) -> NoReturn:
+    def _not_understood(self, question: TextQuestion, text: str, why: NotUnderstood) -> NoReturn:
         error: SupplyError | None = read_supply_error(text)
         if error is not None:
             raise SupplyRefused(

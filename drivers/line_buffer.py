@@ -68,6 +68,10 @@ class LineBuffer:
             elif line:
                 return line.decode("latin-1")
 
+    def end(self) -> None:
+        """Take what waits for a whole line, though it has no end."""
+        self._bytes += b"\n"
+
     def discard(self) -> int:
         """Drop everything that waits; how many bytes that were, empty lines not counted."""
         count = len(self.pending)

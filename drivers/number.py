@@ -75,10 +75,22 @@ def read_number(text: str, unit: str = "") -> Number:
         words = f"{match[1]}{match[2]}".lstrip("+-").upper()
         raise NotUnderstood(f"unit {match[2]!r} where {unit or 'none'!r} was expected in {words}")
     value = float(match[1])
+    why = refused_as_sentinel(value)
+    return Number(value) if why is None else Number(None, why)
+
+
+def refused_as_sentinel(value: float) -> str | None:
+    """Why a finite number stands for none, or None where it is a value.
+
+    Examples
+    --------
+    >>> refused_as_sentinel(-9.9e37), refused_as_sentinel(12.5)
+    ('infinite (9.9E37)', None)
+    """
     if abs(value) < _SENTINELS_FROM:
-        return Number(value)
+        return None
     if math.isclose(value, NOT_A_NUMBER, rel_tol=1e-4):
-        return Number(None, "not a number (9.91E37)")
+        return "not a number (9.91E37)"
     if math.isclose(abs(value), INFINITE, rel_tol=1e-4):
-        return Number(None, "infinite (9.9E37)")
-    return Number(None, "too large to be a value")
+        return "infinite (9.9E37)"
+    return "too large to be a value"

@@ -36,6 +36,15 @@ class Question(Protocol):
         ...
 
 
+class TextQuestion(Question, Protocol):
+    """One message in text."""
+
+    @property
+    def text(self) -> str:
+        """Without its end."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class ScpiQuestion:
     """One question, or several in one message, to an instrument that speaks IEEE 488.2.

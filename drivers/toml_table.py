@@ -70,6 +70,13 @@ class TomlTable:
         """As `number`, or None where the key is not there."""
         return self.number(key, least=least, most=most) if key in self else None
 
+    def yes_or_no(self, key: str, default: bool) -> bool:
+        """True or false."""
+        value = self._value(key, default)
+        if not isinstance(value, bool):
+            raise self.wrong(key, f"is {inert(repr(value))}; it must be true or false")
+        return value
+
     def whole_number(self, key: str, default: int | None, least: int, most: int) -> int:
         """A whole number within bounds."""
         value = self._value(key, default)

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from tests.drivers.fake_registers import EVERY_UNIT
 from tests.drivers.fake_supply import EVERY_SUPPLY
 
 ON_THE_LIST = {
@@ -24,8 +25,14 @@ ON_THE_LIST = {
 @pytest.fixture(autouse=True)
 def _only_questions_were_sent() -> Iterator[None]:
     EVERY_SUPPLY.clear()
+    EVERY_UNIT.clear()
     yield
     for supply in EVERY_SUPPLY:
         assert supply.unfinished == b""
         for message in supply.received:
             assert {part.lstrip(b":") for part in message.split(b";")} <= ON_THE_LIST, message
+    for unit in EVERY_UNIT:
+        assert unit.unfinished == b""
+        for frame in unit.received:
+            # Modbus Application Protocol V1.1b3, 6.3 and 6.4: functions 3 and 4 only read.
+            assert unit.is_question(frame), frame.hex(" ")

@@ -10,21 +10,35 @@ import tty
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Protocol, Self
 
 from drivers.promises import Fault, Given
-from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.drivers.fake_supply import Piece
 
 DRIP_S = 0.05
 LOOK_S = 0.02
+
+
+class Scripted(Protocol):
+    """What an end needs of the supply behind it."""
+
+    fault: Fault
+
+    @property
+    def given(self) -> Sequence[Given]: ...
+    @property
+    def received(self) -> Sequence[bytes]: ...
+    def receive(self, data: bytes) -> Sequence[Piece]: ...
+    def is_question(self, message: bytes) -> bool: ...
 
 
 class FakeEnd:
     """What both kinds of end have in common; a `drivers.promises.FakeEnd`."""
 
     options = ""
+    driver = "scpi"
 
-    def __init__(self, supply: FakeSupply) -> None:
+    def __init__(self, supply: Scripted) -> None:
         self.supply = supply
         self.lock = threading.RLock()
         self.outbox: list[tuple[float, bytes]] = []
@@ -138,7 +152,7 @@ class FakeEnd:
 class PtyEnd(FakeEnd):
     """On a pseudo-terminal; `path` is a link to it that stays the same when it is re-plugged."""
 
-    def __init__(self, supply: FakeSupply, path: Path) -> None:
+    def __init__(self, supply: Scripted, path: Path) -> None:
         super().__init__(supply)
         self.path = path
         self._master: int | None = None
@@ -146,7 +160,7 @@ class PtyEnd(FakeEnd):
 
     @property
     def address(self) -> str:
-        return f"scpi:{self.path}{self.options}"
+        return f"{self.driver}:{self.path}{self.options}"
 
     @property
     def master(self) -> int:
@@ -186,7 +200,7 @@ class PtyEnd(FakeEnd):
 class TcpEnd(FakeEnd):
     """On a port of the loopback; the newest connection is the one that is answered."""
 
-    def __init__(self, supply: FakeSupply) -> None:
+    def __init__(self, supply: Scripted) -> None:
         super().__init__(supply)
         self.port = 0
         self._listening: socket.socket | None = None
@@ -194,7 +208,7 @@ class TcpEnd(FakeEnd):
 
     @property
     def address(self) -> str:
-        return f"scpi:tcp://127.0.0.1:{self.port}{self.options}"
+        return f"{self.driver}:tcp://127.0.0.1:{self.port}{self.options}"
 
     def plug_in(self) -> None:
         with self.lock:

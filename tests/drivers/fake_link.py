@@ -4,7 +4,8 @@ import threading
 from collections.abc import Callable, Iterable
 
 from drivers.errors import Reopen
-from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.drivers.fake_end import Scripted
+from tests.drivers.fake_supply import Piece
 
 
 class HandClock:
@@ -35,7 +36,7 @@ class FakeLink:
 
     def __init__(
         self,
-        supply: FakeSupply,
+        supply: Scripted,
         clock: HandClock,
         cut: Callable[[bytes], Iterable[bytes]] | None = None,
     ) -> None:

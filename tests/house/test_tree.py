@@ -12,6 +12,7 @@ PACKAGES = ("drivers", "monitor", "tui", "simulators")
 FILES = [path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))]
 
 ONE_PLACE = {
+    "pymodbus": ["drivers/modbus_codec.py"],
     "serial": ["drivers/serial_link.py"],
     "sqlite3": ["monitor/store"],
     "numpy": ["monitor/store", "tui"],
