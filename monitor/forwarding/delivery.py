@@ -45,6 +45,7 @@ class Courier:
     def __init__(self, sink: Sink) -> None:
         self._sink = sink
         self._refused_in_a_row = 0
+        self._too_old_until_ns: int | None = None
 
     def deliver(self, lines: Sequence[str]) -> Delivered:
         """Deliver what can be delivered."""
@@ -54,7 +55,10 @@ class Courier:
         told: Reply | None = None
         is_new = False
         while parts:
-            part = parts.pop()
+            whole, part = len(parts[-1]), self._kept_still(parts.pop())
+            too_old += whole - len(part)
+            if not part:
+                continue
             reply = self._sink.write(part)
             is_new |= reply.is_new_connection
             if reply.meaning is Meaning.TAKEN:
@@ -66,9 +70,16 @@ class Courier:
                 return Delivered(False, reply, may_have_lost=_may_have_lost(reply))
             if len(part) > 1 and reply.dropped != len(part):
                 middle = len(part) // 2
-                parts += [part[middle:], part[:middle]]
+                if reply.is_too_old:
+                    # The newest that is too old tells of all others.
+                    part = sorted(part, key=_time_ns)
+                    parts += [part[:middle], part[middle:]]
+                else:
+                    parts += [part[middle:], part[:middle]]
             elif reply.is_too_old:
                 too_old += len(part)
+                until_ns = max(_time_ns(line) for line in part)
+                self._too_old_until_ns = max(until_ns, self._too_old_until_ns or 0)
             else:
                 quarantined += [(line, reply.told) for line in part]
                 self._refused_in_a_row += not reply.is_explained
@@ -76,6 +87,17 @@ class Courier:
                     refuses = Reply(Meaning.WRONG_PLACE, reply.status, f"{reply.words} (all)")
                     return Delivered(False, refuses)
         return Delivered(True, told, taken, too_old, tuple(quarantined), is_new)
+
+    def _kept_still(self, lines: Sequence[str]) -> Sequence[str]:
+        """The lines that are not older than what the server has refused for its age."""
+        until_ns = self._too_old_until_ns
+        if until_ns is None:
+            return lines
+        return [line for line in lines if _time_ns(line) > until_ns]
+
+
+def _time_ns(line: str) -> int:
+    return int(line.rsplit(" ", 1)[1])
 
 
 def _may_have_lost(reply: Reply) -> bool:

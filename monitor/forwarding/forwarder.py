@@ -19,7 +19,9 @@ from monitor.store.reader import Store, open_store
 LIVE_S = 0.5
 """Seconds between looks for new rows; the recorder commits them every 0.25 s."""
 LIVE_ROWS = 1000
-"""A run that is further behind than this is followed from its newest row; the rest comes later."""
+"""A run that is further behind than this is followed from its newest rows; the rest comes later."""
+LIVE_TAIL = 100
+"""So many of the newest rows are sent at once then."""
 LOOKED_AT = 50
 """Stretches that lie back and are read for one batch at the most."""
 STORE_AGAIN_S = 2.0
@@ -141,7 +143,7 @@ class Forwarder:
                 if head - stretch.next_place > LIVE_ROWS:
                     for other in stretches:
                         if other.run == stretch.run and other.kind in (stretch.kind, Kind.ESTIMATE):
-                            opened.ledger.split(other, head)
+                            opened.ledger.split(other, max(head - LIVE_TAIL, other.next_place))
                     was_split = True
         return opened.loader.load(opened.ledger.live() if was_split else stretches)
 

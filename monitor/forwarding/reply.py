@@ -37,7 +37,10 @@ _CURES = {
     Meaning.NOT_LET_IN: "check the token (forward.token_file or token_env)",
     Meaning.WRONG_PLACE: "check forward.url, org and bucket",
 }
-_TOO_OLD = re.compile(r"retention|too (old|far in the past)", re.IGNORECASE)
+# Not "retention policy not found", which is about the place.
+_TOO_OLD = re.compile(
+    r"(beyond|outside|past|older than)\b.{0,40}\bretention|too (old|far in the past)", re.IGNORECASE
+)
 # InfluxDB 1.x and 2.x: "partial write: ... dropped=3"; the others of the batch are kept.
 _DROPPED = re.compile(r"\bdropped=(\d+)")
 _EXPLAINED = re.compile(r"partial write|unable to parse|type conflict|dropped=", re.IGNORECASE)

@@ -55,11 +55,14 @@ class ScriptedServer:
         Refuses single lines; the whole batch is then refused with the first one's words.
     keeps_the_rest
         True for a server that keeps the good part of a batch and says how many it dropped.
+    largest
+        Lines of one request that it takes; None where any number.
     """
 
     script: list[Answer | Cut] = field(default_factory=list)
     judge: Judge | None = None
     keeps_the_rest: bool = False
+    largest: int | None = None
     points: dict[tuple[Series, int], dict[str, Value]] = field(default_factory=dict)
     order: list[str] = field(default_factory=list)
     requests: list[str] = field(default_factory=list)
@@ -72,6 +75,8 @@ class ScriptedServer:
 
     def take(self, lines: list[str]) -> Answer:
         """Judge a batch and keep it."""
+        if self.largest is not None and len(lines) > self.largest:
+            return Answer(413, "too large")
         refused = {line: why for line in lines if (why := self._why_not(line)) is not None}
         if refused and not self.keeps_the_rest:
             return Answer(422, refusal(next(iter(refused.values()))))
@@ -131,12 +136,14 @@ def scripted(
     script: list[Answer | Cut] | None = None,
     judge: Judge | None = None,
     keeps_the_rest: bool = False,
+    largest: int | None = None,
 ) -> Iterator[ScriptedServer]:
     """A scripted server on a free port of loopback."""
-    state = ScriptedServer(script or [], judge, keeps_the_rest)
+    state = ScriptedServer(list(script or []), judge, keeps_the_rest, largest)
 
     class Handler(BaseHTTPRequestHandler):
         protocol_version = "HTTP/1.1"
+        disable_nagle_algorithm = True
 
         def do_POST(self) -> None:
             body = self.rfile.read(int(self.headers["Content-Length"]))

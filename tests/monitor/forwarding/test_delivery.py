@@ -71,8 +71,14 @@ def test_points_beyond_retention_are_skipped_and_counted_not_kept() -> None:
     words = "points beyond retention policy"
     result = Courier(PickySink(set(LINES), words, keeps_the_rest=True)).deliver(LINES)
     assert (result.is_dealt_with, result.too_old, result.quarantined) == (True, 1000, ())
-    result = Courier(PickySink(set(LINES[:250]), words)).deliver(LINES)
+    sink = PickySink(set(LINES[:250]), words)
+    courier = Courier(sink)
+    result = courier.deliver(LINES)
     assert (result.is_dealt_with, result.too_old, result.taken) == (True, 250, 750)
+    # Not one by one: what is older than a point that is too old is too old.
+    assert sink.calls <= 21
+    assert courier.deliver(LINES[:250]).too_old == 250
+    assert sink.calls <= 21
 
 
 def test_a_server_that_refuses_everything_does_not_empty_the_store_into_quarantine() -> None:

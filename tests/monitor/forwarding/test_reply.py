@@ -94,6 +94,11 @@ def test_what_is_said_of_points_is_understood(
     assert reply.is_explained
 
 
+def test_a_place_that_is_not_there_is_not_taken_for_old_points() -> None:
+    # InfluxDB 1.x, as its source words it (from memory).
+    assert not Reply(Meaning.REFUSED, 400, "retention policy not found: autogen").is_too_old
+
+
 def test_pauses_double_up_to_a_minute_and_begin_anew_after_a_success() -> None:
     pause, busy = Pause("bench-1"), Reply(Meaning.BUSY, 503)
     waits = [pause.after(busy) for _ in range(12)]
