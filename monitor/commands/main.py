@@ -23,6 +23,7 @@ COMMANDS = {
     "forward": "Send a copy of the store to a server, such as one for many benches.",
     "replay": "Run the estimators and alarms over a CSV file.",
     "find": "List the serial ports, and what is known of each.",
+    "commission": "Make the description of your own supply, held against its panel.",
     "check": "Check supply, machine and settings, each pass or fail with its cure.",
     "simulate": "Serve a simulated supply on a serial device or socket.",
 }

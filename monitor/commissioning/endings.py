@@ -68,6 +68,7 @@ def find_endings(
     ask: Ask,
     is_good: Callable[[str], bool],
     patience_s: float = PATIENCE_S,
+    shape: Callable[[str], str] = str,
 ) -> Found:
     """Find the ending that the supply at the other end understands.
 
@@ -79,6 +80,8 @@ def find_endings(
         Whether a text can be the answer; what else comes, such as an error, is not.
     patience_s
         The longest wait for an answer.
+    shape
+        What of an answer must be the same the second time; by default all of it.
 
     Raises
     ------
@@ -91,12 +94,12 @@ def find_endings(
     asking = AskingLink(link, questions.values())
     heard: list[str] = []
     for name, question in questions.items():
-        answer = _same_twice(asking, clock, question, is_good, patience_s, heard)
+        answer = _same_twice(asking, clock, question, is_good, patience_s, shape, heard)
         if answer is None:
             continue
         drain(asking, clock, 2 * patience_s, after(clock, 4 * patience_s))
         again = ask_once(asking, clock, question, patience_s)
-        if again is not None and again.text == answer.text:
+        if again is not None and shape(again.text) == shape(answer.text):
             return Found(name, again)
         heard.append("another answer than the one before: answers come later than waited for")
     shown = ask("none").wire.decode("latin-1")
@@ -113,6 +116,7 @@ def _same_twice(
     question: Question,
     is_good: Callable[[str], bool],
     patience_s: float,
+    shape: Callable[[str], str],
     heard: list[str],
 ) -> Answered | None:
     before: Answered | None = None
@@ -127,7 +131,7 @@ def _same_twice(
         if not is_good(answer.text):
             heard.append(f"{len(answer.raw)} bytes came, {inert(answer.text, 40)!r}")
             continue
-        if before is not None and before.text == answer.text:
+        if before is not None and shape(before.text) == shape(answer.text):
             return answer
         before = answer
     return None

@@ -19,9 +19,13 @@ from tests.drivers.fake_supply import FakeSupply
 
 
 @pytest.fixture
-def end(tmp_path: Path) -> Iterator[PtyEnd]:
-    # A real supply's rated values would be right for the fake one's tags, which are not.
-    with PtyEnd(FakeSupply(volts="12.03", amps="5.01"), tmp_path / "port") as made:
+def supply() -> FakeSupply:
+    return FakeSupply(volts="12.03", amps="5.01")
+
+
+@pytest.fixture
+def end(supply: FakeSupply, tmp_path: Path) -> Iterator[PtyEnd]:
+    with PtyEnd(supply, tmp_path / "port") as made:
         made.options = "?quiet_ms=5&timeout=0.1"
         yield made
 
@@ -121,16 +125,16 @@ def test_what_comes_or_not_fails_its_line(fault: Fault, line: str, end: PtyEnd) 
     assert results(found)["lock"] == "pass"
 
 
-def test_a_value_that_is_none_fails_the_decode(end: PtyEnd) -> None:
-    end.supply.volts = "9.91E37"
+def test_a_value_that_is_none_fails_the_decode(supply: FakeSupply, end: PtyEnd) -> None:
+    supply.volts = "9.91E37"
     found = check(end.address)
     assert only_failure(found).check == "decode"
     assert results(found)["reply"] == "pass"
     assert "not a number" in found[-1].words
 
 
-def test_a_supply_slower_than_its_polls_is_told_its_rate(end: PtyEnd) -> None:
-    end.supply.delay_s = (0.05, 0.06)
+def test_a_supply_slower_than_its_polls_is_told_its_rate(supply: FakeSupply, end: PtyEnd) -> None:
+    supply.delay_s = (0.05, 0.06)
     found = {finding.check: finding for finding in check(end.address, poll_s=0.05)}
     assert found["reply"].result is Result.NOTE
     assert "set poll_s = 0." in str(found["reply"].fix)
@@ -145,5 +149,5 @@ def test_the_checks_leave_the_port_free(end: PtyEnd) -> None:
 
 def test_no_more_questions_are_asked_than_needed(end: PtyEnd) -> None:
     check(end.address)
-    measured = [message for message in end.supply.received if b"VOLT" in message]
+    measured = [message for message in end.received if b"VOLT" in message]
     assert len(measured) <= supply_checks.READINGS + 2

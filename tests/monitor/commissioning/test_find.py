@@ -84,8 +84,13 @@ def test_a_port_that_this_user_may_not_open_is_told_with_the_cure(
 
 
 @pytest.fixture
-def end(tmp_path: Path) -> Iterator[PtyEnd]:
-    with PtyEnd(FakeSupply(), tmp_path / "port") as made:
+def supply() -> FakeSupply:
+    return FakeSupply()
+
+
+@pytest.fixture
+def end(supply: FakeSupply, tmp_path: Path) -> Iterator[PtyEnd]:
+    with PtyEnd(supply, tmp_path / "port") as made:
         yield made
 
 
@@ -113,8 +118,10 @@ def test_asking_units_finds_those_that_answer(
     assert [frame[0] for frame in supply.received] == [2, 3, 4]
 
 
-def test_nobody_there_is_an_exit_code(end: PtyEnd, capsys: pytest.CaptureFixture[str]) -> None:
-    end.supply.identity = ""
+def test_nobody_there_is_an_exit_code(
+    supply: FakeSupply, end: PtyEnd, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply.identity = ""
     assert run(["find", "--ask", str(end.path), "--timeout-s", "0.05"]) == 1
     assert "It may speak Modbus" in capsys.readouterr().err
 

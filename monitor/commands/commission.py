@@ -1,0 +1,255 @@
+"""`bathvigil commission`: the description of a supply of one's own, held against its panel."""
+
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import click
+
+from drivers.address import Address, parse_address
+from drivers.clock import SystemClock
+from drivers.driver import DriverSetUp
+from drivers.errors import BadAddress, DriverError
+from drivers.inert import inert
+from drivers.lines_description import load_lines_description
+from drivers.link import Link, after
+from drivers.modbus_description import load_modbus_description
+from drivers.options import all_options, read_options
+from drivers.registry import open_driver
+from drivers.scpi_description import load_scpi_description
+from drivers.serial_link import SerialLink
+from drivers.serial_settings import SerialSettings
+from monitor.commissioning.answers import (
+    MAY_BE_EMPTY,
+    QUESTIONS,
+    PanelShown,
+    Prepared,
+    read_answers,
+)
+from monitor.commissioning.asking_registers import AskingRegisters
+from monitor.commissioning.endings import PATIENCE_S
+from monitor.commissioning.lines_session import commission_lines
+from monitor.commissioning.made import Made, describe, keep, read_ratings
+from monitor.commissioning.modbus_session import commission_modbus
+from monitor.commissioning.scpi_session import commission_scpi
+from monitor.errors import BathvigilError, WrongUse
+
+CONNECT_S = 3.0
+USUAL_TIMEOUT_S = 0.5
+LOADERS: dict[str, Callable[[str], object]] = {
+    "modbus": load_modbus_description,
+    "lines": load_lines_description,
+    "scpi": load_scpi_description,
+}
+_NEEDED = {
+    "modbus": ("volts_at", "amps_at"),
+    "lines": ("ask_volts", "ask_amps", "ask_identity"),
+    "scpi": (),
+}
+_SERIAL = {"modbus": SerialSettings(parity="even"), "lines": SerialSettings()}
+
+
+def _answers(function: Callable[..., int]) -> Callable[..., int]:
+    """An option for each question that can be answered beforehand."""
+    for key, words in reversed(QUESTIONS.items()):
+        function = click.option(f"--{key.replace('_', '-')}", key, metavar="TEXT", help=words)(
+            function
+        )
+    return function
+
+
+@click.command(
+    "commission",
+    epilog="Example: bathvigil commission 'modbus:/dev/ttyUSB0?unit=1&baud=9600' --to mine.toml",
+)
+@click.argument("address")
+@click.option(
+    "--to",
+    required=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The description to make, such as mine.toml.",
+)
+@click.option(
+    "--answers",
+    "answers_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="A TOML file of answers: keys as the options below, and [[panel]] with volts and amps.",
+)
+@click.option(
+    "--panel",
+    nargs=2,
+    multiple=True,
+    metavar="V A",
+    help="What the panel will show, once for each of two settings; Enter says that it does.",
+)
+@_answers
+@click.option(
+    "--timeout-s",
+    type=click.FloatRange(0.02, 10),
+    default=PATIENCE_S,
+    show_default=True,
+    metavar="S",
+    help="The longest wait for one answer.",
+)
+@click.option("--replace", "may_replace", is_flag=True, help="Write over a file that is there.")
+def command(
+    address: str,
+    to: Path,
+    answers_file: Path | None,
+    panel: tuple[tuple[str, str], ...],
+    timeout_s: float,
+    may_replace: bool,
+    **given: str | None,
+) -> int:
+    """Make the description of the supply at ADDRESS: modbus:, lines: or scpi:.
+
+    You turn the volts on the supply's own front panel, twice, and type what it shows; the
+    program only asks, and sets nothing. It writes a file only where exactly one way of reading
+    the answers is what the panel showed at both settings. Let it deliver into a load: the bath.
+    """
+    try:
+        parsed = parse_address(address)
+    except BadAddress as error:
+        raise WrongUse(str(error)) from error
+    if parsed.driver not in LOADERS:
+        raise WrongUse(f"{parsed.driver} cannot be commissioned: {', '.join(sorted(LOADERS))} can")
+    if to.exists() and not may_replace:
+        raise WrongUse(f"{to} is there already: name another file, or give --replace")
+    prepared = read_answers(answers_file) if answers_file is not None else Prepared()
+    flags = {key: value for key, value in given.items() if value is not None}
+    settings = tuple(PanelShown(volts, amps) for volts, amps in panel) or prepared.settings
+    operator = _Operator(
+        Prepared({**prepared.answers, **flags}, settings),
+        _silent(parsed.driver),
+        sys.stdin.isatty(),
+    )
+    try:
+        _commission(parsed, operator, to, timeout_s, may_replace)
+    except DriverError as error:
+        raise BathvigilError(str(error)) from error
+    return 0
+
+
+def _commission(
+    address: Address, operator: "_Operator", to: Path, timeout_s: float, may_replace: bool
+) -> None:
+    clock, kind = SystemClock(), address.driver
+    for key in ("operator", "title", "source", *_NEEDED[kind]):
+        operator.answer(key)  # all of it before the port is touched
+    ratings = read_ratings(operator)
+    set_up = DriverSetUp(address, clock, timeout_s)
+    usual = _SERIAL.get(kind, SerialSettings())
+    link = read_options(set_up, usual, own=("unit", "framing", "serial")).link
+    try:
+        made = _made(link, set_up, operator, ratings, timeout_s)
+    finally:
+        link.close()
+    serial = link.settings if isinstance(link, SerialLink) else None
+    text = describe(kind, made, operator, ratings, serial, clock)
+    keep(text, to, LOADERS[kind], may_replace)
+    operator.tell(made.choice)
+    usual_s = max(timeout_s, USUAL_TIMEOUT_S)
+    driver = open_driver(replace(set_up, timeout_s=usual_s, description=str(to)))
+    try:
+        driver.open()
+        reading = driver.read()
+    finally:
+        driver.close()
+    operator.tell(f"read by it now: {reading.volts} V, {reading.amps} A, {reading.mode.word}")
+    click.echo(f"{to}")
+    operator.tell(
+        f'name it in bench.toml: description = "{to.name}"; then bathvigil check --config '
+        "bench.toml"
+    )
+
+
+def _made(
+    link: Link, set_up: DriverSetUp, operator: "_Operator", ratings: dict[str, float], wait_s: float
+) -> Made:
+    clock, address = set_up.clock, set_up.address
+    if address.driver == "scpi":
+        return commission_scpi(link, set_up, clock, operator, wait_s)
+    link.open(after(clock, CONNECT_S))
+    if address.driver == "lines":
+        return commission_lines(link, clock, operator, wait_s)
+    options = all_options(set_up)
+    unit = options.get("unit", "1")
+    if not (unit.isascii() and unit.isdigit()):
+        raise WrongUse(f"{address.text}: unit={unit!r} must be a number from 1 to 247")
+    is_tcp = address.path is None and options.get("framing", "tcp") == "tcp"
+    asking = AskingRegisters(link, clock, is_tcp, wait_s)
+    return commission_modbus(asking, int(unit), operator, ratings)
+
+
+def _silent(kind: str) -> set[str]:
+    """Questions that are not put for a kind of supply unless they are answered beforehand."""
+    if kind == "modbus":
+        return {"function", "type", "order", "offset"}
+    if kind == "scpi":
+        return {"ask_volts", "ask_amps"}
+    return set()
+
+
+class _Operator:
+    """Answers from flags and file; what is not there is asked for at the terminal."""
+
+    def __init__(self, prepared: Prepared, silent: set[str], is_person: bool) -> None:
+        self._answers = dict(prepared.answers)
+        self._settings = prepared.settings
+        self._silent = silent
+        self._is_person = is_person
+
+    def answer(self, key: str) -> str:
+        """From what was given; else the person is asked, once."""
+        if key not in self._answers:
+            if key in self._silent:
+                return ""
+            if not self._is_person:
+                if key in MAY_BE_EMPTY:
+                    return ""
+                option = key.replace("_", "-")
+                raise WrongUse(f"{QUESTIONS[key]}? Give --{option}, or {key} in --answers")
+            default = "" if key in MAY_BE_EMPTY else None
+            said: str = click.prompt(QUESTIONS[key], default=default, show_default=False, err=True)
+            self._answers[key] = said.strip()
+        return self._answers[key]
+
+    def set_panel(self, number: int) -> PanelShown:
+        """Wait until the panel shows the next setting."""
+        if self._settings:
+            if number > len(self._settings):
+                raise WrongUse("two settings are needed: give --panel V A twice")
+            shown = self._settings[number - 1]
+            self.tell(
+                f"Setting {number} of 2: turn the volts on the front panel until it shows "
+                f"{shown.volts} V and {shown.amps} A, then press Enter"
+            )
+            if not sys.stdin.readline():
+                raise WrongUse("nobody pressed Enter: give one line on stdin for each setting")
+            return shown
+        if not self._is_person:
+            raise WrongUse("what does the panel show? Give --panel V A twice")
+        start = "Let the supply deliver" if number == 1 else "Turn the volts to something else"
+        self.tell(f"Setting {number} of 2. {start}, and wait until the panel is steady.")
+        volts: str = click.prompt("Volts on the panel, all digits", err=True)
+        amps: str = click.prompt("Amps on the panel, all digits", err=True)
+        return PanelShown(volts, amps)
+
+    def narrow(self, why: str) -> tuple[str, str] | None:
+        """Ask for one more word from the manual, where a person is there."""
+        if not self._is_person:
+            return None
+        self.tell(why)
+        said: str = click.prompt(
+            "What else does the manual say, such as 'type uint16'; nothing gives up",
+            default="",
+            show_default=False,
+            err=True,
+        )
+        key, _, value = said.strip().partition(" ")
+        return (key.lower(), value.strip()) if value.strip() else None
+
+    def tell(self, text: str) -> None:
+        """On stderr: stdout is for what was made."""
+        click.echo("\n".join(inert(line, 400) for line in text.splitlines()), err=True)

@@ -1,0 +1,140 @@
+"""A Modbus unit on an open link and an operator in, how its volts and amps are read out."""
+
+from dataclasses import replace
+from typing import cast
+
+from drivers.description import Seen
+from drivers.register_value import ORDERS, TYPES, ByteOrder, RegisterType
+from monitor.commissioning.answers import Operator, PanelShown
+from monitor.commissioning.asking_registers import AskingRegisters, Block
+from monitor.commissioning.candidates import (
+    FUNCTIONS,
+    OFFSETS,
+    Candidate,
+    Facts,
+    Pair,
+    Setting,
+    search,
+    table,
+)
+from monitor.commissioning.errors import Ambiguous
+from monitor.commissioning.made import Made
+from monitor.commissioning.panel import read_shown
+from monitor.commissioning.register_map import ManualNumber, read_around, read_manual_number
+from monitor.commissioning.toml_text import Document
+from monitor.errors import WrongUse
+
+SETTINGS = 2
+
+
+def commission_modbus(
+    asking: AskingRegisters, unit: int, operator: Operator, ratings: dict[str, float]
+) -> Made:
+    """Find out how one unit is read; it is only asked, and the operator turns the knobs.
+
+    Raises
+    ------
+    NotCommissioned
+        `Ambiguous` where the operator cannot tell apart what fits.
+    DriverError
+        Where the link fails.
+    """
+    numbers = {
+        name: read_manual_number(operator.answer(f"{name}_at")) for name in ("volts", "amps")
+    }
+    for name, number in numbers.items():
+        operator.tell(f"{name}: {number.words}; the registers before and behind are tried, too")
+    facts = _facts(operator)
+    settings: list[Setting] = []
+    seen: list[Seen] = []
+    addresses = {name: number.address for name, number in numbers.items()}
+    functions = FUNCTIONS if facts.function is None else (facts.function,)
+    for count in range(1, SETTINGS + 1):
+        panel = operator.set_panel(count)
+        shown = {"volts": read_shown(panel.volts), "amps": read_shown(panel.amps)}
+        blocks = read_around(asking, unit, list(addresses.values()), functions)
+        settings.append(Setting(shown, tuple(_plain(block) for block in blocks)))
+        seen += [_seen(block, panel) for block in blocks]
+        for name, address in addresses.items():
+            lines = table(settings, address, name, facts) or ["nothing comes near"]
+            operator.tell("\n  ".join([f"{name}, as the registers may be read:", *lines]))
+    pair = _narrowed(settings, addresses, ratings, facts, operator)
+    return Made(
+        tables={
+            "volts": _table(pair.volts, numbers["volts"], operator),
+            "amps": _table(pair.amps, numbers["amps"], operator),
+        },
+        choice=_choice(pair, numbers),
+        seen=tuple(seen),
+    )
+
+
+def _narrowed(
+    settings: list[Setting],
+    addresses: dict[str, int],
+    ratings: dict[str, float],
+    facts: Facts,
+    operator: Operator,
+) -> Pair:
+    while True:
+        try:
+            return search(settings, addresses, ratings, facts)
+        except Ambiguous as error:
+            said = operator.narrow(str(error))
+            if said is None:
+                raise
+            facts = _with_fact(facts, *said)
+
+
+def _facts(operator: Operator) -> Facts:
+    facts = Facts()
+    for key in ("function", "type", "order", "offset"):
+        text = operator.answer(key).strip()
+        if text:
+            facts = _with_fact(facts, key, text)
+    return facts
+
+
+def _with_fact(facts: Facts, key: str, text: str) -> Facts:
+    match key:
+        case "function":
+            return replace(facts, function=int(_one_of(key, text, [str(f) for f in FUNCTIONS])))
+        case "type":
+            return replace(facts, kind=cast(RegisterType, _one_of(key, text.lower(), TYPES)))
+        case "order":
+            return replace(facts, order=cast(ByteOrder, _one_of(key, text.upper(), ORDERS)))
+        case "offset":
+            return replace(facts, offset=int(_one_of(key, text, [str(one) for one in OFFSETS])))
+    raise WrongUse(f"{key!r} is nothing that tells registers apart: function, type, order, offset")
+
+
+def _one_of(key: str, text: str, valid: list[str] | tuple[str, ...]) -> str:
+    if text not in valid:
+        raise WrongUse(f"{key} {text!r}: one of {', '.join(valid)}")
+    return text
+
+
+def _plain(block: Block) -> tuple[int, int, tuple[int, ...]]:
+    return block.question.function, block.question.address, block.values or ()
+
+
+def _seen(block: Block, panel: PanelShown) -> Seen:
+    shown = f"{panel.volts.strip()} V, {panel.amps.strip()} A"
+    return Seen(f"unit {block.question.unit}, {block.question.words}", block.raw.hex(" "), shown)
+
+
+def _table(chosen: Candidate, number: ManualNumber, operator: Operator) -> Document:
+    return {
+        "function": chosen.function,
+        "address": chosen.address,
+        "manual": chosen.manual,
+        "type": chosen.kind,
+        "order": chosen.order,
+        "scale": chosen.scale,
+        "source": f"{operator.answer('source')}: register {number.text}",
+    }
+
+
+def _choice(pair: Pair, numbers: dict[str, ManualNumber]) -> str:
+    typed = "; ".join(f"{name}: {number.words}" for name, number in numbers.items())
+    return f"the only way of reading that fits: {pair.words}. Typed: {typed}"

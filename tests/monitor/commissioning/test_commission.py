@@ -1,0 +1,280 @@
+"""`commission` end to end on pseudo-terminals: the file that it writes is what the driver reads."""
+
+import sys
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from drivers.address import parse_address
+from drivers.clock import SystemClock
+from drivers.driver import DriverSetUp
+from drivers.modbus_description import load_modbus_description
+from drivers.registry import open_driver
+from monitor.commands.main import run
+from tests.drivers.fake_end import PtyEnd
+from tests.drivers.fake_supply import FakeSupply
+from tests.monitor.commissioning.ends import MindingSupply, RegisterSupply
+
+SETTINGS = (("12.04", "5.37"), ("7.51", "3.18"))
+WORDS = ["--operator", "Jo", "--title", "Old supply", "--source", "manual, page 12"]
+PANEL = [word for setting in SETTINGS for word in ("--panel", *setting)]
+QUICK = ["--timeout-s", "0.06"]
+
+
+@dataclass
+class Bench:
+    """Somebody at the front panel: each Enter comes when the next setting is there."""
+
+    turn: Callable[[str, str], None]
+    settings: tuple[tuple[str, str], ...] = SETTINGS
+    turned: int = 0
+    said: list[str] = field(default_factory=list)
+
+    def readline(self) -> str:
+        if self.turned == len(self.settings):
+            return ""
+        self.turn(*self.settings[self.turned])
+        self.turned += 1
+        return "\n"
+
+    def isatty(self) -> bool:
+        return False
+
+
+def modbus(function: int = 4) -> tuple[RegisterSupply, Callable[[str, str], None]]:
+    """Thousandths of volts and amps in int32, low word first, one place beside the manual."""
+    supply = RegisterSupply(unit=5)
+    table = supply.holding if function == 3 else supply.inputs
+    table.update({place: 50_000 + place for place in range(9, 16)})
+
+    def turn(volts: str, amps: str) -> None:
+        for place, text in ((10, volts), (12, amps)):
+            raw = round(float(text) * 1000)
+            table[place], table[place + 1] = raw & 0xFFFF, raw >> 16
+
+    turn("1.00", "1.00")
+    return supply, turn
+
+
+def commission(monkeypatch: pytest.MonkeyPatch, bench: Bench, *line: str) -> int:
+    monkeypatch.setattr(sys, "stdin", bench)
+    return run(["commission", *line])
+
+
+def test_a_modbus_supply_is_commissioned_and_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply, turn = modbus()
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        address = f"modbus:{end.path}?unit=5&parity=none"
+        code = commission(
+            monkeypatch, Bench(turn), address, "--to", str(file), *WORDS, *PANEL, *QUICK,
+            "--volts-at", "30012", "--amps-at", "30014", "--type", "int32", "--order", "cdab",
+        )  # fmt: skip
+        told = capsys.readouterr()
+        assert code == 0, told.err
+        assert told.out == f"{file}\n"
+        driver = open_driver(
+            DriverSetUp(parse_address(address), SystemClock(), 0.2, description=str(file))
+        )
+        driver.open()
+        reading = driver.read()
+        driver.close()
+    assert (reading.volts, reading.amps) == (7.51, 3.18)
+    assert "wire address 10 (manual 30011)" in told.err
+    description = load_modbus_description(str(file))
+    assert description.volts.place.words == "function 4, address 10 (30011 in a manual)"
+    made = description.heading.commissioned
+    assert made is not None
+    assert made.operator == "Jo"
+    assert made.date.startswith("20")
+    assert "30012 in the manual, taken as wire address 11" in made.choice
+    raw = [one for one in made.seen if "7.51 V, 3.18 A" in one.shown]
+    assert raw[0].raw.startswith("05 04")
+    assert "(30011 to" in raw[0].asked
+    assert f"{7510:04x}" in raw[0].raw.replace(" ", "")
+
+
+def test_what_is_ambiguous_writes_nothing_and_says_what_would_tell(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply, turn = modbus(function=3)
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        code = commission(
+            monkeypatch, Bench(turn), f"modbus:{end.path}?unit=5&parity=none", "--to", str(file),
+            *WORDS, *PANEL, *QUICK, "--volts-at", "40011", "--amps-at", "40013",
+        )  # fmt: skip
+    assert code == 1
+    assert "Say what the manual says: --type" in capsys.readouterr().err
+    assert not file.exists()
+
+
+def test_answers_come_from_a_file_and_flags_come_before_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    supply, turn = modbus(function=3)
+    file, answers = tmp_path / "mine.toml", tmp_path / "answers.toml"
+    panel = "".join(f"[[panel]]\nvolts = '{v}'\namps = {a}\n" for v, a in SETTINGS)
+    answers.write_text(
+        "operator = 'Jo'\ntitle = 'Old'\nsource = 'p. 1'\nvolts_at = 40011\namps_at = 40013\n"
+        f"type = 'int16'\nrated_volts = 15\nrated_amps = 20\n{panel}",
+        encoding="utf-8",
+    )
+    with PtyEnd(supply, tmp_path / "port") as end:
+        line = [
+            f"modbus:{end.path}?unit=5&parity=none",
+            "--to",
+            str(file),
+            "--answers",
+            str(answers),
+        ]
+        code = commission(monkeypatch, Bench(turn), *line, "--type", "uint32", "--order", "CDAB",
+                          *QUICK)  # fmt: skip
+    assert code == 0
+    made = tomllib.loads(file.read_text(encoding="utf-8"))
+    assert made["volts"]["type"] == "uint32"
+    assert made["ratings"] == {"volts": 15.0, "amps": 20.0}
+    assert made["serial"]["parity"] == "none"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("operater = 'Jo'", "did you mean 'operator'"),
+        ("operator = [1]", "must be a text"),
+        ("[[panel]]\nvolts = 1", "holds volts and amps"),
+        ("operator = ", "not a TOML file"),
+    ],
+)
+def test_a_wrong_file_of_answers_is_told(
+    text: str, says: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answers = tmp_path / "answers.toml"
+    answers.write_text(text, encoding="utf-8")
+    line = ["commission", "modbus:/dev/null", "--to", "x.toml", "--answers", str(answers)]
+    assert run(line) == 2
+    assert says in capsys.readouterr().err
+
+
+def lines_supply(
+    asked_with: bytes, answered_with: bytes
+) -> tuple[MindingSupply, Callable[[str, str], None]]:
+    answers: dict[str, str] = {"SN": "PS-0042"}
+    supply = MindingSupply(asked_with=asked_with, answered_with=answered_with, answers=answers)
+
+    def turn(volts: str, amps: str) -> None:
+        answers["V?"] = f"V={float(volts):05.2f}"
+        answers["I?"] = f"I={float(amps):.3f}A CV"
+
+    turn("1.00", "1.00")
+    return supply, turn
+
+
+@pytest.mark.parametrize(
+    ("asked_with", "answered_with"), [(b"\r", b"\r\n"), (b"\n", b"\n"), (b"", b"")]
+)
+def test_a_plain_line_supply_is_commissioned_and_read(
+    asked_with: bytes,
+    answered_with: bytes,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    supply, turn = lines_supply(asked_with, answered_with)
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        code = commission(
+            monkeypatch, Bench(turn), f"lines:{end.path}", "--to", str(file), *WORDS, *PANEL,
+            "--timeout-s", "0.1", "--ask-volts", "V?", "--ask-amps", "I?", "--ask-identity", "SN",
+        )  # fmt: skip
+    assert code == 0, capsys.readouterr().err
+    assert "read by it now: 7.51 V, 3.18 A" in capsys.readouterr().err
+    made = tomllib.loads(file.read_text(encoding="utf-8"))
+    assert [one["pattern"] for one in made["answer"]] == [
+        r"V=(?P<volts>[+-]?[0-9]{2}\.[0-9]{2})",
+        r"I=(?P<amps>[+-]?[0-9]+\.[0-9]{3})A\ CV",
+    ]
+    assert made["talk"]["question_ends_with"] == {b"\r": "CR"}.get(asked_with, "LF")
+    assert bytes.fromhex(made["commissioned"]["seen"][-2]["raw"]).startswith(b"V=07.51")
+
+
+def test_a_question_that_could_set_something_is_refused_before_a_byte_is_sent(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    supply, turn = lines_supply(b"\n", b"\n")
+    with PtyEnd(supply, tmp_path / "port") as end:
+        code = commission(
+            monkeypatch, Bench(turn), f"lines:{end.path}", "--to", str(tmp_path / "m.toml"),
+            *WORDS, *PANEL, "--ask-volts", "VSET 12", "--ask-amps", "I?",
+        )  # fmt: skip
+    assert code == 2
+    assert supply.received == []
+
+
+def test_a_scpi_supply_is_commissioned_and_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply = FakeSupply(joins=False, lacks=frozenset({"STAT:OPER:COND?"}))
+
+    def turn(volts: str, amps: str) -> None:
+        supply.volts, supply.amps = volts, amps
+
+    turn("1.00", "1.00")
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        code = commission(
+            monkeypatch, Bench(turn), f"scpi:{end.path}?quiet_ms=10", "--to", str(file), *WORDS,
+            *PANEL, "--rated-volts", "15", "--timeout-s", "0.1",
+        )  # fmt: skip
+        told = capsys.readouterr().err
+        assert code == 0, told
+        assert run(["check", f"scpi:{end.path}", "--description", str(file)]) == 0
+    made = tomllib.loads(file.read_text(encoding="utf-8"))
+    assert made["talk"]["together"] == "never"
+    assert [one["ask"] for one in made["status"]] == ["STAT:QUES:COND?", "OUTP?"]
+    assert made["ratings"] == {"volts": 15.0}
+
+
+def test_a_scpi_supply_that_says_another_value_than_its_panel_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply = FakeSupply(volts="11.00", amps="5.37")
+    with PtyEnd(supply, tmp_path / "port") as end:
+        code = commission(
+            monkeypatch, Bench(lambda volts, amps: None), f"scpi:{end.path}?quiet_ms=10",
+            "--to", str(tmp_path / "mine.toml"), *WORDS, *PANEL, "--timeout-s", "0.1",
+        )  # fmt: skip
+    assert code == 1
+    assert "says 11 for volts where its panel shows 12.04" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        (["modbus:/dev/null", "--to", "mine.toml"], "Your name? Give --operator"),
+        (["modbus:/dev/null", "--to", "m.toml", *WORDS], "Register of the measured volts"),
+        (["other:/dev/null", "--to", "mine.toml"], "cannot be commissioned"),
+        (["/dev/null", "--to", "mine.toml"], "not a supply's address"),
+        (["modbus:/dev/null"], "--to"),
+    ],
+)
+def test_wrong_use_is_told(
+    line: list[str], says: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert commission(monkeypatch, Bench(lambda volts, amps: None), *line) in (1, 2)
+    assert says in capsys.readouterr().err
+
+
+def test_a_file_that_is_there_is_not_written_over(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text("precious", encoding="utf-8")
+    assert run(["commission", "modbus:/dev/null", "--to", str(file)]) == 2
+    assert "--replace" in capsys.readouterr().err
+    assert file.read_text(encoding="utf-8") == "precious"
