@@ -1,9 +1,9 @@
 """A stretch of a run in, the pieces of a chart's columns out: from blocks as far as they go.
 
-Blocks at least twice as fine as the columns are read: a block lies in the column in which it
-begins, so that what it says may stand half a column to the left. Where that could hide a hole,
-mix what two recorders wrote or reach beyond the stretch, the next finer blocks are read instead,
-down to the rows themselves.
+Blocks no wider than the columns are read: a block lies in the column in which it begins, so that
+what it says may stand up to one column to the left in a chart of `LEAST_COLUMNS` and more. Where
+that could hide a hole, mix what two recorders wrote or reach beyond the stretch, the next finer
+blocks are read instead, down to the rows themselves.
 """
 
 import sqlite3
@@ -11,6 +11,7 @@ from array import array
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from operator import le
 
 from monitor.store.blocks import SCALES
 from monitor.store.chunk import Entries
@@ -19,7 +20,6 @@ from monitor.store.decoding import Row
 from monitor.store.sealed import ChunkHead, columns_of_chunk, heads
 from monitor.store.sealing import sealed_to
 
-BLOCKS_A_COLUMN = 2
 LEAST_COLUMNS = 512
 """A narrower chart is read as finely as one of so many columns: that is quick enough."""
 _ORDER = ("amps", "volts", "celsius")
@@ -96,7 +96,7 @@ def pieces_of(
     if end_seq <= first_seq:
         return
     columns = max(chart.count, LEAST_COLUMNS)
-    wanted = (end_seq - first_seq) // (columns * BLOCKS_A_COLUMN)
+    wanted = (end_seq - first_seq) // columns
     level = bisect_right(SCALES, wanted) - 1
     yield from _Reading(connection, chart, last_seq).pieces(level, first_seq, end_seq)
 
@@ -187,8 +187,8 @@ class _Chunk:
         times_ns = self.times_ns[began:ended]
         qualities = self.qualities[began:ended]
         quantities = [entries[began:ended] for entries in self.quantities]
-        order = sorted(range(len(times_ns)), key=times_ns.__getitem__)
-        if any(at != number for number, at in enumerate(order)):
+        if not all(map(le, times_ns, times_ns[1:])):
+            order = sorted(range(len(times_ns)), key=times_ns.__getitem__)
             times_ns = [times_ns[at] for at in order]
             qualities = array("q", [qualities[at] for at in order])
             quantities = [[entries[at] for at in order] for entries in quantities]

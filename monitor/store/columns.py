@@ -1,6 +1,6 @@
 """A stretch of a run in, as many columns as a chart is wide out; a spike of one sample survives."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from monitor.store.rows import GapRow
@@ -46,34 +46,14 @@ class Column:
     celsius_mean: float | None = None
 
 
-@dataclass(slots=True)
-class Figures:
-    """What is known of one quantity in one column, as pieces of it come in."""
-
-    low: float | None = None
-    high: float | None = None
-    total: float = 0.0
-    values: int = 0
-
-    def take(self, low: float | None, high: float | None, total: float | None, values: int) -> None:
-        """Take a piece; `total` is the sum of its `values` values."""
-        if low is None or high is None or total is None:
-            return
-        self.low = low if self.low is None else min(self.low, low)
-        self.high = high if self.high is None else max(self.high, high)
-        self.total += total
-        self.values += values
-
-    def cells(self) -> tuple[float | None, float | None, float | None]:
-        """Lowest, highest and mean."""
-        return (self.low, self.high, self.total / self.values if self.values else None)
-
-
 Quantity = tuple[float | None, float | None, float | None, int]
 """Lowest, highest, sum and number of values."""
 
 Piece = tuple[int, int, int, int, Quantity, Quantity, Quantity]
-"""Number of the column; samples, suspect, missing; amps, volts, celsius."""
+"""Number of the column; samples, suspect, missing; then amps, volts, celsius."""
+
+
+_NOTHING = ((0, 0, 0), (None,) * 9)
 
 
 def columns_of(
@@ -91,14 +71,9 @@ def columns_of(
     last_t_ns
         Time of the run's newest row, where a gap that lasts is cut off.
     """
-    counts: dict[int, tuple[int, int, int]] = {}
-    figures: dict[int, tuple[Figures, Figures, Figures]] = {}
-    for number, samples, suspect, missing, *quantities in pieces:
-        before = counts.get(number, (0, 0, 0))
-        counts[number] = (before[0] + samples, before[1] + suspect, before[2] + missing)
-        known = figures.setdefault(number, (Figures(), Figures(), Figures()))
-        for one, quantity in zip(known, quantities, strict=True):
-            one.take(*quantity)
+    found: dict[int, list[Piece]] = {}
+    for piece in pieces:
+        found.setdefault(piece[0], []).append(piece)
     is_gap = [False] * count
     for gap in gaps:
         ended_ns = last_t_ns if gap.ended_t_ns is None else gap.ended_t_ns - 1
@@ -109,16 +84,45 @@ def columns_of(
     columns = []
     for number in range(count):
         began_ns = from_ns + number * width_ns
-        amps, volts, celsius = figures.get(number, (Figures(), Figures(), Figures()))
+        counts, figures = _joined(found.get(number, ()))
         columns.append(
-            Column(
-                began_ns / 1e9,
-                (began_ns + width_ns) / 1e9,
-                *counts.get(number, (0, 0, 0)),
-                is_gap[number],
-                *amps.cells(),
-                *volts.cells(),
-                *celsius.cells(),
-            )
+            Column(began_ns / 1e9, (began_ns + width_ns) / 1e9, *counts, is_gap[number], *figures)
         )
     return columns
+
+
+def _joined(
+    pieces: Sequence[Piece],
+) -> tuple[tuple[int, int, int], tuple[float | None, ...]]:
+    """Counts, then lowest, highest and mean of each quantity."""
+    if not pieces:
+        return _NOTHING
+    if len(pieces) == 1:
+        _, samples, suspect, missing, amps, volts, celsius = pieces[0]
+        return (samples, suspect, missing), (*_cells(amps), *_cells(volts), *_cells(celsius))
+    counts = (
+        sum(piece[1] for piece in pieces),
+        sum(piece[2] for piece in pieces),
+        sum(piece[3] for piece in pieces),
+    )
+    amps = _sum([piece[4] for piece in pieces])
+    volts = _sum([piece[5] for piece in pieces])
+    celsius = _sum([piece[6] for piece in pieces])
+    return counts, (*_cells(amps), *_cells(volts), *_cells(celsius))
+
+
+def _cells(quantity: Quantity) -> tuple[float | None, float | None, float | None]:
+    low, high, total, values = quantity
+    return (low, high, None if total is None else total / values)
+
+
+def _sum(quantities: Sequence[Quantity]) -> Quantity:
+    lows = [low for low, _, _, _ in quantities if low is not None]
+    if not lows:
+        return (None, None, None, 0)
+    return (
+        min(lows),
+        max(high for _, high, _, _ in quantities if high is not None),
+        sum(total for _, _, total, _ in quantities if total is not None),
+        sum(values for _, _, _, values in quantities),
+    )

@@ -12,7 +12,7 @@ import zlib
 from array import array
 from collections.abc import Iterable, Sequence
 from itertools import accumulate, repeat
-from operator import sub, truediv
+from operator import add, sub, truediv
 
 MOST_TEXT = 4_000_000
 """Bytes that the texts of one column may take."""
@@ -66,7 +66,7 @@ def unpack_ints(blob: bytes, count: int) -> "array[int]":
             raise ValueError("a column of an unknown kind")
         steps = _from_weight(kind.decode(), packed, count - 1)
         if base:
-            return array("q", accumulate((step + base for step in steps), initial=first))
+            return array("q", accumulate(map(add, steps, repeat(base)), initial=first))
         return array("q", accumulate(steps, initial=first))
     except (struct.error, OverflowError) as error:
         raise ValueError(f"a column that cannot be unpacked ({error})") from error

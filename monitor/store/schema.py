@@ -93,11 +93,12 @@ STEPS: tuple[str, ...] = (
         PRIMARY KEY (run, first_seq)
     ) STRICT;
     CREATE TRIGGER samples_are_not_deleted BEFORE DELETE ON samples
-        WHEN NOT EXISTS (SELECT 1 FROM chunks WHERE run = old.run
-                         AND first_seq <= old.seq AND last_seq >= old.seq)
+        WHEN old.seq > coalesce((SELECT last_seq FROM chunks WHERE run = old.run
+                                 AND first_seq <= old.seq ORDER BY first_seq DESC LIMIT 1), -1)
         BEGIN SELECT RAISE(ABORT, 'samples are never deleted'); END;
     CREATE TRIGGER chunks_do_not_overlap BEFORE INSERT ON chunks
-        WHEN EXISTS (SELECT 1 FROM chunks WHERE run = new.run AND last_seq >= new.first_seq)
+        WHEN new.first_seq <= (SELECT last_seq FROM chunks WHERE run = new.run
+                               ORDER BY first_seq DESC LIMIT 1)
         BEGIN SELECT RAISE(ABORT, 'chunks come in order'); END;
     CREATE TRIGGER chunks_are_not_changed BEFORE UPDATE ON chunks
         BEGIN SELECT RAISE(ABORT, 'chunks are never changed'); END;

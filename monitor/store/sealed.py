@@ -52,11 +52,18 @@ def next_rows(connection: sqlite3.Connection, run: int, after_seq: int) -> list[
     ValueError
         The chunk is not sound.
     """
-    found = connection.execute(
-        f"SELECT rows, {CHUNK_CELLS} FROM chunks WHERE run = ? AND last_seq > ?"
-        " ORDER BY first_seq LIMIT 1",
-        (run, after_seq),
-    ).fetchone()
+    chunk = f"SELECT rows, {CHUNK_CELLS} FROM chunks WHERE run = :run AND first_seq "
+    found = (
+        connection.execute(
+            # The chunk in which the seq lies, unless it is its last; then the next one.
+            f"{chunk} = (SELECT first_seq FROM chunks WHERE run = :run AND first_seq <= :after"
+            " ORDER BY first_seq DESC LIMIT 1) AND last_seq > :after",
+            {"run": run, "after": after_seq},
+        ).fetchone()
+        or connection.execute(
+            f"{chunk} > :after ORDER BY first_seq LIMIT 1", {"run": run, "after": after_seq}
+        ).fetchone()
+    )
     if found is None:
         return []
     rows = rows_of(found[1:], found[0])

@@ -31,9 +31,10 @@ Transaction = Callable[[], AbstractContextManager[None]]
 
 def sealed_to(connection: sqlite3.Connection, run: int) -> int:
     """The last `seq` of a run that is sealed; -1 where nothing is."""
-    newest = connection.execute("SELECT max(last_seq) FROM chunks WHERE run = ?", (run,))
-    last: int | None = newest.fetchone()[0]
-    return -1 if last is None else last
+    newest: tuple[int] | None = connection.execute(
+        "SELECT last_seq FROM chunks WHERE run = ? ORDER BY first_seq DESC LIMIT 1", (run,)
+    ).fetchone()
+    return -1 if newest is None else newest[0]
 
 
 class Sealing:

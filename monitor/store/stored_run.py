@@ -190,8 +190,8 @@ class StoredRun:
     ) -> list[Column]:
         """A stretch laid on `count` columns of equal width, each with its lowest, highest and mean.
 
-        Where a column has many rows they are read from blocks: a value may then stand up to half
-        a column too far left, and never disappears.
+        Where columns have many rows they are read from blocks: a value may then stand one column
+        too far left, and never disappears.
 
         Raises
         ------
