@@ -64,7 +64,7 @@ class LiveApp(RunApp):
             return True
         done = self._note.type(key, self.clock.monotonic_ns())
         if done:
-            self._ask(RequestKind.NOTE, done, f"keep the note {done!r}")
+            self._ask(RequestKind.NOTE, done, f"keep the note: {inert(done, 40)}")
         return True
 
     def last_row(self) -> Line | None:
@@ -72,7 +72,7 @@ class LiveApp(RunApp):
         self._guard.expire(now_ns)
         self._note.expire(now_ns)
         if self._note.is_open:
-            text = inert(self._note.text[-40:])
+            text = self.glyphs.text(inert(self._note.text[-40:]))
             return ((f" NOTE: {text}_ ", Ink.ASKED), ("  ENTER keeps it, ESC drops it", Ink.PLAIN))
         if self._guard.is_armed:
             text = f" press {self._guard.second} within 5 s to END THE RUN; any other key: go on "

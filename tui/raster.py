@@ -1,7 +1,8 @@
 """Points in, rows of characters out: the paper that charts are drawn on.
 
 Braille has 2 x 4 points in a character, blocks 1 x 2, plain ASCII one. A character shows the
-layer that ranks highest in it; points of one braille character are joined.
+layer that ranks highest in it. What was measured stands alone in its character; the forecast and
+the limit are joined where braille lets them be.
 """
 
 from enum import IntEnum
@@ -56,7 +57,9 @@ class Raster:
         cell = (x // across, y // down)
         bit = _bit(self._glyphs, x % across, y % down)
         old_layer, bits = self._cells.get(cell, (layer, 0))
-        merges = layer is old_layer or self._glyphs.name is GlyphName.BRAILLE
+        merges = layer is old_layer or (
+            self._glyphs.name is GlyphName.BRAILLE and max(layer, old_layer) <= Layer.LIMIT
+        )
         if merges:
             self._cells[cell] = (max(layer, old_layer), bits | bit)
         elif layer > old_layer:

@@ -103,7 +103,7 @@ class RunApp(App[None]):
 
     def say(self, text: str, ink: Ink = Ink.STRONG) -> None:
         """Say something in the last row for a few seconds."""
-        self._said = (((f" {text}", ink),), self.clock.monotonic_ns())
+        self._said = (((f" {self.glyphs.text(text)}", ink),), self.clock.monotonic_ns())
         self.redraw()
 
     def hush(self) -> None:

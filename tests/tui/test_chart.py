@@ -74,14 +74,27 @@ def test_a_stretch_without_answers_is_a_hole_and_is_shown_on_the_time_line(glyph
     assert line[AXIS_WIDTH + 20 : AXIS_WIDTH + 30] == glyphs.shade * 10
 
 
-def test_between_two_polls_the_trace_goes_on() -> None:
-    # Zoomed in so far that a poll comes only every 20 columns of 0.01 s.
-    columns = [column(i, 6.0 if i % 20 == 0 else None) for i in range(WIDTH - AXIS_WIDTH)]
+def zoomed_in(missing: range = range(0)) -> Moment:
+    """A chart so close that a poll comes only every 20 columns of 0.01 s."""
+    columns = [
+        column(i, 6.0 if i % 20 == 0 and i not in missing else None, gap=i in missing)
+        for i in range(WIDTH - AXIS_WIDTH)
+    ]
     moment = showing(columns)
     assert moment.view is not None
     window = Window(0.0, 0.01 * len(columns), len(columns))
-    view = replace(moment.view, chart=Chart(window, tuple(columns)))
-    assert traced(replace(moment, view=view), 10)
+    return replace(moment, view=replace(moment.view, chart=Chart(window, tuple(columns))))
+
+
+def test_between_two_polls_the_trace_goes_on() -> None:
+    assert traced(zoomed_in(), 30)
+
+
+def test_over_one_missed_poll_it_does_not() -> None:
+    moment = zoomed_in(range(40, 41))
+    assert traced(moment, 10)
+    assert traced(moment, 30) == traced(moment, 50) == []
+    assert traced(moment, 70)
 
 
 @pytest.mark.parametrize("glyphs", ALL, ids=lambda g: g.name)

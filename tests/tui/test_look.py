@@ -1,11 +1,13 @@
 """Looks at a real store file: what a recorder wrote is what a screen is drawn from."""
 
+import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from drivers.clock import SystemClock, boot_id
+from drivers.clock import SpedClock, SystemClock, boot_id
 from drivers.reading import Mode
 from monitor.errors import StoreError
 from monitor.estimating.estimate import Charge, Estimate, Forecast
@@ -104,6 +106,21 @@ def test_a_request_reaches_the_recorder_with_its_sender(
     source.ask(RequestKind.ACKNOWLEDGE, "tripped#1")
     (request,) = writer.take_requests(row.run)
     assert (request.kind, request.detail, request.by) == ("acknowledge", "tripped#1", BY)
+    source.close()
+
+
+def test_a_mark_on_a_compressed_run_is_stamped_by_the_runs_own_clock(
+    path: Path, writer: StoreWriter
+) -> None:
+    hour_ago = SpedClock(50.0, time.monotonic_ns() - 3600 * 10**9, time.time_ns() - 3600 * 10**9)
+    facts = replace(pictures.FACTS, clock_speed=50.0)
+    row = writer.begin_run(facts, clock=hour_ago, program="bathvigil 0.1.0")
+    source = StoreSource(path, row.run)
+    source.look(None)
+    before_ns = hour_ago.utc_ns()
+    source.ask(RequestKind.MARK, "")
+    (request,) = writer.take_requests(row.run)
+    assert before_ns <= request.utc_ns <= hour_ago.utc_ns()
     source.close()
 
 

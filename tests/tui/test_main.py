@@ -76,7 +76,7 @@ class Terminal:
         return self.process.wait(PATIENCE_S)
 
 
-@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT", "SIGABRT"])
 def test_a_signal_closes_the_screen_and_gives_the_terminal_back(store: Path, name: str) -> None:
     number = getattr(signal, name)
     terminal = Terminal(store)

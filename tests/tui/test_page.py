@@ -7,7 +7,7 @@ import pytest
 
 from monitor.alarms.alarm import State
 from monitor.sample import Sample
-from monitor.store.rows import RunFacts
+from monitor.store.rows import Prompt, RunFacts
 from tests.tui import pictures
 from tui.glyphs import ASCII, BLOCK, BRAILLE, SETS, Glyphs
 from tui.ink import Ink, plain, width_of
@@ -178,6 +178,22 @@ def test_the_usual_cautions_and_the_rules_stand_by_an_alarm() -> None:
     assert "gloves and goggles" in shown
     assert "local codes" in shown
     assert "interlock" in shown
+
+
+def test_a_prompt_stands_among_the_alarms_for_a_while() -> None:
+    still = pictures.steady(120)
+    assert still.view is not None
+    prompt = Prompt("strip-looks-finished", 2000, 400_000_000_000, "the strip looks finished")
+    view = replace(still.view, prompts=(prompt,))
+    assert "6:40  the strip looks finished" in text(replace(still, view=view), 120, 40)
+    last = pictures.sample(2000.0, 7.2)
+    later = replace(view, last=last, last_sample=last)
+    assert "looks finished" not in text(replace(still, view=later, now_s=2000.1), 120, 40)
+
+
+def test_a_run_that_ended_says_how_to_look_at_it_again() -> None:
+    ended = replace(pictures.review(80), cursor_s=None)
+    assert "DO: q closes this screen. Look again: bathvigil review 12" in text(ended, 80, 24)
 
 
 def test_the_help_leaves_the_state_and_what_to_do_in_sight() -> None:

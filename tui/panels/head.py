@@ -1,6 +1,5 @@
 """The head of a screen: the state word in very big letters, the sentence, and what to do."""
 
-from monitor.words import Standing
 from tui.font import largest, rows_of
 from tui.inert import inert
 from tui.ink import Ink, Line, band_ink, between, fit, fit_all, width_of, wrapped
@@ -37,7 +36,7 @@ def draw_word(moment: Moment, width: int, height: int, with_advice: bool = False
     rows = [()] * above + [((" " + row, ink),) for row in drawn.rows]
     room = width - drawn.width - 5
     if with_advice and room >= 30:
-        advice = [*_advice(at, room, ink), *_asked(moment, ink)]
+        advice = [*_advice(moment, room, ink), *_asked(moment, ink)]
         if not big_sentence(moment, width):
             advice = [*wrapped(_shown(moment, at.sentence), room, ink), *advice]
         advice = advice[:height]
@@ -67,17 +66,20 @@ def draw_advice(moment: Moment, width: int, height: int) -> list[Line]:
     """What to do now, in as many rows as there are."""
     at = moment.standing
     ink = band_ink(at.priority)
-    lines = [((" ", ink), *line) for line in _advice(at, width - 2, ink)]
+    lines = [((" ", ink), *line) for line in _advice(moment, width - 2, ink)]
     return fit_all(lines, width, height, ink)
 
 
 def advice_rows(moment: Moment, width: int) -> int:
     """Rows that the advice would take at this width."""
-    return len(_advice(moment.standing, width - 2, Ink.PLAIN))
+    return len(_advice(moment, width - 2, Ink.PLAIN))
 
 
-def _advice(at: Standing, width: int, ink: Ink) -> list[Line]:
-    return wrapped(f"DO: {at.to_do}", width, ink, hang="    ") if at.to_do else []
+def _advice(moment: Moment, width: int, ink: Ink) -> list[Line]:
+    to_do = moment.standing.to_do
+    if moment.view is not None and moment.view.ended:
+        to_do = f"q closes this screen. Look again: bathvigil review {moment.view.row.run}"
+    return wrapped(f"DO: {to_do}", width, ink, hang="    ") if to_do else []
 
 
 def _asked(moment: Moment, ink: Ink) -> list[Line]:

@@ -22,6 +22,8 @@ STATES = {
     State.OUT_OF_SERVICE: "out of service",
 }
 WIDE = 100
+PROMPT_FOR_S = 600.0
+"""How long a prompt stands there, run seconds."""
 
 
 def draw_notes(moment: Moment, width: int, height: int) -> list[Line]:
@@ -67,14 +69,13 @@ def alarm_lines(moment: Moment, width: int, brief: bool = False) -> list[Line]:
     lines: list[Line] = []
     for event in standing:
         lines += _alarm(event, width, brief, moment)
-    if not standing:
-        prompts = view.prompts[-1:]
-        lines += [line for p in prompts for line in wrapped(inert(p.message), width, Ink.STRONG)]
-        if not brief:
-            lines += [(("No alarms.", Ink.PLAIN),)]
-    elif not brief:
-        lines += wrapped(RULES, width)
-    return lines
+    for prompt in view.prompts[-1:]:
+        if moment.now_s - prompt.t_s < PROMPT_FOR_S:
+            message = moment.glyphs.text(inert(prompt.message))
+            lines += wrapped(f"{clock(prompt.t_s)}  {message}", width, Ink.STRONG, hang="  ")
+    if brief:
+        return lines
+    return lines + (wrapped(RULES, width) if standing else [(("No alarms.", Ink.PLAIN),)])
 
 
 def mark_lines(moment: Moment, width: int) -> list[Line]:
@@ -84,7 +85,7 @@ def mark_lines(moment: Moment, width: int) -> list[Line]:
         return []
     texts = []
     for mark in reversed(view.marks):
-        text = f" {inert(mark.text, 30)}" if mark.text else ""
+        text = f" {moment.glyphs.text(inert(mark.text, 30))}" if mark.text else ""
         texts.append(f"{mark.number} at {clock(mark.t_ns / 1e9)}{text}")
     return wrapped("Marks " + ", ".join(texts[:6]), width)[:1]
 

@@ -181,7 +181,9 @@ def _big(number: Number, width: int, scale: int, moment: Moment) -> list[Line]:
         return [(), ((number.text, number.ink),)]
     digits = letter(number.figure, scale, moment.glyphs)
     room = width - digits.width - 6
-    unit = largest(number.unit, room, rows_of(scale) - 1, (1,), moment.glyphs)
+    # Beside its figure a lone V or A needs no size; sec and min must not be confused.
+    height = rows_of(scale) - 1 if len(number.unit) > 1 else 0
+    unit = largest(number.unit, room, height, (1,), moment.glyphs)
     unit_rows = unit.rows or ((number.unit,) if number.unit else ())
     above = len(digits.rows) - len(unit_rows)
     lines: list[Line] = []
