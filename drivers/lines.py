@@ -146,6 +146,11 @@ class LinesDriver:
         identity = words
         if description.identity is not None and description.identity != sentinel:
             identity = conversation.ask(description.identity, str)
+        if self._known is not None and self._known[0] != words and self._known[0].startswith(words):
+            raise GarbledAnswer(
+                f"{conversation.who}: asked {sentinel.text}, got {inert(words)!r}, a part of what "
+                f"came before, {inert(self._known[0])!r}: check the cable"
+            )
         if self._known is not None and self._known != (words, identity):
             raise WrongSupply(
                 f"{conversation.who}: this run began with {inert(self._known[1])!r}, now "

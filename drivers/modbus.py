@@ -206,16 +206,16 @@ class ModbusDriver:
 
     def _answered_blocks(self) -> tuple[Block, ...]:
         """The blocks that the device gives; where it has holes, each quantity by itself."""
-        blocks, failure = self.description.blocks, None
-        if len(blocks) < len(self.description.apart) or any(block.is_padded for block in blocks):
-            try:
-                return self._tried(blocks)
-            except SupplyRefused as error:
-                failure = error
+        apart = self.description.apart
         try:
-            return self._tried(self.description.apart)
-        except SupplyRefused as error:
-            raise failure or error from error
+            return self._tried(self.description.blocks)
+        except SupplyRefused as failure:
+            if apart in ((), self.description.blocks):
+                raise
+            try:
+                return self._tried(apart)
+            except SupplyRefused:
+                raise failure from None
 
     def _tried(self, blocks: Sequence[Block]) -> tuple[Block, ...]:
         given = []

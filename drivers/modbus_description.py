@@ -89,6 +89,7 @@ class ModbusDescription:
         What is read at each poll, in order: one block, unless the registers lie too far apart.
     apart
         The same, each quantity in a request of its own: for a device that refuses the blocks.
+        Empty where that cannot be.
     sentinel
         What is read after trouble; no other request has a reply of the same length.
     quiet_s
@@ -168,7 +169,7 @@ def load_modbus_description(name: str) -> ModbusDescription:
         identity_is_text=is_text,
         sentinel=plan.sentinel(identity, volts.place),
         blocks=plan.of_different_lengths(_join(quantities, most, bridges)),
-        apart=plan.of_different_lengths(apart),
+        apart=plan.if_of_different_lengths(apart),
         quiet_s=quiet_s,
         answer_within_s=within_s,
     )
@@ -186,6 +187,13 @@ class _Plan:
         place = volts if identity is None else identity
         self._sentinel = (place.function, place.count)
         return place
+
+    def if_of_different_lengths(self, blocks: Iterable[Block]) -> tuple[Block, ...]:
+        """The same, or nothing where it cannot be."""
+        try:
+            return self.of_different_lengths(blocks)
+        except BadDescription:
+            return ()
 
     def of_different_lengths(self, blocks: Iterable[Block]) -> tuple[Block, ...]:
         taken = {self._sentinel}

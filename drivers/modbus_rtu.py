@@ -96,6 +96,7 @@ class RtuConversation:
         self._sent_ns = self._heard_ns = 0
         self._slowest_s = 0.0
         self._unreadable_in_a_row = 0
+        self._last_unreadable = b""
         self._limit_ns = 0
 
     @property
@@ -194,6 +195,7 @@ class RtuConversation:
     def _send(self, question: RegisterQuestion) -> None:
         self.tally.asked += 1
         self.link.write(self._frames[question], self._deadline_ns(self.timeout_s))
+        self._last_unreadable = b""
         self._sent_ns = self._heard_ns = self.clock.monotonic_ns()
 
     def _await_reply(self, question: RegisterQuestion, drops_late: bool = False) -> bytes:
@@ -302,6 +304,11 @@ class RtuConversation:
     def _unanswered(self, question: RegisterQuestion, waited_s: float) -> NoReturn:
         if self._bytes:
             self._unreadable(question, bytes(self._bytes))
+        if self._last_unreadable:
+            # Not asked anew since the rubbish came: its reply may still be under way.
+            raise modbus_words.unreadable(
+                self.who, question, self._last_unreadable, self._unreadable_in_a_row
+            )
         self._peace.was_silent(waited_s)
         if self._peace.silences % SILENT_LIMIT == 0:
             raise modbus_words.long_silence(self.who, question, self._peace.silences)
@@ -312,6 +319,7 @@ class RtuConversation:
         self._is_in_step = False
         self.tally.garbled += 1
         self._unreadable_in_a_row += 1
+        self._last_unreadable = data
         raise modbus_words.unreadable(self.who, question, data, self._unreadable_in_a_row)
 
     def _deadline_ns(self, seconds: float) -> int:

@@ -18,6 +18,10 @@ ON_THE_LIST = {
     b"SYST:ERR?",
     b"SYST:VERS?",
     b"NO:SUCH?",
+    b"SN",
+    b"READ",
+    b"V?",
+    b"I?",
 }
 """Typed by hand, not taken from the driver."""
 
