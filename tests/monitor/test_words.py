@@ -39,8 +39,25 @@ def gap(t_s: float = 100.0) -> Gap:
     return Gap(int(t_s * 5), int(t_s * 1e9), 0, "no answer")
 
 
-def estimate(forecast: Forecast, in_contact: bool = True, **more: float) -> Estimate:
-    return Estimate(500, 100_000_000_000, forecast, Charge(), in_contact=in_contact, **more)
+def estimate(
+    forecast: Forecast,
+    in_contact: bool = True,
+    siemens: float | None = None,
+    siemens_at_start: float | None = None,
+    warming_share: float | None = None,
+    celsius: float | None = None,
+) -> Estimate:
+    return Estimate(
+        500,
+        100_000_000_000,
+        forecast,
+        Charge(),
+        siemens=siemens,
+        siemens_at_start=siemens_at_start,
+        warming_share=warming_share,
+        celsius=celsius,
+        in_contact=in_contact,
+    )
 
 
 def event(
