@@ -95,11 +95,38 @@ class BathTemperature:
         elif self._measured_s is not None and t_s - self._measured_s > HELD_S:
             self.celsius = None
 
+    def warming_rise(self, per_kelvin: float) -> float | None:
+        """What warming since the start does to the conductance: 0.1 is a tenth more."""
+        if self.celsius is None or self._start_celsius is None:
+            return None
+        then = at_25(1.0, self._start_celsius, per_kelvin)
+        now = at_25(1.0, self.celsius, per_kelvin)
+        return None if then is None or now is None else then / now - 1.0
+
     def share_of(self, rise: float, per_kelvin: float) -> float | None:
         """Share of a rise of ln(conductance) since the start that warming explains."""
         if self.celsius is None or self._start_celsius is None:
             return None
         return warming_share(rise, self._start_celsius, self.celsius, per_kelvin)
+
+
+def at_25(siemens: float, celsius: float, per_kelvin: float = CAUSTIC_PER_KELVIN) -> float | None:
+    """A conductance referred to 25 C; None so far below that the straight line means nothing.
+
+    Examples
+    --------
+    5 % caustic conducts 20.6 S/m at 20 C (CRC Handbook, Electrical Conductivity of Aqueous
+    Solutions) and so some 22.6 S/m at 25 C:
+
+    >>> round(at_25(20.6, 20.0), 1)
+    22.6
+
+    References
+    ----------
+    Linear compensation kappa25 = kappa / (1 + alpha (T - 25)): ISO 7888:1985 / EN 27888:1993.
+    """
+    factor = 1.0 + per_kelvin * (celsius - 25.0)
+    return siemens / factor if factor > 0.05 else None
 
 
 def warming_share(

@@ -70,6 +70,11 @@ class ChargePassed:
         self._last_amps = amps
 
     @property
+    def amp_hours(self) -> float:
+        """The charge so far, without its bounds."""
+        return self._coulomb / COULOMB_PER_AMP_HOUR
+
+    @property
     def charge(self) -> Charge:
         """The charge so far."""
         if self._began_s is None:

@@ -47,6 +47,28 @@ class Charge:
 
 
 @dataclass(frozen=True, slots=True)
+class Heat:
+    """How warm the named conductors and the bath are; None for what is not watched or known.
+
+    Parameters
+    ----------
+    hottest, share, in_s
+        The conductor that is first at the heat it stands, its thermal image (1 is the limit), and
+        the seconds until then at the present amps; None where it never comes to that.
+    bath_in_s
+        Seconds until the bath is at its highest temperature.
+    amps_per_dm2
+        Current density on the part.
+    """
+
+    hottest: str | None = None
+    share: float | None = None
+    in_s: float | None = None
+    bath_in_s: float | None = None
+    amps_per_dm2: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """Everything that the estimators say after one sample or gap.
 
@@ -68,6 +90,12 @@ class Estimate:
         Measured, or estimated from the heat balance; None while unknown.
     in_contact
         False while a swab is off the work (amps far under the envelope).
+    siemens_at_25
+        The conductance referred to 25 C at the bath's own coefficient; None without a temperature.
+    warming_rise
+        The rise since the start that warming alone would have made, as `rise_since_start`.
+    heat
+        Of the named conductors, the bath and the part.
     """
 
     seq: int
@@ -81,6 +109,9 @@ class Estimate:
     warming_share: float | None = None
     celsius: float | None = None
     in_contact: bool = True
+    siemens_at_25: float | None = None
+    warming_rise: float | None = None
+    heat: Heat = Heat()
 
     @property
     def t_s(self) -> float:
@@ -93,3 +124,16 @@ class Estimate:
         if self.siemens is None or self.siemens_at_start is None:
             return None
         return self.siemens / self.siemens_at_start - 1.0
+
+    @property
+    def other_rise(self) -> float | None:
+        """What the rise since the start holds beside warming; negative where it took some back."""
+        rise, warming = self.rise_since_start, self.warming_rise
+        if rise is None or warming is None:
+            return None
+        return (1.0 + rise) / (1.0 + warming) - 1.0
+
+    @property
+    def series_ohms(self) -> float | None:
+        """Bath, leads and contacts in series: (V - E0) / I."""
+        return None if self.siemens is None else 1.0 / self.siemens

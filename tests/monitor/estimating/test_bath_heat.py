@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from monitor.estimating.bath_heat import BathTemperature, warming_share
+from monitor.estimating.bath_heat import BathTemperature, at_25, warming_share
+from monitor.estimating.estimate import Charge, Estimate, Forecast
 
 
 def warmed(litres: float, watts: float, seconds: int) -> float:
@@ -73,3 +74,71 @@ def test_a_probe_that_comes_late_keeps_the_rise_so_far() -> None:
     assert bath.share_of(0.5, 0.0175) == pytest.approx(
         math.log((1 + 0.0175 * 15.0) / (1 + 0.0175 * (15.0 - rise))) / 0.5, rel=1e-2
     )
+
+
+# Wu, Koch & Pratt, J. Res. NIST 96 (1991) 191: KCl 0.01 mol/kg, uS/cm by Celsius.
+KCL_001 = {0: 772.92, 10: 1013.95, 20: 1273.03, 25: 1408.23, 30: 1546.63, 40: 1831.27, 50: 2123.43}
+
+
+def test_the_standard_solution_has_the_slope_that_is_published() -> None:
+    # Mean slope 20 to 30 C of 0.01 mol/kg KCl: 1.943 %/K; kappa(50)/kappa(25) 1.50787 (same).
+    assert (KCL_001[30] - KCL_001[20]) / 10.0 / KCL_001[25] == pytest.approx(0.01943, abs=1e-5)
+    assert KCL_001[50] / KCL_001[25] == pytest.approx(1.50787, abs=1e-5)
+
+
+@pytest.mark.parametrize(("celsius", "error"), [(30, 0.0016), (20, -0.0044), (0, -0.089)])
+def test_two_per_cent_a_kelvin_errs_as_the_standard_solution_says(
+    celsius: int, error: float
+) -> None:
+    # What 2 %/K makes of 0.01 mol/kg KCl away from 25 C, from the table above: exact near 25 C,
+    # 9 % out at 0 C. The error is that of the factor, kappa(25) (1 + alpha dT) over kappa(T).
+    referred = at_25(KCL_001[celsius], float(celsius), 0.02)
+    assert referred is not None
+    factor_error = KCL_001[celsius] / referred / (KCL_001[celsius] / KCL_001[25]) - 1.0
+    assert factor_error == pytest.approx(error, abs=0.002)
+
+
+def test_caustic_warms_as_landolt_boernstein_says_and_two_per_cent_overcorrects() -> None:
+    # NaOH 0.641 mol/L: 1.71 %/K referred to 25 C (Landolt-Boernstein, as a meter manual quotes
+    # it). 5 % NaOH at 20 C: 206 mS/cm (CRC Handbook, Electrical Conductivity of Aqueous
+    # Solutions). Warmed by ten kelvin it conducts 17.9 % more, by the default within 0.5 %.
+    own = at_25(206.0, 20.0, 0.0171)
+    ours = at_25(206.0, 20.0)
+    two = at_25(206.0, 20.0, 0.02)
+    assert own is not None
+    assert ours is not None
+    assert two is not None
+    assert ours == pytest.approx(own, rel=0.003)
+    assert two > own * 1.014
+
+
+# PHREEQC by pyEQL, 1.25 mol/kg NaOH: conductivity over that at 25 C, by Celsius.
+PHREEQC_NAOH = {10: 0.752, 20: 0.917, 30: 1.082, 40: 1.243, 50: 1.399}
+
+
+@pytest.mark.parametrize(("celsius", "ratio"), PHREEQC_NAOH.items())
+def test_a_caustic_bath_is_referred_to_25_within_the_models_band(
+    celsius: int, ratio: float
+) -> None:
+    referred = at_25(ratio, float(celsius))
+    assert referred is not None
+    assert referred == pytest.approx(1.0, abs=0.03)
+
+
+def test_far_below_any_bath_nothing_is_referred() -> None:
+    assert at_25(1.0, -40.0) is None
+
+
+def test_warming_and_the_rest_make_up_the_rise() -> None:
+    bath = BathTemperature(None)
+    bath.update(0.0, 0.0, 20.0)
+    bath.update(1.0, 0.0, 30.0)
+    warming = bath.warming_rise(0.0175)
+    assert warming is not None
+    assert warming == pytest.approx((1 + 0.0175 * 5) / (1 - 0.0175 * 5) - 1.0)
+    estimate = Estimate(
+        1, 10**9, Forecast(), Charge(), siemens=1.3, siemens_at_start=1.0, warming_rise=warming
+    )
+    assert estimate.other_rise is not None
+    assert (1.0 + warming) * (1.0 + estimate.other_rise) == pytest.approx(1.3)
+    assert estimate.series_ohms == pytest.approx(1.0 / 1.3)
