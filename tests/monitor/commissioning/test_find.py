@@ -2,6 +2,8 @@
 
 import json
 import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -132,3 +134,17 @@ def test_nobody_there_is_an_exit_code(
 def test_wrong_use_is_told(line: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["find", *line]) in (1, 2)
     assert capsys.readouterr().err
+
+
+def test_listing_opens_no_terminal_at_all(tmp_path: Path) -> None:
+    """Python's own audit events tell of every file that is opened."""
+    code = (
+        "import sys; opened = []\n"
+        "sys.addaudithook(lambda event, told: event == 'open' and opened.append(str(told[0])))\n"
+        "from monitor.commands.main import run\n"
+        "assert run(['find']) == 0\n"
+        "assert opened, 'the hook hears'\n"
+        "assert not [name for name in opened if name.startswith('/dev/')], opened\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
