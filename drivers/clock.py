@@ -78,6 +78,17 @@ def sped_clock_from_now(speed: float) -> SpedClock:
     return SpedClock(speed, time.monotonic_ns(), time.time_ns())
 
 
+def asleep_ns() -> int:
+    """Nanoseconds for which the machine has been suspended since it booted; 0 where nobody knows.
+
+    Linux's monotonic clock stands still while the machine sleeps, its boot clock does not:
+    clock_gettime(2).
+    """
+    if not hasattr(time, "CLOCK_BOOTTIME"):
+        return 0
+    return time.clock_gettime_ns(time.CLOCK_BOOTTIME) - time.clock_gettime_ns(time.CLOCK_MONOTONIC)
+
+
 def boot_id() -> str:
     """A name for this boot of the machine; monotonic times compare only within one.
 

@@ -4,15 +4,15 @@ The recorder, `replay` and the benchmarks all run this, so that the same samples
 answers everywhere.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.alarms.alarm import AlarmEvent
 from monitor.alarms.board import Board
-from monitor.alarms.catalogue import TRIP_EXPECTED
+from monitor.alarms.catalogue import TRIP_EXPECTED, WATCH_FAILED
 from monitor.alarms.conditions import Conditions, Finding
 from monitor.alarms.interruptions import interruptions
 from monitor.estimating.chain import Chain
-from monitor.estimating.estimate import Estimate
+from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.sample import Gap, Sample
 from monitor.store.rows import Prompt, RunFacts
 
@@ -60,19 +60,33 @@ class Vigil:
         )
         self._board = Board()
         self._reported: dict[str, Finding] = {}
+        self._failure: Finding | None = None
+        self._estimate = Estimate(0, 0, Forecast(why="not enough data"), Charge())
         self._last_seq = 0
         self._last_t_ns = 0
 
     def update(self, row: Sample | Gap) -> Verdict:
         """Take the next row; rows must come in order."""
         self._last_seq, self._last_t_ns = row.seq, row.t_ns
-        estimate = self._chain.update(row)
+        if self._failure is not None:
+            return self._without_estimators(row, self._failure)
+        estimate = self._estimate = self._chain.update(row)
         findings = (
             *interruptions(row),
             *self._conditions.judge(row, estimate, self._board.is_on(TRIP_EXPECTED)),
             *self._reported.values(),
         )
         events = self._board.update(row, findings, estimate.forecast)
+        return Verdict(estimate, tuple(events))
+
+    def fail(self, words: str) -> None:
+        """Go on without estimators and limits, which a bug of ours has broken: with the alarm."""
+        self._failure = Finding(WATCH_FAILED, True, words)
+
+    def _without_estimators(self, row: Sample | Gap, failure: Finding) -> Verdict:
+        nothing = Forecast(why="program failed")
+        estimate = replace(self._estimate, seq=row.seq, t_ns=row.t_ns, forecast=nothing)
+        events = self._board.update(row, (failure, *self._reported.values()), nothing)
         return Verdict(estimate, tuple(events))
 
     def report(self, finding: Finding) -> None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from monitor.estimating.fittings import Fittings
 from monitor.store.rows import RunFacts
 
 
@@ -21,6 +22,8 @@ class SupplyPlan:
         Seconds without a good sample before `no-data`.
     per_kelvin
         The bath's own temperature coefficient of conductance, 1/K.
+    fittings
+        What the amps go through, and may do there.
     """
 
     facts: RunFacts
@@ -28,3 +31,4 @@ class SupplyPlan:
     description: str | None = None
     no_data_after_s: float = 5.0
     per_kelvin: float = 0.0175
+    fittings: Fittings = Fittings()

@@ -15,21 +15,28 @@ from drivers.driver import Driver, DriverSetUp
 from drivers.errors import DriverError
 from drivers.reading import Identity
 from drivers.registry import open_driver
+from monitor.acquiring.errands import Errands
+from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.plan import SupplyPlan
 from monitor.acquiring.schedule import Schedule
 from monitor.acquiring.scribe import Scribe
 from monitor.acquiring.station import Station, keep_polling
-from monitor.acquiring.taking_up import TakenUp, take_up
+from monitor.acquiring.taking_up import take_up
+from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent
-from monitor.errors import BathvigilError
+from monitor.alarms.catalogue import DISK_LOW, NOT_RECORDING, NOTICE_FAILED
+from monitor.alarms.conditions import Finding
+from monitor.errors import BathvigilError, StoreError
 from monitor.sample import Gap, Sample
-from monitor.sounding.sounder import Sounder
-from monitor.store.rows import Mark, Request, RequestKind, RunRow
+from monitor.sounding.proof import SoundProof
+from monitor.sounding.sounder import Sounder, SoundState
+from monitor.store.rows import Mark, RunRow, Status
 from monitor.store.writer import StoreWriter
 from monitor.vigil import Verdict, Vigil
 
 Listener = Callable[[RunRow, Sample | Gap, Verdict], None]
-BY_OPERATOR = "ended by the operator"
+OWN_ALARMS = (NOT_RECORDING, NOTICE_FAILED, DISK_LOW)
+"""Alarms that the recorder raises of itself, for every run alike."""
 
 
 @dataclass(slots=True)
@@ -40,22 +47,6 @@ class _Supply:
     driver: Driver
     identity: Identity | None
     failure: DriverError | None
-
-
-@dataclass(slots=True)
-class _Watched:
-    """One run being recorded."""
-
-    taken_up: TakenUp
-    port: str
-    station: Station
-    marks: int
-    last_t_ns: int
-    ended_why: str | None = None
-
-    @property
-    def row(self) -> RunRow:
-        return self.taken_up.row
 
 
 class Recorder:
@@ -99,7 +90,8 @@ class Recorder:
         self._real = SystemClock()
         self._stop = threading.Event()
         self._why = "stopped"
-        self._watched: dict[int, _Watched] = {}
+        self._sound = SoundProof(SoundState(None, "no sound was asked for"))
+        self._watched: dict[int, Watched] = {}
         self._scribe: Scribe | None = None
 
     def stop(self, why: str = "stopped") -> None:
@@ -152,12 +144,20 @@ class Recorder:
     def _record(
         self, writer: StoreWriter, supplies: Sequence[_Supply], for_s: float | None
     ) -> None:
-        scribe = Scribe(self._store, writer, self._real, self._take_request, self._complain)
+        errands = Errands(
+            self._watched, self._note_event, self._put_apart, self._was_heard, self.stop
+        )
+        scribe = Scribe(writer, self._real, errands.take, self._tell_store_trouble)
         self._scribe = scribe
         for supply in supplies:
             watched = self._begin(writer, supply)
             self._watched[watched.row.run] = watched
         scribe.start(set(self._watched))
+        for alarm in OWN_ALARMS:
+            self.report(Finding(alarm, False, "as it should be"))
+        if self._sounder is not None:
+            self.note_sound(self._sounder.state)
+            self._sounder.try_out()
         threads = self._start_polling()
         speed = self._plans[0].facts.clock_speed
         if not self._stop.wait(None if for_s is None else for_s / speed):
@@ -165,10 +165,20 @@ class Recorder:
         for thread in threads:
             thread.join()
         scribe.close()
-        for run, watched in self._watched.items():
-            writer.end_run(run, watched.last_t_ns, watched.ended_why or self._why)
+        self._end_runs(writer)
 
-    def _begin(self, writer: StoreWriter, supply: _Supply) -> _Watched:
+    def _end_runs(self, writer: StoreWriter) -> None:
+        """Store the end of each run, as far as the store lets it; then tell the first failure."""
+        failure: StoreError | None = None
+        for run, watched in self._watched.items():
+            try:
+                writer.end_run(run, watched.last_t_ns, watched.ended_why or self._why)
+            except StoreError as one:
+                failure = failure or one
+        if failure is not None:
+            raise failure
+
+    def _begin(self, writer: StoreWriter, supply: _Supply) -> Watched:
         plan = supply.plan
         identity = supply.identity
         facts = replace(plan.facts, identity=identity.text if identity is not None else "")
@@ -190,7 +200,8 @@ class Recorder:
         )
         address = parse_address(facts.address)
         port = address.path or f"{address.host}:{address.port}"
-        return _Watched(taken_up, port, station, taken_up.marks, first.began_t_ns)
+        now_ns = self._real.monotonic_ns()
+        return Watched(taken_up, port, station, taken_up.marks, first.began_t_ns, now_ns)
 
     def _start_polling(self) -> list[threading.Thread]:
         threads = []
@@ -203,10 +214,12 @@ class Recorder:
             threads.append(thread)
         return threads
 
-    def _poll_port(self, port: str, group: list[_Watched]) -> None:
+    def _poll_port(self, port: str, group: list[Watched]) -> None:
         stations = [watched.station for watched in group]
+        first = group[0].taken_up
+        pauses = PauseWatch(first.clock, self._real, first.row.facts.clock_speed)
         try:
-            keep_polling(stations, group[0].taken_up.clock, self._stop)
+            keep_polling(stations, first.clock, self._stop, pauses)
         except BaseException:
             # A bug of ours: better an ended run that says so than one that looks alive.
             self.stop(f"the polling of {port} failed")
@@ -217,48 +230,50 @@ class Recorder:
         if watched.ended_why is not None or self._scribe is None:
             return
         watched.last_t_ns = row.t_ns
+        watched.evaluated_ns = self._real.monotonic_ns()
+        if isinstance(row, Sample):
+            watched.sampled_ns = watched.evaluated_ns
         for event in verdict.events:
-            self._sound(run, event)
+            self._announce(run, event)
         self._listen(watched.row, row, verdict)
         self._scribe.note(run, row, verdict)
 
-    def _sound(self, run: int, event: AlarmEvent) -> None:
+    def _note_event(self, run: int, event: AlarmEvent) -> None:
+        self._announce(run, event)
+        self._put_apart(run, event)
+
+    def _announce(self, run: int, event: AlarmEvent) -> None:
         if self._sounder is not None:
             self._sounder.take(run, event)
 
-    def _take_request(self, request: Request) -> str:
-        """Do what the operator asked for; the outcome in words. Runs in the scribe's thread."""
-        watched = self._watched[request.run]
-        match request.kind:
-            case RequestKind.ACKNOWLEDGE:
-                watched.station.ask(lambda vigil: self._acknowledge(vigil, request))
-                return "taken"
-            case RequestKind.MARK | RequestKind.NOTE:
-                return self._mark(watched, request)
-            case RequestKind.END_RUN:
-                watched.ended_why = BY_OPERATOR
-                if all(one.ended_why is not None for one in self._watched.values()):
-                    self.stop(BY_OPERATOR)
-                return "ended"
-            case RequestKind.NEXT_STEP:
-                return "this run has no further step"
-
-    def _acknowledge(self, vigil: Vigil, request: Request) -> None:
-        alarm, _, occurrence = request.detail.partition("#")
-        if not occurrence.isdigit() or self._scribe is None:
-            return
-        event = vigil.acknowledge(alarm, int(occurrence), request.by)
-        if event is not None:
-            self._sound(request.run, event)
-            self._scribe.note_apart(request.run, event)
-
-    def _mark(self, watched: _Watched, request: Request) -> str:
-        watched.marks += 1
-        began_utc_ns = watched.taken_up.segment.began_utc_ns
-        # The key was pressed a moment ago: its wall time says when, within this segment.
-        since_ns = max(request.utc_ns - began_utc_ns, 0)
-        t_ns = watched.taken_up.segment.began_t_ns + since_ns
-        mark = Mark(watched.marks, t_ns, request.utc_ns, request.detail)
+    def _put_apart(self, run: int, thing: Mark | AlarmEvent | Status) -> None:
         if self._scribe is not None:
-            self._scribe.note_apart(watched.row.run, mark)
-        return f"mark {watched.marks}"
+            self._scribe.note_apart(run, thing)
+
+    def report(self, finding: Finding) -> None:
+        """Let every run judge what was found out about the recorder itself; from any thread."""
+        for watched in self._watched.values():
+            watched.report(finding)
+
+    def note_status(self, status: Status) -> None:
+        """Keep how a part of the recorder stands in every run; from any thread."""
+        for run in self._watched:
+            self._put_apart(run, status)
+
+    def note_sound(self, state: SoundState) -> None:
+        """Take the truth about the sound; from any thread."""
+        self._sound.state = state
+        self.note_status(self._sound.status(self._real.utc_ns()))
+
+    def _was_heard(self, by: str) -> str:
+        self._sound.heard_by = by
+        self.note_status(self._sound.status(self._real.utc_ns()))
+        return "noted"
+
+    def _tell_store_trouble(self, why: str | None) -> None:
+        if why is None:
+            self._complain(f"recording again into {self._store}")
+        else:
+            self._complain(f"NOT RECORDING: {why}; readings wait in memory")
+        words = "readings are stored again" if why is None else why
+        self.report(Finding(NOT_RECORDING, why is not None, words))

@@ -37,6 +37,7 @@ class Schedule:
     def __init__(
         self, began_ns: int, poll_s: float, first_seq: int = 0, first_t_ns: int = 0
     ) -> None:
+        self.poll_s = poll_s
         self._began_ns = began_ns
         self._poll_ns = round(poll_s * 1e9)
         self._first_seq = first_seq

@@ -8,13 +8,12 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from itertools import islice
-from pathlib import Path
 
 from drivers.clock import Clock
 from monitor.alarms.alarm import AlarmEvent
 from monitor.errors import StoreError
 from monitor.sample import Gap, Sample
-from monitor.store.rows import Mark, Request
+from monitor.store.rows import Mark, Request, SettingChange, Status
 from monitor.store.writer import Entry, StoreWriter
 from monitor.vigil import Verdict
 
@@ -28,6 +27,7 @@ ESTIMATE_NS = 1_000_000_000
 """Estimates are stored this far apart, and with every change of an alarm."""
 
 TakesRequest = Callable[[Request], str]
+TellsTrouble = Callable[[str | None], None]
 
 
 class Scribe:
@@ -41,31 +41,34 @@ class Scribe:
         The machine's clock.
     take
         Called with each of the operator's requests; gives the outcome in words.
-    complain
-        Called once with a sentence when the store fails, and once when it works again.
+    tell
+        Called with a sentence when the store fails, and with None when it works again.
     """
 
     def __init__(
         self,
-        store: Path,
         writer: StoreWriter,
         real: Clock,
         take: TakesRequest,
-        complain: Callable[[str], None],
+        tell: TellsTrouble,
     ) -> None:
-        self._store = store
         self._writer = writer
         self._real = real
         self._take = take
-        self._complain = complain
+        self._tell = tell
         self._ring: deque[Entry] = deque()
         self._lock = threading.Lock()
         self._wake = threading.Event()
         self._stop = threading.Event()
         self._last_estimate_ns: dict[int, int] = {}
         self._runs: set[int] = set()
-        self._has_failed = False
+        self.has_failed = False
+        """True while the store cannot be written, and that is told."""
         self.lost = 0
+        """Entries that the full ring has dropped, the oldest first."""
+        self.seen_ns = real.monotonic_ns()
+        """When the writing last came round, whatever the store said."""
+        self._stored_ns: dict[int, int] = {}
         self._thread = threading.Thread(target=self._work, name="scribe", daemon=True)
 
     def start(self, runs: set[int]) -> None:
@@ -86,10 +89,14 @@ class Scribe:
         if verdict.events:
             self._wake.set()
 
-    def note_apart(self, run: int, thing: AlarmEvent | Mark) -> None:
-        """Take what belongs to no row: an acknowledgement or a mark."""
+    def note_apart(self, run: int, thing: AlarmEvent | Mark | Status | SettingChange) -> None:
+        """Take what belongs to no row: an acknowledgement, a mark, a status."""
         self._put([(run, thing)])
         self._wake.set()
+
+    def stored_ns(self, run: int) -> int | None:
+        """The machine's monotonic time at which a sample of a run was last committed."""
+        return self._stored_ns.get(run)
 
     def close(self) -> None:
         """Write what waits, as far as the store lets it."""
@@ -105,12 +112,17 @@ class Scribe:
                 self.lost += 1
 
     def _work(self) -> None:
-        while not self._stop.is_set():
-            self._real.wait(BATCH_S, self._wake)
-            self._wake.clear()
+        try:
+            while not self._stop.is_set():
+                self._real.wait(BATCH_S, self._wake)
+                self._wake.clear()
+                self._write()
+                self._carry_requests()
+                self.seen_ns = self._real.monotonic_ns()
             self._write()
-            self._carry_requests()
-        self._write()
+        except BaseException as bug:
+            self._fail(f"the writing failed: {type(bug).__name__}: {bug}")
+            raise
 
     def _write(self) -> None:
         while self._write_batch():
@@ -126,18 +138,25 @@ class Scribe:
         try:
             self._writer.write(batch)
         except StoreError as failure:
-            if not self._has_failed:
-                self._complain(f"NOT RECORDING: {failure}; readings wait in memory")
-            self._has_failed = True
+            self._fail(str(failure))
             return False
-        if self._has_failed:
-            self._complain(f"recording again into {self._store}")
-            self._has_failed = False
+        now_ns = self._real.monotonic_ns()
+        for run, entry in batch:
+            if isinstance(entry, Sample):
+                self._stored_ns[run] = now_ns
+        if self.has_failed:
+            self.has_failed = False
+            self._tell(None)
         with self._lock:
             # What the full ring dropped while this batch was written was of this batch.
             for _ in range(len(batch) - min(self.lost - lost, len(batch))):
                 self._ring.popleft()
             return bool(self._ring)
+
+    def _fail(self, why: str) -> None:
+        if not self.has_failed:
+            self.has_failed = True
+            self._tell(why)
 
     def _carry_requests(self) -> None:
         try:

@@ -4,14 +4,18 @@ What a poll brings goes to a `Sink`: the row, what it means, and the run that it
 """
 
 import threading
+import traceback
 from collections.abc import Callable
+from dataclasses import replace
 from queue import Empty, SimpleQueue
 
 from drivers.clock import Clock
 from drivers.driver import Driver
 from drivers.errors import DoNotRepeat, DriverError, Reopen, WrongSupply
 from drivers.reading import Identity, Reading
+from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.schedule import Due, Schedule
+from monitor.alarms.interruptions import FAILED, PAUSED
 from monitor.sample import Gap, Quality, Sample
 from monitor.vigil import Verdict, Vigil
 
@@ -20,6 +24,10 @@ Sink = Callable[[int, Sample | Gap, Verdict], None]
 FIRST_RETRY_S = 0.5
 LAST_RETRY_S = 10.0
 """Waits between tries to open a lost link double from the first to the last, and never end."""
+LONGEST_READ_S = 30.0
+"""No driver's deadlines add up to this: a poll that took longer was stopped in the middle."""
+TRACE = 4_000
+"""Characters of a failure of ours that are kept in the run."""
 
 
 class Station:
@@ -73,19 +81,52 @@ class Station:
         self._retry_at_ns: int | None = None
         self._retry_s = FIRST_RETRY_S
         self._failure: DriverError | None = None
+        self._paused_s: float | None = None
+        self._trace: str | None = None
+        self._last_t_ns = -1
         self._asked: SimpleQueue[Callable[[Vigil], None]] = SimpleQueue()
 
     def ask(self, action: Callable[[Vigil], None]) -> None:
         """Have something done to the vigil between two polls; callable from any thread."""
         self._asked.put(action)
 
+    def note_pause(self, seconds: float) -> None:
+        """Be told that the machine stood still: the link is opened anew, the gap says why."""
+        self._paused_s = max(seconds, self._paused_s or 0.0)
+
     def poll(self) -> None:
-        """Write down what was missed, and poll for the place that is due now."""
+        """Write down what was missed, and poll for the place that is due now.
+
+        A bug of ours on the way ends this supply's watch, not the others': it is an alarm, with its
+        traceback in the run.
+        """
         self._do_what_was_asked()
         missed, due = self.schedule.take(self._clock.monotonic_ns())
+        reason, detail = "poll missed", "the previous poll or the machine was late"
+        paused_s, self._paused_s = self._paused_s, None
+        if paused_s is not None:
+            reason, detail = PAUSED, f"the machine or the recorder stood still for {paused_s:.0f} s"
+            self._driver.close()
+            self._is_open, self._retry_at_ns = False, None
         for place in missed:
-            self._tell(self._gap(place, "poll missed", "the previous poll or the machine was late"))
-        self._tell(self._poll_for(due))
+            self._guard(place, lambda place: self._gap(place, reason, detail))
+        if paused_s is not None:
+            self._guard(due, lambda due: self._gap(due, reason, detail))
+        else:
+            self._guard(due, self._poll_for)
+
+    def _guard(self, place: Due, look: Callable[[Due], Sample | Gap]) -> None:
+        if self._trace is not None:
+            self._tell(self._gap(place, FAILED, self._trace))
+            return
+        try:
+            self._tell(look(place))
+        except Exception as bug:
+            self._trace = traceback.format_exc()[-TRACE:]
+            self.vigil.fail(f"the watch failed: {type(bug).__name__}: {bug}")
+            self._is_open = False
+            self._tell(self._gap(place, FAILED, self._trace))
+            self._driver.close()
 
     def close(self) -> None:
         """Give the link back."""
@@ -102,6 +143,10 @@ class Station:
             action(self.vigil)
 
     def _tell(self, row: Sample | Gap) -> None:
+        if row.t_ns <= self._last_t_ns:
+            # A slow answer was stamped later than the places that it made us miss were due.
+            row = replace(row, t_ns=self._last_t_ns + 1)
+        self._last_t_ns = row.t_ns
         self._sink(self.run, row, self.vigil.update(row))
 
     def _poll_for(self, due: Due) -> Sample | Gap:
@@ -109,14 +154,21 @@ class Station:
             failure = self._try_to_open()
             if failure is not None:
                 return self._gap(due, failure.reason, str(failure))
-        asked_ns = self._clock.monotonic_ns()
+        asked_ns, began_ns = self._clock.monotonic_ns(), self._real.monotonic_ns()
         try:
             reading = self._driver.read()
         except (Reopen, DoNotRepeat) as failure:
             self._lose(failure)
             return self._gap(due, failure.reason, str(failure))
         except DriverError as failure:
+            took_s = (self._real.monotonic_ns() - began_ns) / 1e9
+            if took_s > LONGEST_READ_S:
+                self.note_pause(took_s)
             return self._gap(due, failure.reason, str(failure))
+        took_s = (self._real.monotonic_ns() - began_ns) / 1e9
+        if took_s > LONGEST_READ_S:
+            self.note_pause(took_s)
+            return self._gap(due, PAUSED, f"the answer was {took_s:.0f} s under way")
         return self._sample(due, reading, asked_ns, self._clock.monotonic_ns())
 
     def _try_to_open(self) -> DriverError | None:
@@ -171,7 +223,9 @@ class Station:
         )
 
 
-def keep_polling(stations: list[Station], clock: Clock, stop: threading.Event) -> None:
+def keep_polling(
+    stations: list[Station], clock: Clock, stop: threading.Event, pauses: PauseWatch
+) -> None:
     """Poll the stations that share one port, each at its due times, until told to stop.
 
     The body of a port's thread. Links are given back at the end.
@@ -180,8 +234,13 @@ def keep_polling(stations: list[Station], clock: Clock, stop: threading.Event) -
         while not stop.is_set():
             station = min(stations, key=lambda one: one.schedule.next_ns)
             wait_ns = station.schedule.next_ns - clock.monotonic_ns()
-            if wait_ns > 0 and clock.wait(wait_ns / 1e9, stop):
-                return
+            if wait_ns > 0:
+                if pauses.wait(wait_ns / 1e9, stop):
+                    return
+                paused_s = pauses.paused_s(station.schedule.poll_s)
+                if paused_s is not None:
+                    for one in stations:
+                        one.note_pause(paused_s)
             station.poll()
     finally:
         for station in stations:

@@ -5,7 +5,7 @@ would have answered.
 """
 
 from drivers.errors import WrongSupply
-from monitor.alarms.catalogue import HOST_PAUSED, WRONG_SUPPLY
+from monitor.alarms.catalogue import HOST_PAUSED, WATCH_FAILED, WRONG_SUPPLY
 from monitor.alarms.conditions import Finding
 from monitor.sample import Gap, Sample
 
@@ -18,14 +18,17 @@ FAILED = "program failed"
 
 def interruptions(row: Sample | Gap) -> tuple[Finding, ...]:
     """What one row says of interruptions, causes of silence that are alarms of their own."""
+    watched = Finding(WATCH_FAILED, False, "it is watched again")
     if isinstance(row, Sample):
         return (
+            watched,
             Finding(WRONG_SUPPLY, False, "the run's own supply answers again"),
             Finding(HOST_PAUSED, False, "the machine goes on"),
         )
     is_paused = row.reason == PAUSED
     paused_words = row.detail or row.reason if is_paused else "the machine goes on"
     return (
+        watched,
         Finding(WRONG_SUPPLY, row.reason == WrongSupply.reason or None, row.detail or row.reason),
         Finding(HOST_PAUSED, is_paused, paused_words),
     )

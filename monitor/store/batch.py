@@ -9,23 +9,28 @@ from monitor.sample import Gap, Sample
 from monitor.store.blocks import close_blocks, redo_blocks
 from monitor.store.encoding import (
     ALARM_COLUMNS,
+    CHANGE_COLUMNS,
     ESTIMATE_COLUMNS,
     MARK_COLUMNS,
     PROMPT_COLUMNS,
     SAMPLE_COLUMNS,
+    STATUS_COLUMNS,
     Cell,
     alarm_cells,
+    change_cells,
     estimate_cells,
     gap_cells,
     mark_cells,
     places,
     prompt_cells,
     sample_cells,
+    status_cells,
 )
 from monitor.store.progress import Progress, begin_stretch, end_stretch
-from monitor.store.rows import Mark, Prompt
+from monitor.store.rows import Mark, Prompt, SettingChange, Status
 
-Entry = tuple[int, Sample | Gap | Estimate | AlarmEvent | Prompt | Mark]
+Thing = Sample | Gap | Estimate | AlarmEvent | Prompt | Mark | Status | SettingChange
+Entry = tuple[int, Thing]
 """Number of the run, and one thing that belongs to it."""
 
 Cells = list[tuple[Cell, ...]]
@@ -42,6 +47,8 @@ INSERT_ESTIMATE = _insert("estimates", ESTIMATE_COLUMNS)
 INSERT_ALARM = _insert("alarms", ALARM_COLUMNS)
 INSERT_PROMPT = _insert("prompts", PROMPT_COLUMNS)
 INSERT_MARK = _insert("marks", MARK_COLUMNS)
+INSERT_CHANGE = _insert("setting_changes", CHANGE_COLUMNS)
+REPLACE_STATUS = f"REPLACE INTO status (run, {STATUS_COLUMNS}) VALUES (?, ?, ?, ?, ?)"
 
 
 class Batch:
@@ -69,6 +76,8 @@ class Batch:
         alarms: Cells = []
         prompts: Cells = []
         marks: Cells = []
+        statuses: Cells = []
+        changes: Cells = []
         for run, entry in entries:
             if isinstance(entry, Sample):
                 self._add_sample(run, entry)
@@ -80,6 +89,10 @@ class Batch:
                 alarms.append(alarm_cells(run, entry))
             elif isinstance(entry, Prompt):
                 prompts.append(prompt_cells(run, entry))
+            elif isinstance(entry, Status):
+                statuses.append(status_cells(run, entry))
+            elif isinstance(entry, SettingChange):
+                changes.append(change_cells(run, entry))
             else:
                 marks.append(mark_cells(run, entry))
         for statement, cells in (
@@ -88,6 +101,8 @@ class Batch:
             (INSERT_ALARM, alarms),
             (INSERT_PROMPT, prompts),
             (INSERT_MARK, marks),
+            (REPLACE_STATUS, statuses),
+            (INSERT_CHANGE, changes),
         ):
             if cells:
                 self._connection.executemany(statement, cells)

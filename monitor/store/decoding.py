@@ -20,6 +20,8 @@ from monitor.store.rows import (
     RunFacts,
     RunRow,
     Segment,
+    SettingChange,
+    Status,
 )
 
 Row: TypeAlias = tuple[Any, ...]  # as sqlite3 types it
@@ -61,6 +63,17 @@ def gap_row_of(cells: Row) -> GapRow:
 def mark_of(cells: Row) -> Mark:
     """A row of number, t_ns, utc_ns, text."""
     return Mark(*cells)
+
+
+def status_of(cells: Row) -> Status:
+    """A row of STATUS_COLUMNS."""
+    name, utc_ns, text, is_well = cells
+    return Status(name, utc_ns, text, None if is_well is None else bool(is_well))
+
+
+def change_of(cells: Row) -> SettingChange:
+    """A row of CHANGE_COLUMNS."""
+    return SettingChange(*cells)
 
 
 def run_of(cells: Row) -> RunRow:

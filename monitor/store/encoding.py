@@ -3,7 +3,7 @@
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.estimate import Estimate
 from monitor.sample import Gap, Quality, Sample
-from monitor.store.rows import Mark, Prompt, RunFacts, Segment
+from monitor.store.rows import Mark, Prompt, RunFacts, Segment, SettingChange, Status
 
 Cell = str | float | None
 
@@ -19,6 +19,8 @@ ALARM_COLUMNS = (
 )
 PROMPT_COLUMNS = "prompt, seq, t_ns, message"
 MARK_COLUMNS = "number, t_ns, utc_ns, text"
+STATUS_COLUMNS = "name, utc_ns, text, is_well"
+CHANGE_COLUMNS = "t_ns, utc_ns, name, before, after"
 GAP_COLUMNS = "began_seq, began_t_ns, ended_t_ns, polls, reason, detail"
 FACT_COLUMNS = (
     "supply, address, limit_amps, limit_kind, identity, bath, bath_litres, poll_s, horizon_s, "
@@ -150,3 +152,14 @@ def prompt_cells(run: int, prompt: Prompt) -> tuple[Cell, ...]:
 def mark_cells(run: int, mark: Mark) -> tuple[Cell, ...]:
     """Run and MARK_COLUMNS."""
     return (run, mark.number, mark.t_ns, mark.utc_ns, mark.text)
+
+
+def status_cells(run: int, status: Status) -> tuple[Cell, ...]:
+    """Run and STATUS_COLUMNS."""
+    is_well = None if status.is_well is None else int(status.is_well)
+    return (run, status.name, status.utc_ns, status.text, is_well)
+
+
+def change_cells(run: int, change: SettingChange) -> tuple[Cell, ...]:
+    """Run and CHANGE_COLUMNS."""
+    return (run, change.t_ns, change.utc_ns, change.name, change.before, change.after)

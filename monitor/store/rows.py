@@ -131,6 +131,30 @@ class Prompt:
         return self.t_ns / 1e9
 
 
+@dataclass(frozen=True, slots=True)
+class Status:
+    """How one part of the recorder stands, such as "sound"; the newest word on it counts.
+
+    `is_well` is None while it is not known.
+    """
+
+    name: str
+    utc_ns: int
+    text: str
+    is_well: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SettingChange:
+    """A setting that was another one when an interrupted run was taken up again."""
+
+    t_ns: int
+    utc_ns: int
+    name: str
+    before: str
+    after: str
+
+
 class RequestKind(StrEnum):
     """What an operator can ask of the recorder."""
 
@@ -139,13 +163,16 @@ class RequestKind(StrEnum):
     NOTE = "note"
     NEXT_STEP = "next-step"
     END_RUN = "end-run"
+    SHELVE = "shelve"
+    UNSHELVE = "unshelve"
+    SOUND_HEARD = "sound-heard"
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
     """One request out of the table.
 
-    `detail` is "ALARM#OCCURRENCE" for an acknowledgement, the text for a note or mark.
+    `detail` is "ALARM#OCCURRENCE" for an acknowledgement or a shelf, the text for a note or mark.
     `taken_utc_ns` is when the recorder took it up, `outcome` what became of it in words; None
     until then.
     """

@@ -279,6 +279,28 @@ STEPS: tuple[str, ...] = (
         UNIQUE (target, line)
     ) STRICT;
     """,
+    """
+    -- How the recorder itself stands: the sound, the notices, the machine. One row a name, the
+    -- newest; is_well NULL is "not known yet".
+    CREATE TABLE status (
+        run INTEGER NOT NULL,
+        name TEXT NOT NULL,
+        utc_ns INTEGER NOT NULL,
+        text TEXT NOT NULL,
+        is_well INTEGER,
+        PRIMARY KEY (run, name)
+    ) STRICT, WITHOUT ROWID;
+    -- Settings that were other ones when an interrupted run was taken up again.
+    CREATE TABLE setting_changes (
+        run INTEGER NOT NULL,
+        t_ns INTEGER NOT NULL,
+        utc_ns INTEGER NOT NULL,
+        name TEXT NOT NULL,
+        before TEXT NOT NULL,
+        after TEXT NOT NULL,
+        PRIMARY KEY (run, t_ns, name)
+    ) STRICT, WITHOUT ROWID;
+    """,
 )
 
 VERSION = len(STEPS)

@@ -19,6 +19,7 @@ from monitor.store.columns import Column, columns_of
 from monitor.store.decoding import (
     Row,
     alarm_of,
+    change_of,
     estimate_of,
     gap_row_of,
     mark_of,
@@ -26,15 +27,18 @@ from monitor.store.decoding import (
     request_of,
     run_of,
     segment_of,
+    status_of,
 )
 from monitor.store.encoding import (
     ALARM_COLUMNS,
+    CHANGE_COLUMNS,
     ESTIMATE_COLUMNS,
     GAP_COLUMNS,
     PROMPT_COLUMNS,
     REQUEST_COLUMNS,
     RUN_COLUMNS,
     SEGMENT_COLUMNS,
+    STATUS_COLUMNS,
 )
 from monitor.store.failures import damaged, told_clearly
 from monitor.store.rows import (
@@ -46,6 +50,8 @@ from monitor.store.rows import (
     RunRow,
     RunSummary,
     Segment,
+    SettingChange,
+    Status,
 )
 from monitor.store.run_rows import (
     LAST_NS,
@@ -276,6 +282,21 @@ class StoredRun:
         return self._read(
             gap_row_of,
             f"SELECT {GAP_COLUMNS} FROM gaps WHERE run = ? ORDER BY began_seq",
+            self.run,
+        )
+
+    def statuses(self) -> dict[str, Status]:
+        """How the recorder's own parts stand, such as "sound", by name; the newest word on each."""
+        rows = self._read(
+            status_of, f"SELECT {STATUS_COLUMNS} FROM status WHERE run = ? ORDER BY name", self.run
+        )
+        return {status.name: status for status in rows}
+
+    def setting_changes(self) -> list[SettingChange]:
+        """Settings that changed while the run was interrupted, in order."""
+        return self._read(
+            change_of,
+            f"SELECT {CHANGE_COLUMNS} FROM setting_changes WHERE run = ? ORDER BY t_ns, name",
             self.run,
         )
 

@@ -1,0 +1,82 @@
+"""What the operator asks for in, done for the run it is meant for; the outcome in words out."""
+
+from collections.abc import Callable, Mapping
+
+from monitor.acquiring.watched import Watched
+from monitor.alarms.alarm import AlarmEvent
+from monitor.store.rows import Mark, Request, RequestKind
+from monitor.vigil import Vigil
+
+BY_OPERATOR = "ended by the operator"
+
+
+class Errands:
+    """Takes requests up; in the scribe's thread.
+
+    Parameters
+    ----------
+    watched
+        The runs, by number.
+    tell_event
+        Called, in the run's polling thread, with what changed an alarm apart from any row.
+    note_mark
+        Called with a run and its new mark.
+    heard
+        Called with the name of who has heard the sound.
+    all_ended
+        Called when the operator has ended the last run.
+    """
+
+    def __init__(
+        self,
+        watched: Mapping[int, Watched],
+        tell_event: Callable[[int, AlarmEvent], None],
+        note_mark: Callable[[int, Mark], None],
+        heard: Callable[[str], str],
+        all_ended: Callable[[str], None],
+    ) -> None:
+        self._watched = watched
+        self._tell_event = tell_event
+        self._note_mark = note_mark
+        self._heard = heard
+        self._all_ended = all_ended
+
+    def take(self, request: Request) -> str:
+        """Do what was asked for; what became of it, in words."""
+        watched = self._watched[request.run]
+        match request.kind:
+            case RequestKind.ACKNOWLEDGE | RequestKind.SHELVE | RequestKind.UNSHELVE:
+                watched.station.ask(lambda vigil: self._change(vigil, request))
+                return "taken"
+            case RequestKind.MARK | RequestKind.NOTE:
+                return self._mark(watched, request)
+            case RequestKind.END_RUN:
+                watched.ended_why = BY_OPERATOR
+                if all(one.ended_why is not None for one in self._watched.values()):
+                    self._all_ended(BY_OPERATOR)
+                return "ended"
+            case RequestKind.SOUND_HEARD:
+                return self._heard(request.by)
+            case RequestKind.NEXT_STEP:
+                return "this run has no further step"
+
+    def _change(self, vigil: Vigil, request: Request) -> None:
+        alarm, _, occurrence = request.detail.partition("#")
+        event: AlarmEvent | None = None
+        if request.kind is RequestKind.UNSHELVE:
+            event = vigil.unshelve(alarm, request.by)
+        elif occurrence.isdigit() and request.kind is RequestKind.SHELVE:
+            event = vigil.shelve(alarm, int(occurrence), request.by)
+        elif occurrence.isdigit():
+            event = vigil.acknowledge(alarm, int(occurrence), request.by)
+        if event is not None:
+            self._tell_event(request.run, event)
+
+    def _mark(self, watched: Watched, request: Request) -> str:
+        watched.marks += 1
+        segment = watched.taken_up.segment
+        # The key was pressed a moment ago: its wall time says when, within this segment.
+        since_ns = max(request.utc_ns - segment.began_utc_ns, 0)
+        mark = Mark(watched.marks, segment.began_t_ns + since_ns, request.utc_ns, request.detail)
+        self._note_mark(watched.row.run, mark)
+        return f"mark {watched.marks}"

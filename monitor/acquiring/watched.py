@@ -1,0 +1,49 @@
+"""One run that is being recorded: its place in the store, its station, and how far it has come."""
+
+from dataclasses import dataclass
+
+from monitor.acquiring.station import Station
+from monitor.acquiring.taking_up import TakenUp
+from monitor.alarms.conditions import Finding
+from monitor.store.rows import RunRow
+
+
+@dataclass(slots=True)
+class Watched:
+    """A run being recorded.
+
+    Parameters
+    ----------
+    taken_up
+        The run in the store.
+    port
+        What its supply is reached through; supplies on one port take turns.
+    station
+        Asks the supply.
+    marks
+        How many marks the run has.
+    last_t_ns
+        Of the newest row.
+    evaluated_ns, sampled_ns
+        The machine's monotonic time at which a row, and a sample, was last judged.
+    ended_why
+        Why the operator ended it; None while it goes on.
+    """
+
+    taken_up: TakenUp
+    port: str
+    station: Station
+    marks: int
+    last_t_ns: int
+    evaluated_ns: int
+    sampled_ns: int | None = None
+    ended_why: str | None = None
+
+    @property
+    def row(self) -> RunRow:
+        """The run as it began."""
+        return self.taken_up.row
+
+    def report(self, finding: Finding) -> None:
+        """Have the run judge what the recorder found out about itself; from any thread."""
+        self.station.ask(lambda vigil: vigil.report(finding))
