@@ -1,6 +1,6 @@
 """What to record: one supply, from bench.toml or straight from the command line."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from monitor.estimating.fittings import Fittings
 from monitor.store.rows import RunFacts
@@ -31,4 +31,4 @@ class SupplyPlan:
     description: str | None = None
     no_data_after_s: float = 5.0
     per_kelvin: float = 0.0175
-    fittings: Fittings = Fittings()
+    fittings: Fittings = field(default_factory=Fittings)

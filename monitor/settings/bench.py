@@ -8,32 +8,26 @@ from pathlib import Path
 from typing import Annotated, Self
 from urllib.parse import urlsplit
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    ConfigDict,
-    Field,
-    ValidationInfo,
-    field_validator,
-    model_validator,
-)
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from drivers.address import parse_address
 from drivers.errors import BadAddress
+from monitor.estimating.fittings import Fittings
 from monitor.nearest import nearest
+from monitor.settings.circuit import (
+    MOST_AMPS,
+    ConductorSettings,
+    JobSettings,
+    LeadSettings,
+    VoltsWindowSettings,
+    fittings,
+)
+from monitor.settings.table import Name, Table
 from monitor.store.rows import LimitKind
 
 CAUSTIC_PER_KELVIN = 0.0175
 """Temperature coefficient of a caustic strip's conductance, 1/K, where the bath gives none."""
-MOST_AMPS = 1000.0
-"""No supply of such a bench comes near; a limit above it was meant in milliamps."""
-
-
-def _printable(name: str) -> str:
-    if not name.strip() or not name.isprintable() or len(name) > 40:
-        raise ValueError("a name needs 1 to 40 printable characters")
-    return name
 
 
 def _beside(info: ValidationInfo, file: Path) -> Path:
@@ -42,16 +36,7 @@ def _beside(info: ValidationInfo, file: Path) -> Path:
     return Path(folder) / file.expanduser()
 
 
-Name = Annotated[str, AfterValidator(_printable)]
-
-
-class _Table(BaseModel):
-    """Strict: no key is passed over, and no text is taken for a number."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
-
-
-class Supply(_Table):
+class Supply(Table):
     """A table `[supplies.NAME]`.
 
     Parameters
@@ -69,6 +54,8 @@ class Supply(_Table):
         bench.toml; None for the driver's own.
     bath
         Name of the bath that it feeds; None where it is not one of the bench's.
+    conductors, leads, job
+        What the amps go through, each in a table of its own; see `monitor/settings/circuit.py`.
     """
 
     address: str
@@ -78,6 +65,9 @@ class Supply(_Table):
     timeout_s: float = Field(default=0.5, gt=0, le=10)
     description: str | None = None
     bath: str | None = None
+    conductors: dict[Name, ConductorSettings] = Field(default_factory=dict)
+    leads: LeadSettings | None = None
+    job: JobSettings | None = None
 
     @field_validator("address")
     @classmethod
@@ -96,7 +86,7 @@ class Supply(_Table):
         return str(_beside(info, Path(text)))
 
 
-class Bath(_Table):
+class Bath(Table):
     """A table `[baths."NAME"]`.
 
     Parameters
@@ -105,25 +95,28 @@ class Bath(_Table):
         How much solution it holds.
     per_kelvin
         By what part its conductance rises per kelvin, referred to 25 C.
+    most_celsius
+        It must not get warmer; None for no alarm of it.
     """
 
     litres: float = Field(gt=0, le=10_000)
     per_kelvin: float = Field(default=CAUSTIC_PER_KELVIN, ge=0, le=0.05)
+    most_celsius: float | None = Field(default=None, gt=0, le=100)
 
 
-class ForecastSettings(_Table):
+class ForecastSettings(Table):
     """The table `[forecast]`: how far ahead a cut-out is warned of."""
 
     horizon_s: float = Field(default=120.0, ge=10, le=3600)
 
 
-class NoDataSettings(_Table):
+class NoDataSettings(Table):
     """The table `[no_data]`: seconds without a good reading before it alarms; never off."""
 
     after_s: float = Field(default=5.0, ge=1, le=30)
 
 
-class StoreSettings(_Table):
+class StoreSettings(Table):
     """The table `[store]`: the file of the runs; relative to bench.toml, None for the default."""
 
     file: Annotated[Path | None, Field(strict=False)] = None
@@ -138,7 +131,7 @@ class StoreSettings(_Table):
         return _beside(info, file)
 
 
-class SoundSettings(_Table):
+class SoundSettings(Table):
     """The table `[sound]`: how alarms are heard; there is no way to switch them off here.
 
     Parameters
@@ -154,7 +147,7 @@ class SoundSettings(_Table):
     again_every_s: float = Field(default=8.0, ge=2, le=60)
 
 
-class ForwardSettings(_Table):
+class ForwardSettings(Table):
     """The table `[forward]`: the server that gets a copy of everything; off without a url.
 
     The token itself never stands here, so that the file can be shown to anybody.
@@ -208,13 +201,14 @@ class ForwardSettings(_Table):
         return None if file is None else _beside(info, file)
 
 
-class Bench(_Table):
+class Bench(Table):
     """The whole of bench.toml; see the class of each table."""
 
     supplies: dict[Name, Supply] = Field(min_length=1)
-    baths: dict[Name, Bath] = {}
+    baths: dict[Name, Bath] = Field(default_factory=dict)
     forecast: ForecastSettings = ForecastSettings()
     no_data: NoDataSettings = NoDataSettings()
+    volts_window: VoltsWindowSettings = VoltsWindowSettings()
     sound: SoundSettings = SoundSettings()
     store: StoreSettings = StoreSettings()
     forward: ForwardSettings = ForwardSettings()
@@ -249,6 +243,18 @@ class Bench(_Table):
                     f"no_data.after_s = {self.no_data.after_s:g} each time; poll more often",
                 )
         return self
+
+    def fittings(self, name: str) -> Fittings:
+        """What the amps of one supply go through, and may do there."""
+        supply = self.supplies[name]
+        bath = None if supply.bath is None else self.baths[supply.bath]
+        return fittings(
+            supply.conductors,
+            supply.leads,
+            supply.job,
+            self.volts_window,
+            None if bath is None else bath.most_celsius,
+        )
 
 
 def _cross(at: tuple[str, ...], message: str) -> PydanticCustomError:

@@ -38,4 +38,27 @@ def effective_limits_in_words(bench: Bench, name: str) -> list[str]:
             f"{name} feeds {supply.bath}, {bath.litres:g} L, which conducts "
             f"{100 * bath.per_kelvin:g} % more for each kelvin."
         )
+    return [*sentences, *_of_the_circuit(bench, name)]
+
+
+def _of_the_circuit(bench: Bench, name: str) -> list[str]:
+    """What the amps may do on their way, and how they are watched there."""
+    supply, window = bench.supplies[name], bench.volts_window
+    sentences = [
+        f"A strip on {name} belongs between {window.lowest_volts:g} and {window.highest_volts:g} V."
+    ]
+    for part, one in supply.conductors.items():
+        sentences.append(
+            f"The {part} carries {one.rated_amps * one.k_factor:g} A for ever and comes to 63 % of "
+            f"its heat in {one.time_constant_s:g} s."
+        )
+    if supply.leads is not None:
+        sentences.append(
+            f"The leads are {supply.leads.loop_metres:g} m of gauge {supply.leads.gauge_awg:g}."
+        )
+    if supply.job is not None and supply.job.most_amps_per_dm2 is not None:
+        sentences.append(f"The work stands {supply.job.most_amps_per_dm2:g} A/dm2.")
+    bath = None if supply.bath is None else bench.baths[supply.bath]
+    if bath is not None and bath.most_celsius is not None:
+        sentences.append(f"{supply.bath} must not pass {bath.most_celsius:g} C.")
     return sentences

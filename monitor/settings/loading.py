@@ -4,7 +4,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import get_args
+from typing import get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -128,24 +128,38 @@ def _unknown(place: KeyPath, is_table: bool) -> str:
 
 
 def _fields_at(table: list[str]) -> list[str]:
-    if not table:
-        return list(Bench.model_fields)
-    for name, fields in _tables().items():
-        if name.strip("[]").split(".")[0] == table[0]:
-            return fields
-    return list(Bench.model_fields)
+    """The keys known in one table of the file; those of the top where there is none such."""
+    model: type[BaseModel] | None = Bench
+    parts = iter(table)
+    for part in parts:
+        field = None if model is None else model.model_fields.get(part)
+        if field is None:
+            return list(Bench.model_fields)
+        model, is_named = _table_of(field.annotation)
+        if is_named:
+            next(parts, None)
+    return list((model or Bench).model_fields)
 
 
-def _tables() -> dict[str, list[str]]:
+def _tables(model: type[BaseModel] = Bench, above: str = "") -> dict[str, list[str]]:
     """The keys of every table that bench.toml may hold, such as {"[forecast]": ["horizon_s"]}."""
     tables = {}
-    for name, field in Bench.model_fields.items():
-        kinds = [field.annotation, *get_args(field.annotation)]
-        for kind in kinds:
-            if isinstance(kind, type) and issubclass(kind, BaseModel):
-                title = f"[{name}]" if kind is field.annotation else f"[{name}.NAME]"
-                tables[title] = list(kind.model_fields)
+    for name, field in model.model_fields.items():
+        inner, is_named = _table_of(field.annotation)
+        if inner is not None:
+            title = f"{above}{name}.NAME" if is_named else f"{above}{name}"
+            tables[f"[{title}]"] = list(inner.model_fields)
+            tables |= _tables(inner, f"{title}.")
     return tables
+
+
+def _table_of(annotation: object) -> tuple[type[BaseModel] | None, bool]:
+    """The model of a table, and whether there are several of it, each with a name."""
+    kinds = [annotation, *get_args(annotation)]
+    for kind in kinds:
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            return kind, get_origin(annotation) is dict
+    return None, False
 
 
 def _dotted(place: KeyPath) -> str:

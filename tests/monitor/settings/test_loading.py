@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import BadSettings, WrongUse
+from monitor.estimating.fittings import Conductor, Fittings, Job
+from monitor.estimating.leads import Leads
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
 from monitor.store.rows import LimitKind
 
@@ -152,10 +154,30 @@ def test_the_limits_in_force_are_said_in_plain_sentences(tmp_path: Path) -> None
         "bench-1 cuts out at 10 A; a warning is raised when that is expected within 120 s.",
         "bench-1 is asked every 0.2 s; 5 s without a good reading raise an alarm.",
         "bench-1 feeds north tank, 9 L, which conducts 1.75 % more for each kelvin.",
+        "A strip on bench-1 belongs between 6 and 12 V.",
+        "The sleeve carries 8.4 A for ever and comes to 63 % of its heat in 90 s.",
+        "The leads are 4 m of gauge 12.",
+        "The work stands 8 A/dm2.",
+        "north tank must not pass 45 C.",
     ]
     assert "holds the current at 5 A" in effective_limits_in_words(bench, "bench-2")[0]
     alone = load(tmp_path, LEAST)
-    assert "not tied to a bath" in effective_limits_in_words(alone, "bench-1")[-1]
+    assert any("not tied to a bath" in one for one in effective_limits_in_words(alone, "bench-1"))
+
+
+def test_what_the_amps_go_through_reaches_the_estimators(tmp_path: Path) -> None:
+    fittings = load(tmp_path, SAMPLE).fittings("bench-1")
+    assert fittings.conductors == (Conductor("sleeve", 8.0, 90.0, 1.05),)
+    assert fittings.leads == Leads(12.0, 4.0)
+    assert fittings.job == Job(1.6, 0.3, 8.0)
+    assert fittings.most_celsius == 45.0
+    assert load(tmp_path, LEAST).fittings("bench-1") == Fittings()
+
+
+def test_a_volts_window_that_is_none_is_refused(tmp_path: Path) -> None:
+    text = LEAST + "\n[volts_window]\nlowest_volts = 12.0\nhighest_volts = 6.0\n"
+    with pytest.raises(BadSettings, match="lowest_volts must lie under highest_volts"):
+        load(tmp_path, text)
 
 
 def test_the_store_lies_in_the_users_own_data_folder(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,89 @@
+"""The tables of bench.toml about what the amps go through, and what the estimators take of them."""
+
+from typing import Self
+
+from pydantic import Field, model_validator
+
+from monitor.estimating.fittings import Conductor, Fittings, Job, VoltsWindow
+from monitor.estimating.leads import Leads
+from monitor.settings.table import Name, Table
+
+MOST_AMPS = 1000.0
+"""No supply of such a bench comes near; a limit above it was meant in milliamps."""
+
+
+class ConductorSettings(Table):
+    """A table `[supplies.NAME.conductors.NAME]`: a sleeve, lead, anode or part that heats.
+
+    Parameters
+    ----------
+    rated_amps, time_constant_s, k_factor
+        Amps that it carries for ever, seconds to 63 % of its heat, and the factor k of
+        IEC 60255-149 on the amps.
+    """
+
+    rated_amps: float = Field(gt=0, le=MOST_AMPS)
+    time_constant_s: float = Field(gt=0, le=36_000)
+    k_factor: float = Field(default=1.0, ge=0.5, le=2)
+
+
+class LeadSettings(Table):
+    """A table `[supplies.NAME.leads]`: the copper from the supply to the bath and back.
+
+    Parameters
+    ----------
+    gauge_awg, loop_metres
+        American wire gauge, and the length there and back.
+    """
+
+    gauge_awg: float = Field(ge=-3, le=30)
+    loop_metres: float = Field(gt=0, le=200)
+
+
+class JobSettings(Table):
+    """A table `[supplies.NAME.job]`: the work, as far as the current goes.
+
+    Parameters
+    ----------
+    area_dm2, micrometres
+        Area of the work, and the thickness of its chromium.
+    most_amps_per_dm2
+        The current density that it stands.
+    """
+
+    area_dm2: float | None = Field(default=None, gt=0, le=1000)
+    micrometres: float | None = Field(default=None, gt=0, le=200)
+    most_amps_per_dm2: float | None = Field(default=None, gt=0, le=200)
+
+
+class VoltsWindowSettings(Table):
+    """The table `[volts_window]`: 6 to 12 V for a strip (common practice, no source)."""
+
+    lowest_volts: float = Field(default=6.0, ge=0, le=60)
+    highest_volts: float = Field(default=12.0, gt=0, le=60)
+
+    @model_validator(mode="after")
+    def _is_a_window(self) -> Self:
+        if self.lowest_volts >= self.highest_volts:
+            raise ValueError("lowest_volts must lie under highest_volts")
+        return self
+
+
+def fittings(
+    conductors: dict[Name, ConductorSettings],
+    leads: LeadSettings | None,
+    job: JobSettings | None,
+    window: VoltsWindowSettings,
+    most_celsius: float | None,
+) -> Fittings:
+    """The settings of one supply as the estimators and alarms take them."""
+    return Fittings(
+        conductors=tuple(
+            Conductor(name, one.rated_amps, one.time_constant_s, one.k_factor)
+            for name, one in conductors.items()
+        ),
+        leads=None if leads is None else Leads(leads.gauge_awg, leads.loop_metres),
+        job=Job() if job is None else Job(job.area_dm2, job.micrometres, job.most_amps_per_dm2),
+        window=VoltsWindow(window.lowest_volts, window.highest_volts),
+        most_celsius=most_celsius,
+    )
