@@ -51,10 +51,21 @@ def command(config: Path | None, store: Path | None, once: bool, until_sent: boo
         stop = threading.Event()
         _stop_on_signals(stop)
 
+        has_looked_since = False
+
         def is_done() -> bool:
+            nonlocal has_looked_since
             if once:
                 return forwarder.is_all_sent or forwarder.trouble is not None
-            return until_sent and forwarder.is_all_sent and holder(path) is None
+            if not until_sent or holder(path) is not None:
+                has_looked_since = False
+                return False
+            if not has_looked_since:
+                # The recorder's last rows may have come after the last look.
+                forwarder.look_again()
+                has_looked_since = True
+                return False
+            return forwarder.is_all_sent or not path.exists()
 
         try:
             forwarder.run(stop, is_done)

@@ -15,6 +15,7 @@ from monitor.acquiring.recorder import Recorder
 from monitor.commands.options import json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
+from monitor.forwarding.starting import start_forwarder
 from monitor.reports.json_lines import Line, as_text
 from monitor.reports.plain_lines import plain_line
 from monitor.reports.telling import Telling
@@ -47,6 +48,7 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     path = store_path(store, asked.config)
     teller = _Teller(as_json)
     with StoreLock(path):
+        start_forwarder(asked.config, path)
         sounder = _sounder(asked)
         recorder = Recorder(
             path, plans, teller.take, _complain, asked.new_run, asked.keep_trying, sounder

@@ -79,10 +79,17 @@ class Forwarder:
 
     def run(self, stop: threading.Event, is_done: Callable[[], bool]) -> None:
         """Go on until told to stop, or until done."""
-        while not stop.is_set() and not is_done():
+        while not stop.is_set():
             wait_s = self.step()
-            if wait_s > 0 and self._clock.wait(wait_s, stop):
+            if is_done():
                 return
+            if wait_s > 0:
+                self._clock.wait(wait_s, stop)
+
+    def look_again(self) -> None:
+        """Let `is_all_sent` say how things stand from now on, not from the last look."""
+        self.is_all_sent = False
+        self._live_due_ns = 0
 
     def step(self) -> float:
         """Send one batch at the most; how many seconds to wait before the next step."""

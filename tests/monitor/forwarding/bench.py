@@ -66,7 +66,7 @@ def fill(writer: StoreWriter, run: int, first: int, count: int) -> None:
         if seq % 17 == 16:
             entries.append((run, a_gap(seq)))
             continue
-        entries.append((run, a_sample(seq, amps=5 + seq % 97 / 13, volts=9.0 + seq % 31 / 7)))
+        entries.append((run, a_sample(seq, amps=5 + seq % 97 / 64, volts=9 + seq % 31 / 8)))
         if seq % 5 == 0:
             writer.write([*entries, (run, an_estimate(seq, seq / 1000))])
             entries = []
