@@ -133,10 +133,15 @@ class RtuConversation:
         Reopen
             Where the link failed, or nobody has answered several times in a row.
         """
+        self._peace.refuse_while_resting()
+        # What comes within the gap between two frames is no answer to the second one.
+        self.line.wait_for_the_gap()
         if not self._is_in_step or self._anything_waits():
             self._fall_into_step()
+            self.line.wait_for_the_gap()
+            if self._anything_waits():
+                raise GarbledAnswer(f"{self.who}: more comes than was asked for: asked again")
         self._is_in_step = False
-        self._peace.refuse_while_resting()
         self._send(question)
         return self._take(question, self._await_reply(question))
 

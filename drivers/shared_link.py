@@ -163,7 +163,7 @@ class SharedLink:
     def write(self, data: bytes, deadline_ns: int) -> None:
         line = self._opened()
         with line.lock:
-            self._wait_for_the_gap(line)
+            self.wait_for_the_gap()
             try:
                 line.link.write(data, deadline_ns)
             except Reopen:
@@ -187,7 +187,9 @@ class SharedLink:
             line.unheard_by.clear()
         return data
 
-    def _wait_for_the_gap(self, line: _Line) -> None:
+    def wait_for_the_gap(self) -> None:
+        """Wait until the line has been silent for long enough that a frame may begin."""
+        line = self._opened()
         wait_ns = line.busy_until_ns + int(self.gap_s * 1e9) - self.clock.monotonic_ns()
         if wait_ns > 0:
             self.clock.wait(wait_ns / 1e9)

@@ -1,0 +1,271 @@
+"""Thousands of polls of tagged values over a bad link in, what each one brought out.
+
+Every value that the simulated end sends says whose it is: its quantity, its unit, and the number
+of the question that it answers. A poll is good when what it returns was made for a question of
+this very poll; it may fail, with a reason that fits what was done to the line; anything else is a
+value that belongs to another question.
+"""
+
+import tempfile
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from drivers.address import parse_address
+from drivers.clock import SystemClock
+from drivers.driver import Driver, DriverSetUp
+from drivers.errors import AskAgain, DriverError
+from drivers.reading import Reading
+from drivers.registry import open_driver
+from simulators.exchange import Exchange
+from simulators.fault import Fault, Kind
+from simulators.faults import Faults
+from simulators.playing import Playing, playing
+from simulators.tags import Tag, read_tag
+
+TIMEOUT_S = 0.03
+QUIET_MS = 3
+FAULT_SHARE = 0.25
+OUTAGE_S = 0.05
+
+# With no check sum, a digit that has become another digit can be seen by nobody.
+TEXT_KINDS: tuple[Kind, ...] = (
+    "late", "early", "partial", "merged", "noise", "echo", "exception", "mute", "drip", "identity",
+)  # fmt: skip
+FRAME_KINDS: tuple[Kind, ...] = (*TEXT_KINDS, "garbled")
+CODES = (1, 2, 3, 4, 0x0A, 0x0B)
+"""Exceptions that are not followed by a rest of a second, as 05 and 06 are."""
+POLL_GAP_S = 0.004
+"""Between two polls: an answer that is said twice says it the second time after 2 ms."""
+
+REGISTERS = """
+format = 1
+kind = "modbus"
+title = "simulated supply"
+source = "simulators/registers/supply-uint16.toml"
+[volts]
+function = 3
+address = 0
+type = "uint16"
+scale = 0.01
+source = "as above"
+[amps]
+function = 3
+address = 1
+type = "uint16"
+scale = 0.01
+source = "as above"
+[status]
+function = 3
+address = 2
+output_off_values = [0]
+constant_voltage_values = [1]
+constant_current_values = [2]
+cut_out_values = [4]
+source = "as above"
+[identity]
+function = 3
+address = 16
+registers = 2
+source = "as above"
+"""
+
+FITTING: dict[str, frozenset[str]] = {
+    "late": frozenset({"no answer"}),
+    "early": frozenset({"no answer", "unreadable answer", "link lost"}),
+    "partial": frozenset({"no answer", "unreadable answer"}),
+    "merged": frozenset({"no answer", "unreadable answer"}),
+    "noise": frozenset({"unreadable answer", "no answer", "link lost"}),
+    "garbled": frozenset({"unreadable answer", "no answer", "link lost"}),
+    "echo": frozenset({"unreadable answer", "no answer", "link lost"}),
+    "exception": frozenset({"supply reports an error", "no answer", "unreadable answer"}),
+    "mute": frozenset({"no answer"}),
+    "drip": frozenset({"no answer", "unreadable answer", "link lost"}),
+    "identity": frozenset({"no answer", "unreadable answer", "link lost", "wrong supply"}),
+    "reboot": frozenset({"no answer", "unreadable answer", "link lost", "port missing"}),
+    "unplug": frozenset({"no answer", "unreadable answer", "link lost", "port missing"}),
+}
+"""The reasons that fit what was done, within the same poll and those until the next good one."""
+
+
+@dataclass(frozen=True, slots=True)
+class LinkKind:
+    """One kind of link: the simulator's word for it, and how its values are tagged."""
+
+    name: str
+    word: str
+    steps: tuple[float, float]
+    units: tuple[int, ...] = (1,)
+    timeout_s: float = TIMEOUT_S
+
+    @property
+    def kinds(self) -> tuple[Kind, ...]:
+        """The faults that can be noticed on it: on TCP it is TCP that has the check sum."""
+        return FRAME_KINDS if self.word == "modbus-rtu" else TEXT_KINDS
+
+
+LINK_KINDS = (
+    LinkKind("SCPI, serial", "scpi-serial", (0.001, 0.001)),
+    LinkKind("SCPI, TCP", "scpi-tcp", (0.001, 0.001)),
+    LinkKind("Modbus RTU", "modbus-rtu", (0.01, 0.01)),
+    LinkKind("Modbus RTU, two units", "modbus-rtu", (0.01, 0.01), (1, 2)),
+    LinkKind("Modbus TCP", "modbus-tcp", (0.01, 0.01)),
+    LinkKind("plain lines, serial", "lines-serial", (0.01, 0.001)),
+)
+
+
+@dataclass
+class Outcome:
+    """What came of a trial.
+
+    Parameters
+    ----------
+    polls, good
+        How many there were, and how many brought values of their own.
+    reasons
+        Why the others brought none.
+    foreign
+        Values that belong to another question, in words.
+    unfit
+        Reasons that do not fit what was done to the line.
+    commands
+        What was sent that does not only ask.
+    """
+
+    polls: int = 0
+    good: int = 0
+    reasons: Counter[str] = field(default_factory=Counter)
+    foreign: list[str] = field(default_factory=list)
+    unfit: list[str] = field(default_factory=list)
+    commands: list[str] = field(default_factory=list)
+
+
+def mixed_faults(kind: LinkKind, share: float, outages: bool, seed: int) -> Faults:
+    """Each kind of fault, late answers drawn around the time-out most often."""
+    each = share / (len(kind.kinds) + 3)
+    faults = []
+    for name in kind.kinds:
+        match name:
+            case "late":
+                spread_s = 0.9 * kind.timeout_s
+                late = Fault(name, rate=4 * each, seconds=kind.timeout_s, spread_s=spread_s)
+                faults.append(late)
+            case "drip":
+                faults.append(Fault(name, rate=each, seconds=kind.timeout_s / 4))
+            case "exception" if kind.word.startswith("modbus"):
+                share_of_code = each / len(CODES)
+                faults += [Fault(name, rate=share_of_code, code=code) for code in CODES]
+            case "echo":
+                faults.append(Fault(name, rate=each, seconds=kind.timeout_s / 3))
+            case _:
+                faults.append(Fault(name, rate=each))
+    if outages:
+        faults += [
+            Fault("reboot", rate=0.001, seconds=OUTAGE_S),
+            Fault("unplug", rate=0.001, seconds=OUTAGE_S),
+        ]
+    return Faults(faults, seed)
+
+
+@contextmanager
+def drivers_on(
+    kind: LinkKind, faults: Faults | None = None
+) -> Iterator[tuple[Playing, list[Driver]]]:
+    """The simulated end, and a closed driver for each of its units."""
+    with ExitStack() as held:
+        folder = Path(held.enter_context(tempfile.TemporaryDirectory()))
+        description = folder / "supply.toml"
+        description.write_text(REGISTERS, encoding="utf-8")
+        play = held.enter_context(
+            playing(
+                "quiet-strip",
+                kind.word,
+                tagged=True,
+                units=kind.units,
+                faults=faults or (),
+                link_name=folder / "port" if not kind.word.endswith("tcp") else None,
+            )
+        )
+        drivers = []
+        for address in play.addresses:
+            join = "&" if "?" in address else "?"
+            options = f"{join}quiet_ms={QUIET_MS}"
+            if kind.word.startswith("modbus"):
+                options += f"&description={description}"
+            drivers.append(_driver(address + options, kind.timeout_s))
+        for driver in drivers:
+            held.callback(driver.close)
+        yield play, drivers
+
+
+def run_trial(
+    kind: LinkKind, polls: int, share: float = FAULT_SHARE, outages: bool = True, seed: int = 1
+) -> Outcome:
+    """Poll so many times over a bad link, and hold every value against the record of the end."""
+    outcome = Outcome()
+    with drivers_on(kind, mixed_faults(kind, share, outages, seed)) as (play, drivers):
+        are_open = [False] * len(drivers)
+        for number in range(polls):
+            SystemClock().wait(POLL_GAP_S)
+            at = number % len(drivers)
+            _poll(kind, play, drivers[at], kind.units[at], are_open, at, outcome)
+        outcome.commands = [word for one in play.exchanges for word in one.commands]
+    return outcome
+
+
+def _poll(
+    kind: LinkKind,
+    play: Playing,
+    driver: Driver,
+    unit: int,
+    are_open: list[bool],
+    at: int,
+    outcome: Outcome,
+) -> None:
+    outcome.polls += 1
+    before = len(play.exchanges)
+    try:
+        if not are_open[at]:
+            driver.open()
+            are_open[at] = True
+            before = len(play.exchanges)
+        reading = driver.read()
+    except DriverError as error:
+        if not isinstance(error, AskAgain):
+            driver.close()
+            are_open[at] = False
+        outcome.reasons[error.reason] += 1
+        _judge_reason(play.exchanges, error, outcome)
+        return
+    outcome.good += 1
+    _judge_values(kind, unit, reading, play.exchanges[before:], outcome)
+
+
+def _judge_reason(exchanges: Sequence[Exchange], error: DriverError, outcome: Outcome) -> None:
+    """A fault within the last questions must account for the failure."""
+    done = [each.fault for each in exchanges[-30:] if each.fault is not None]
+    fitting = frozenset[str]().union(*(FITTING.get(fault, frozenset()) for fault in done))
+    if error.reason not in fitting:
+        outcome.unfit.append(f"{error.reason} after {done}: {error}")
+
+
+def _judge_values(
+    kind: LinkKind, unit: int, reading: Reading, own: Sequence[Exchange], outcome: Outcome
+) -> None:
+    tags = {tag for each in own for tag in each.tags}
+    pairs = (("volts", reading.volts, kind.steps[0]), ("amps", reading.amps, kind.steps[1]))
+    for quantity, value, step in pairs:
+        tag = None if value is None else read_tag(value, step)
+        if tag is None or not _belongs(tag, quantity, unit, tags):
+            asked = [(each.question, each.fault, each.tags) for each in own]
+            outcome.foreign.append(f"{quantity} = {value} of unit {unit} is {tag}; asked: {asked}")
+
+
+def _belongs(tag: Tag, quantity: str, unit: int, own: set[Tag]) -> bool:
+    return tag.quantity == quantity and tag.unit == unit % 10 and tag in own
+
+
+def _driver(address: str, timeout_s: float) -> Driver:
+    return open_driver(DriverSetUp(parse_address(address), SystemClock(), timeout_s))
