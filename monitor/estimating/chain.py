@@ -3,21 +3,23 @@
 import math
 
 from drivers.reading import Mode
-from monitor.estimating.bath_heat import CAUSTIC_PER_KELVIN, BathTemperature
+from monitor.estimating.bath_heat import CAUSTIC_PER_KELVIN, BathTemperature, at_25
 from monitor.estimating.charge import ChargePassed
 from monitor.estimating.conductance import PolarisationVoltage
 from monitor.estimating.contact import Contact
 from monitor.estimating.estimate import Estimate
+from monitor.estimating.finish import Finish, FinishWatch
+from monitor.estimating.fittings import Fittings
 from monitor.estimating.forecast import (
     GAP,
     NOT_ENOUGH_DATA,
     OUTPUT_IS_OFF,
-    READY_S,
     SUPPLY_HOLDS,
     VOLTS_WERE_CHANGED,
     Forecaster,
 )
 from monitor.estimating.gathering import Gathering, Value
+from monitor.estimating.heat_watch import HeatWatch
 from monitor.estimating.volts_set import VoltsSet
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import LimitKind
@@ -35,14 +37,16 @@ NOTHING_FLOWS = 0.005
 HOLDING_SHARE = 0.985
 MOST = 1e6
 
-VOLTS_READY_S = 6.0
-GAP_READY_S = 15.0
-"""The noise is known by then; only level and slope are not."""
+RESUME_READY_S = 6.0
+"""After a change of the volts, a gap or a pause, where noise and slope are known by then."""
 LONG_LIFT_S = 20.0
 HAND_SD = 0.08
 """Relative scatter of one sample of swab work."""
 RAMP_SD = 0.1
 """Relative error of a pair of values taken while the volts ramp."""
+
+
+NO_FITTINGS = Fittings()
 
 
 class Chain:
@@ -64,6 +68,8 @@ class Chain:
         Solution in the bath; None where unknown, then there is no temperature without a probe.
     per_kelvin
         Rise of the bath's conductance per kelvin, referred to 25 C.
+    fittings
+        Conductors, leads, job and limits that are watched beside the supply's own.
 
     Examples
     --------
@@ -87,8 +93,11 @@ class Chain:
         "_bath",
         "_charge",
         "_contact",
+        "_extra_ohms",
+        "_finish",
         "_forecaster",
         "_gathering",
+        "_heat",
         "_holds",
         "_horizon_s",
         "_in_contact",
@@ -101,11 +110,13 @@ class Chain:
         "_log_limit",
         "_longest_ns",
         "_nothing_flows",
+        "_off_s",
         "_origin_ns",
         "_per_kelvin",
         "_polarisation",
         "_volts",
         "_x_before",
+        "finished",
     )
 
     def __init__(
@@ -116,6 +127,7 @@ class Chain:
         limit_kind: LimitKind = LimitKind.TRIPS,
         bath_litres: float | None = None,
         per_kelvin: float = CAUSTIC_PER_KELVIN,
+        fittings: Fittings = NO_FITTINGS,
     ) -> None:
         self._limit_amps = limit_amps
         self._log_limit = math.log(limit_amps)
@@ -131,14 +143,24 @@ class Chain:
         self._gathering = Gathering(poll_s)
         self._forecaster = Forecaster(horizon_s, self._gathering.bin_s)
         self._bath = BathTemperature(bath_litres)
+        self._heat = HeatWatch(fittings)
+        self._finish = FinishWatch(fittings.job.least_amp_hours)
+        self._extra_ohms: float | None = None
+        self.finished: Finish | None = None
         self._origin_ns: int | None = None
         self._last_ns: int | None = None
         self._last_utc_ns = 0
         self._is_off = True
+        self._off_s = 0.0
         self._holds = False
         self._in_contact = True
         self._lifted_s: float | None = None
         self._x_before: float | None = None
+
+    @property
+    def polarisation_volts(self) -> float:
+        """What the electrodes take of the volts, as far as it was learned."""
+        return self._polarisation.volts
 
     def update(self, item: Sample | Gap) -> Estimate:
         """Take the next sample or gap of the run; say what it means."""
@@ -146,6 +168,7 @@ class Chain:
         if self._origin_ns is None:
             self._origin_ns = t_ns
         t_s = (t_ns - self._origin_ns) * 1e-9
+        self.finished = None
         # Written so that NaN and infinity fail it too.
         if (
             isinstance(item, Gap)
@@ -165,6 +188,7 @@ class Chain:
         if not self._follows(t_ns, item.utc_ns):
             return self._estimate(item.seq, t_ns, volts)
         self._bath.update(t_s, volts * amps, item.celsius)
+        self._heat.update(t_s, amps, self._bath.celsius)
         self._take(t_s, volts, amps, item.mode)
         return self._estimate(item.seq, t_ns, volts)
 
@@ -179,7 +203,8 @@ class Chain:
             # No wall clock at all, as in a bare table of times, is not a jump.
             jump_ns = wall_ns - step_ns if wall_ns else 0
             if step_ns > self._longest_ns or not -WALL_JUMP_NS <= jump_ns <= WALL_JUMP_NS:
-                self._break(GAP, GAP_READY_S)
+                self._resume(GAP, step_ns * 1e-9)
+                self._finish.restart()
                 self._volts.restart()
         self._last_ns = t_ns
         self._last_utc_ns = utc_ns
@@ -196,29 +221,37 @@ class Chain:
         ):
             if not self._is_off:
                 self._is_off = True
-                self._break(OUTPUT_IS_OFF)
+                self._off_s = t_s
+                self._x_before = None
             forecaster.withhold(OUTPUT_IS_OFF)
             return
         if self._is_off:
             self._is_off = False
-            self._break(NOT_ENOUGH_DATA)
+            self._resume(NOT_ENOUGH_DATA, t_s - self._off_s)
+            self._finish.restart()
+            self._extra_ohms = None
             watched.begin_ramp(t_s)
         if mode is Mode.CONSTANT_CURRENT or (
             self._limits and amps >= HOLDING_SHARE * self._limit_amps
         ):
             self._holds = True
             forecaster.withhold(SUPPLY_HOLDS)
+            flows = amps > self._nothing_flows and above >= LEAST_VOLTS_ABOVE
+            if flows and self._in_contact and not self._gathering.is_swab:
+                self._watch_for_the_end(t_s, math.log(amps / above))
             return
         if self._holds:
             self._holds = False
             watched.restart()
-            self._resume(NOT_ENOUGH_DATA)
+            self._resume(NOT_ENOUGH_DATA, 0.0)
         was_moving = watched.is_moving
         if not watched.update(t_s, volts, amps):
             if not was_moving:
                 trend = forecaster.trend
                 self._x_before = trend.level + trend.wander if trend.is_started else None
-                self._resume(VOLTS_WERE_CHANGED)
+                forecaster.restart(VOLTS_WERE_CHANGED, 0.0, RESUME_READY_S)
+                self._gathering.drop()
+                self._finish.restart()
             return
         if was_moving:
             self._learn(volts, amps)
@@ -257,12 +290,26 @@ class Chain:
         """It was lifted and came back: follow the tops of the strokes, past ones first."""
         gathering = self._gathering
         self._forecaster = Forecaster(self._horizon_s, gathering.top_s, is_swab=True)
+        self._finish.restart()
         for value in gathering.begin_swab_work():
             self._forecast(value)
 
     def _forecast(self, value: Value) -> None:
         limit_x = self._log_limit - math.log(value.volts - self._polarisation.volts)
         self._forecaster.update(value.place, value.t_s, value.x, limit_x)
+        self._watch_for_the_end(value.t_s, value.x)
+
+    def _watch_for_the_end(self, t_s: float, x: float) -> None:
+        noise = self._forecaster.noise
+        sd = math.sqrt(noise.white + noise.wander)
+        finish = self._finish.update(t_s, x, self._charge.amp_hours, sd)
+        if finish is not None:
+            self.finished = finish
+        step = self._finish.step
+        if step is not None and not self._gathering.is_swab:
+            # What a contact has taken, it gives back by a step of the other sign.
+            extra = math.exp(-x) * (1.0 - math.exp(step))
+            self._extra_ohms = None if step > 0.0 else (self._extra_ohms or 0.0) + extra
 
     def _learn(self, volts: float, amps: float) -> None:
         """Learn the polarisation voltage from the change of volts that is now over."""
@@ -283,14 +330,9 @@ class Chain:
             self._contact.shift(math.log((volts - before) / (volts - polarisation.volts)))
             self._gathering.shift(before, polarisation.volts)
 
-    def _resume(self, why: str) -> None:
-        """A new level of the same bath: its slope goes on."""
-        self._forecaster.restart(why, keep_slope=True, ready_s=VOLTS_READY_S)
-        self._gathering.drop()
-
-    def _break(self, why: str, ready_s: float = READY_S) -> None:
-        """Nothing is known of what happened meanwhile."""
-        self._forecaster.restart(why, ready_s=ready_s)
+    def _resume(self, why: str, unseen_s: float) -> None:
+        """The same bath, most likely, but nobody saw it for `unseen_s`."""
+        self._forecaster.restart(why, unseen_s, RESUME_READY_S)
         self._contact.restart()
         self._gathering.drop()
         self._in_contact = True
@@ -300,12 +342,14 @@ class Chain:
     def _estimate(self, seq: int, t_ns: int, volts: float | None) -> Estimate:
         forecaster, bath = self._forecaster, self._bath
         trend = forecaster.trend
-        siemens = per_minute = expected = share = at_start = None
+        siemens = per_minute = expected = share = at_start = referred = None
         start_x = self._gathering.start_x
         if start_x is not None:
             at_start = math.exp(start_x)
         if trend.is_started and not self._is_off:
             siemens = math.exp(trend.level)
+            if bath.celsius is not None:
+                referred = at_25(siemens, bath.celsius, self._per_kelvin)
             if forecaster.is_settled:
                 per_minute = siemens * trend.slope * 60.0
             if volts is not None and volts > self._polarisation.volts:
@@ -325,4 +369,8 @@ class Chain:
             share,
             bath.celsius,
             self._in_contact,
+            referred,
+            None if at_start is None else bath.warming_rise(self._per_kelvin),
+            self._heat.heat,
+            self._extra_ohms,
         )

@@ -19,9 +19,9 @@ TANK_SLOPE_SD = 0.01 * PER_MINUTE
 SWAB_SLOPE_SD = 0.03 * PER_MINUTE
 """How fast conductance rises, give or take, before anything is known (common practice, no
 source)."""
-TANK_SLOPE_WALK = 2e-11
+TANK_SLOPE_WALK = 5e-12
 SWAB_SLOPE_WALK = 1e-10
-"""Variance that the slope gains per second, 1/s3: 0.2 and 0.5 % a minute in a minute."""
+"""Variance that the slope gains per second, 1/s3: 0.1 and 0.5 % a minute in a minute."""
 TANK_WHITE = 0.002**2
 SWAB_WHITE = 0.015**2
 STATED_WANDER = 0.005**2
@@ -29,13 +29,18 @@ STATED_MEMORY_S = 20.0
 LEAST_VARIANCE = 1e-8
 
 READY_S = 30.0
+UNSEEN_S = 240.0
+"""What a slope was is forgotten so fast while nobody sees the bath."""
+LONGEST_UNSEEN_S = 600.0
 READY_BINS = 5
 LONGEST_HORIZONS = 15.0
 """A trip further away than this many horizons is not in sight."""
 SURE_SD = 1.3
 """A rise is told once the slope stands this many standard deviations above nothing."""
+STILL_SURE_SD = 0.7
 TIMES_EVERY_S = 3.0
 """The times are reckoned anew this often and count down between; the chance with each bin."""
+SWAB_WHITE_SHARE = 0.5
 SHORTEST_PEAK_S = 0.5
 PEAK_SD = 1.6
 """The highest of some two minutes of a wander of 30 s memory stands about here."""
@@ -44,6 +49,7 @@ CLIP_SD = 3.0
 LOST_SD = 3.5
 LOST_BINS = 5
 """So many values in a row on one side, so far off: the conductance has left the trend."""
+DOUBT_SD = 0.005 * PER_MINUTE
 LEAN_KEEP = 0.93
 LEAN_MOST = 0.62
 """A running mean of the surprises has an sd of 0.19; past three of them the slope is in doubt."""
@@ -88,6 +94,7 @@ class Forecaster:
         "_bin_s",
         "_bins",
         "_horizon_s",
+        "_knows_slope",
         "_lean",
         "_lost_bins",
         "_lost_side",
@@ -119,6 +126,7 @@ class Forecaster:
         self.forecast = Forecast(why=NOT_ENOUGH_DATA)
         self._why = NOT_ENOUGH_DATA
         self._ready_s = READY_S
+        self._knows_slope = False
         self._bins = 0
         self._began_s: float | None = None
         self._times_s: float | None = None
@@ -126,12 +134,19 @@ class Forecaster:
         self._lost_side = 0
         self._lean = 0.0
 
-    def restart(self, why: str, keep_slope: bool = False, ready_s: float = READY_S) -> None:
+    def restart(self, why: str, unseen_s: float = math.inf, ready_s: float = READY_S) -> None:
         """Begin a new stretch, and say `why` until it is `ready_s` long.
 
-        The noise is kept always, the slope only where the bath itself went on as it was.
+        The noise is kept always; the slope as far as the bath went on by itself, unseen for
+        `unseen_s`. Where no slope was known yet, the stretch must be as long as the first.
         """
-        self.trend.restart(keep_slope)
+        if self.is_settled:
+            self._knows_slope = True
+        if unseen_s > LONGEST_UNSEEN_S:
+            self._knows_slope = False
+        if not self._knows_slope:
+            ready_s = READY_S
+        self.trend.restart(math.exp(-unseen_s / UNSEEN_S))
         self.noise.forget_values()
         self.forecast = Forecast(why=why)
         self._why = why
@@ -188,14 +203,14 @@ class Forecaster:
         clipped = max(-CLIP_SD, min(surprise, CLIP_SD))
         self._lean = LEAN_KEEP * self._lean + (1.0 - LEAN_KEEP) * clipped
         if self._lean > LEAN_MOST or self._lean < -LEAN_MOST:
-            self.trend.doubt_slope(TANK_SLOPE_SD**2)
+            self.trend.doubt_slope(DOUBT_SD**2)
             self._lean = 0.0
         return False
 
     def _look_ahead(self, t_s: float, limit_x: float) -> None:
         trend, noise, horizon_s = self.trend, self.noise, self._horizon_s
         # A tank's white noise is the meter's; a swab's is the hand's, and does trip supplies.
-        white = 0.5 * noise.white if self.is_swab else 0.0
+        white = SWAB_WHITE_SHARE * noise.white if self.is_swab else 0.0
         variance = noise.wander + white + LEAST_VARIANCE
         memory_s = variance / (
             noise.wander / noise.memory_s + 2.0 * white / self._bin_s + LEAST_VARIANCE
@@ -215,8 +230,9 @@ class Forecaster:
         self.peak_excess = PEAK_SD * math.sqrt(variance)
         chance = crossing.chance(horizon_s)
         longest_s = LONGEST_HORIZONS * horizon_s
+        sure = STILL_SURE_SD if self.forecast.trip_in_s is not None else SURE_SD
         is_rise = chance >= 0.5 or (
-            trend.slope > SURE_SD * math.sqrt(trend.slope_variance)
+            trend.slope > sure * math.sqrt(trend.slope_variance)
             and crossing.chance(longest_s) >= 0.5
         )
         if not is_rise:

@@ -96,13 +96,19 @@ class Trend:
         self._wander = wander
         self._memory_s = memory_s
 
-    def restart(self, keep_slope: bool = False) -> None:
-        """Forget the level; forget the slope too, unless told to keep it."""
+    def restart(self, keep_slope: float = 0.0) -> None:
+        """Forget the level, and of the slope all but the share `keep_slope`, 0 to 1.
+
+        The slope goes towards nothing and its variance towards the one at the start, as those of
+        an AR(1) with that correlation do.
+        """
         self._t_s = None
         self.level_slope = self.level_wander = self.slope_wander = 0.0
-        if not keep_slope:
-            self.slope = 0.0
-            self.slope_variance = self._slope_sd * self._slope_sd
+        kept = keep_slope * keep_slope
+        self.slope *= keep_slope
+        self.slope_variance = (
+            kept * self.slope_variance + (1.0 - kept) * self._slope_sd * self._slope_sd
+        )
 
     def doubt_slope(self, variance: float) -> None:
         """Add to the slope's variance: something has changed that the trend did not foresee."""

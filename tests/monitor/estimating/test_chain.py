@@ -98,7 +98,7 @@ def test_no_forecast_goes_across_a_gap() -> None:
     made = replace(RISE, silent=((150.0, 160.0),))
     estimates = run(list(made.rows()))
     assert estimates[-1].forecast.why is None
-    withheld = [e for e in estimates if 153.0 <= e.t_s < 175.0]
+    withheld = [e for e in estimates if 153.0 <= e.t_s < 166.0]
     assert {e.forecast.why for e in withheld} == {"gap"}
     assert all(e.forecast.chance_within_horizon is None for e in withheld)
 
@@ -109,14 +109,20 @@ def test_a_hole_in_the_times_is_a_gap() -> None:
     assert after.forecast.why == "gap"
 
 
-def test_what_is_said_after_a_gap_rests_on_what_came_after_it() -> None:
-    """The slope from before is not carried across: the same level and a flat bath from there on."""
+def test_a_rise_that_ended_unseen_is_soon_given_up() -> None:
+    """What the slope was is kept in part across a gap; flat from there on, it must go."""
     made = Made(
-        lambda t_s: 0.0003 * min(t_s, 150.0), 260.0, wander=0.001, silent=((150.0, 170.0),), seed=2
+        lambda t_s: 0.0003 * min(t_s, 150.0), 320.0, wander=0.001, silent=((150.0, 170.0),), seed=2
     )
     last = run(list(made.rows()))[-1]
     assert last.forecast.why == "no rise"
     assert last.siemens_per_minute == pytest.approx(0.0, abs=0.005 * (last.siemens or 0.0))
+
+
+def test_a_long_silence_leaves_nothing_of_the_slope() -> None:
+    long = replace(RISE, silent=((150.0, 800.0),), seconds=830.0, limit_amps=math.inf)
+    estimates = [e for e in run(list(long.rows())) if e.t_s > 800.0]
+    assert {e.forecast.why for e in estimates if e.t_s < 828.0} == {"gap"}
 
 
 def test_one_lost_poll_is_not_a_gap() -> None:

@@ -1,0 +1,52 @@
+"""Rows of figures in, a Markdown table out."""
+
+import math
+from collections.abc import Mapping
+
+from monitor.estimating.score.row import Row
+from monitor.estimating.score.run_score import AHEAD_S
+
+HEAD = (
+    "runs",
+    "slow trips",
+    "useful",
+    "quiet hours",
+    "false raises",
+    "lead s",
+    *(f"error {ahead_s:.0f} s" for ahead_s in AHEAD_S),
+    "range holds",
+)
+
+
+def table(first: str, rows: Mapping[str, Row]) -> str:
+    """A Markdown table with one line a row; `first` heads the column of names.
+
+    Errors are medians of |told - true| / true; "-" where the family has no such figure, "none"
+    where mostly no time was told.
+    """
+    lines = [
+        f"| {first} | {' | '.join(HEAD)} |",
+        f"| --- |{' ---: |' * len(HEAD)}",
+    ]
+    lines += [f"| {name} | {' | '.join(_cells(row))} |" for name, row in rows.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _cells(row: Row) -> list[str]:
+    useful = "-" if row.useful_share is None else f"{row.useful} ({row.useful_share:.0%})"
+    return [
+        str(row.runs),
+        str(row.slow_trips),
+        useful,
+        f"{row.quiet_hours:.1f}",
+        str(row.false_raises) if row.quiet_hours else "-",
+        "-" if row.lead_s is None else f"{row.lead_s:.0f}",
+        *(_error(row.errors.get(ahead_s)) for ahead_s in AHEAD_S),
+        "-" if row.coverage is None else f"{row.coverage:.0%}",
+    ]
+
+
+def _error(error: float | None) -> str:
+    if error is None:
+        return "-"
+    return "none" if math.isinf(error) else f"{error:.2f}"
