@@ -30,7 +30,7 @@ from drivers.port_names import PortName
 from drivers.port_troubles import no_port, port_trouble
 from drivers.reading import Reading
 from drivers.registry import open_driver
-from drivers.serial_link import is_pseudo_terminal, known_ports
+from drivers.serial_link import is_pseudo_terminal, known_ports, serial_ports
 from monitor.checking.finding import Finding, Result
 
 READINGS = 20
@@ -93,12 +93,25 @@ def _port(supply: SupplyToCheck, name: str) -> Iterator[Finding]:
         return
     leads = os.path.realpath(path)
     shown = name if leads == name else f"{name} leads to {leads}"
-    yield Finding("port", Result.PASS, f"{shown}, a serial port", supply.name)
+    better = next((one.best_name for one in serial_ports() if one.device == name), name)
+    if better != name:
+        yield Finding(
+            "port",
+            Result.NOTE,
+            f"{shown}, a serial port, but the next adapter that is plugged in may get this name",
+            supply.name,
+            f"write {better} into its address instead",
+        )
+    else:
+        yield Finding("port", Result.PASS, f"{shown}, a serial port", supply.name)
     if not os.access(path, _READ_WRITE):
         denied = port_trouble(path, "", PermissionError(13, "Permission denied"), known_ports)
         yield _failed("permission", supply, denied)
         return
-    yield Finding("permission", Result.PASS, "this user may open it", supply.name)
+    words = "this user may open it"
+    if os.name == "posix" and os.geteuid() == 0:
+        words += "; but no lock keeps programs of root apart: better run it as another user"
+    yield Finding("permission", Result.PASS, words, supply.name)
     if any(holder.pid == supply.recorder for holder in port_holders(path)):
         words = f"the recorder (process {supply.recorder}) holds it and asks the supply now"
         yield Finding("lock", Result.NOTE, words, supply.name)

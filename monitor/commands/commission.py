@@ -43,7 +43,7 @@ LOADERS: dict[str, Callable[[str], object]] = {
     "scpi": load_scpi_description,
 }
 _NEEDED = {
-    "modbus": ("volts_at", "amps_at"),
+    "modbus": ("volts_at", "amps_at", "identity_at"),
     "lines": ("ask_volts", "ask_amps", "ask_identity"),
     "scpi": (),
 }

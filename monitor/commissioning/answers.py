@@ -22,6 +22,7 @@ QUESTIONS = {
     "type": "Type by the manual: int16, uint16, int32, uint32, float32, or nothing",
     "order": "Byte order by the manual: ABCD, CDAB, BADC, DCBA, or nothing",
     "offset": "How the manual's numbers are off from the wire: -1, 0, 1, or nothing",
+    "identity_at": "Register of its serial number by the manual (two are read), or nothing",
     "ask_volts": "Question for volts, as the manual prints it",
     "ask_amps": "Question for amps; the same where one answer holds both",
     "ask_identity": "Question for its name or serial number, or nothing",
@@ -36,6 +37,7 @@ MAY_BE_EMPTY = {
     "order",
     "offset",
     "ask_identity",
+    "identity_at",
 }
 
 

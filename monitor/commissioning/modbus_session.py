@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import cast
 
 from drivers.description import Seen
+from drivers.register_question import MANUAL_BASES, RegisterQuestion
 from drivers.register_value import ORDERS, TYPES, ByteOrder, RegisterType
 from monitor.commissioning.answers import Operator, PanelShown
 from monitor.commissioning.asking_registers import AskingRegisters, Block
@@ -17,11 +18,11 @@ from monitor.commissioning.candidates import (
     search,
     table,
 )
-from monitor.commissioning.errors import Ambiguous
+from monitor.commissioning.errors import Ambiguous, NotCommissioned
 from monitor.commissioning.made import Made
 from monitor.commissioning.panel import read_shown
 from monitor.commissioning.register_map import ManualNumber, read_around, read_manual_number
-from monitor.commissioning.toml_text import Document
+from monitor.commissioning.toml_text import Document, Value
 from monitor.errors import WrongUse
 
 SETTINGS = 2
@@ -45,6 +46,8 @@ def commission_modbus(
     for name, number in numbers.items():
         operator.tell(f"{name}: {number.words}; the registers before and behind are tried, too")
     facts = _facts(operator)
+    identity_at = operator.answer("identity_at")
+    named = read_manual_number(identity_at) if identity_at else None
     settings: list[Setting] = []
     seen: list[Seen] = []
     addresses = {name: number.address for name, number in numbers.items()}
@@ -59,13 +62,38 @@ def commission_modbus(
             lines = table(settings, address, name, facts) or ["nothing comes near"]
             operator.tell("\n  ".join([f"{name}, as the registers may be read:", *lines]))
     pair = _narrowed(settings, addresses, ratings, facts, operator)
+    tables: dict[str, Value] = {
+        "volts": _table(pair.volts, numbers["volts"], operator),
+        "amps": _table(pair.amps, numbers["amps"], operator),
+    }
+    if named is not None:
+        block = _identity(asking, unit, pair, named)
+        seen.append(Seen(f"unit {unit}, {block.question.words}", block.raw.hex(" "), ""))
+        tables["identity"] = {
+            "function": block.question.function,
+            "address": block.question.address,
+            "manual": MANUAL_BASES[block.question.function][0] + block.question.address,
+            "registers": block.question.count,
+            "source": f"{operator.answer('source')}: register {named.text}",
+        }
     return Made(
-        tables={
-            "volts": _table(pair.volts, numbers["volts"], operator),
-            "amps": _table(pair.amps, numbers["amps"], operator),
-        },
+        tables=tables,
         choice=_choice(pair, numbers),
         seen=tuple(seen),
+    )
+
+
+def _identity(asking: AskingRegisters, unit: int, pair: Pair, number: ManualNumber) -> Block:
+    """The registers that hold a serial number, counted as those for volts are."""
+    address = number.address + pair.volts.offset
+    for count in (2, 1):
+        question = RegisterQuestion(unit, pair.volts.function, address, count)
+        first, second = asking.ask(question), asking.ask(question)
+        if first.values is not None and first.values == second.values and any(first.values):
+            return first
+    raise NotCommissioned(
+        f"register {number.text} ({number.words}) holds no serial number: it is refused, all 0, "
+        "or changes; leave it out, or correct it by the manual"
     )
 
 

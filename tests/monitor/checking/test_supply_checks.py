@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from drivers.clock import SystemClock
+from drivers.ports import SerialPort
 from drivers.promises import Fault
 from monitor.checking import supply_checks
 from monitor.checking.finding import Finding, Result
@@ -151,3 +152,24 @@ def test_no_more_questions_are_asked_than_needed(end: PtyEnd) -> None:
     check(end.address)
     measured = [message for message in end.received if b"VOLT" in message]
     assert len(measured) <= supply_checks.READINGS + 2
+
+
+def test_a_name_that_the_next_adapter_may_get_is_a_note_with_a_better_one(
+    end: PtyEnd, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stable = "/dev/serial/by-id/usb-A7-if00-port0"
+    port = SerialPort(str(end.path), "ch341-uart", by_id=(stable,))
+    monkeypatch.setattr(supply_checks, "serial_ports", lambda: (port,))
+    found = check(end.address)
+    assert results(found)["port"] == "note"
+    assert stable in str(found[0].fix)
+    assert results(found)["decode"] == "pass"
+
+
+def test_root_is_told_that_locks_do_not_bind_it(
+    end: PtyEnd, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    assert "better run it as another user" in check(end.address)[1].words
+    monkeypatch.setattr(os, "geteuid", lambda: 1000)
+    assert check(end.address)[1].words == "this user may open it"

@@ -114,6 +114,31 @@ def test_what_is_ambiguous_writes_nothing_and_says_what_would_tell(
     assert not file.exists()
 
 
+@pytest.mark.parametrize(("serial", "code"), [((7, 42), 0), ((0, 0), 1)])
+def test_a_serial_number_is_kept_as_the_identity(
+    serial: tuple[int, int],
+    code: int,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    supply, turn = modbus(function=3)
+    supply.holding[64], supply.holding[65] = serial
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        found = commission(
+            monkeypatch, Bench(turn), f"modbus:{end.path}?unit=5&parity=none", "--to", str(file),
+            *WORDS, *PANEL, *QUICK, "--volts-at", "40011", "--amps-at", "40013", "--type", "int32",
+            "--order", "CDAB", "--identity-at", "40065",
+        )  # fmt: skip
+    assert found == code
+    if code:
+        assert "holds no serial number" in capsys.readouterr().err
+        return
+    identity = tomllib.loads(file.read_text(encoding="utf-8"))["identity"]
+    assert (identity["address"], identity["manual"], identity["registers"]) == (64, 40065, 2)
+
+
 def test_answers_come_from_a_file_and_flags_come_before_them(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
