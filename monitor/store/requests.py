@@ -42,7 +42,7 @@ class RequestBox:
         StoreError
             The run has ended, so that nobody takes requests up, or the store cannot be written.
         """
-        with self._transaction() as connection:
+        with adding(self._path) as connection:
             found = connection.execute(
                 "SELECT ended_utc_ns FROM runs WHERE run = ?", (run,)
             ).fetchone()
@@ -65,7 +65,7 @@ class RequestBox:
         StoreError
             The run has no such mark, or the store cannot be written.
         """
-        with self._transaction() as connection:
+        with adding(self._path) as connection:
             is_there = connection.execute(
                 "SELECT count(*) FROM marks WHERE run = ? AND number = ?", (run, number)
             ).fetchone()[0]
@@ -76,14 +76,22 @@ class RequestBox:
                 (run, number, self._clock.utc_ns(), text),
             )
 
-    @contextmanager
-    def _transaction(self) -> Iterator[sqlite3.Connection]:
-        connection = open_existing(self._path, "rw", TIMEOUT_S)
-        try:
-            with told_clearly(self._path):
-                connection.execute("BEGIN IMMEDIATE")
-                yield connection
-                connection.execute("COMMIT")
-        finally:
-            # Closing rolls back what was not committed.
-            connection.close()
+
+@contextmanager
+def adding(path: Path) -> Iterator[sqlite3.Connection]:
+    """One short transaction of whoever adds rows beside the recorder.
+
+    Raises
+    ------
+    StoreError
+        The store cannot be opened or written; nothing was added.
+    """
+    connection = open_existing(path, "rw", TIMEOUT_S)
+    try:
+        with told_clearly(path):
+            connection.execute("BEGIN IMMEDIATE")
+            yield connection
+            connection.execute("COMMIT")
+    finally:
+        # Closing rolls back what was not committed.
+        connection.close()

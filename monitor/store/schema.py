@@ -6,6 +6,8 @@ Times: `t_ns` is nanoseconds since the run began (monotonic), `utc_ns` nanosecon
 A row of `samples` stands for every due poll; `quality` 3 is a poll without an answer.
 """
 
+from monitor.store.job_tables import JOB_TABLES
+
 APPLICATION_ID = 0x42415456
 """In the file's header ("BATV"), so that no other program's file is taken for a store."""
 
@@ -301,6 +303,7 @@ STEPS: tuple[str, ...] = (
         PRIMARY KEY (run, t_ns, name)
     ) STRICT, WITHOUT ROWID;
     """,
+    JOB_TABLES,
 )
 
 VERSION = len(STEPS)

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, TypeVar
 from monitor.alarms.alarm import AlarmEvent, Priority
 from monitor.errors import NoSuchRun
 from monitor.estimating.estimate import Estimate
+from monitor.job.card import JobCard
+from monitor.job.outcome import Outcome
 from monitor.sample import Gap, Sample
 from monitor.store.charting import Chart, pieces_of
 from monitor.store.columns import Column, columns_of
@@ -41,6 +43,7 @@ from monitor.store.encoding import (
     STATUS_COLUMNS,
 )
 from monitor.store.failures import damaged, told_clearly
+from monitor.store.job_rows import CARD_COLUMNS, OUTCOME_COLUMNS, card_of, outcome_of
 from monitor.store.rows import (
     GapRow,
     Mark,
@@ -276,6 +279,24 @@ class StoredRun:
             replace(mark, text="; ".join(filter(None, [mark.text, *added.get(mark.number, [])])))
             for mark in marks
         ]
+
+    def card(self) -> JobCard | None:
+        """The run's job card as it was last corrected; None where nobody filled one in."""
+        rows = self._read(
+            card_of,
+            f"SELECT {CARD_COLUMNS} FROM job_cards WHERE run = ? ORDER BY card DESC LIMIT 1",
+            self.run,
+        )
+        return rows[0] if rows else None
+
+    def outcome(self) -> Outcome | None:
+        """How the strip turned out, as it was last told; None where nobody did."""
+        rows = self._read(
+            outcome_of,
+            f"SELECT {OUTCOME_COLUMNS} FROM outcomes WHERE run = ? ORDER BY outcome DESC LIMIT 1",
+            self.run,
+        )
+        return rows[0] if rows else None
 
     def gaps(self) -> list[GapRow]:
         """The stretches without answers, in order."""

@@ -1,0 +1,79 @@
+"""Job cards and outcomes of runs: read with the store, added by a screen in a short transaction."""
+
+from pathlib import Path
+
+from drivers.clock import Clock, SystemClock
+from monitor.errors import NoSuchRun
+from monitor.job.card import JobCard, Way
+from monitor.job.outcome import Outcome
+from monitor.store.decoding import Row
+from monitor.store.requests import adding
+
+CARD_COLUMNS = "bath, step, way, part, area_dm2, micrometres, operator"
+OUTCOME_COLUMNS = "wetted, hazy, by"
+
+
+class JobBox:
+    """Where what belongs to the job is added, at any time, also after the run.
+
+    Parameters
+    ----------
+    path
+        The store.
+    clock
+        Stamps what is added; the machine's where None.
+    """
+
+    def __init__(self, path: Path, clock: Clock | None = None) -> None:
+        self._path = path
+        self._clock = clock or SystemClock()
+
+    def put_card(self, run: int, card: JobCard) -> None:
+        """Add the run's job card, or its correction.
+
+        Raises
+        ------
+        StoreError
+            The run is not there, or the store cannot be written.
+        """
+        way = "" if card.way is None else card.way.value
+        cells = (card.bath, card.step, way, card.part)
+        self._add(
+            "job_cards",
+            CARD_COLUMNS,
+            run,
+            (*cells, card.area_dm2, card.micrometres, card.operator),
+        )
+
+    def put_outcome(self, run: int, outcome: Outcome) -> None:
+        """Add how it turned out, or the correction; raises as `put_card`."""
+        seen = [None if one is None else int(one) for one in (outcome.wetted, outcome.hazy)]
+        self._add("outcomes", OUTCOME_COLUMNS, run, (*seen, outcome.by))
+
+    def _add(
+        self, table: str, columns: str, run: int, cells: tuple[str | float | None, ...]
+    ) -> None:
+        with adding(self._path) as connection:
+            if not connection.execute("SELECT count(*) FROM runs WHERE run = ?", (run,)).fetchone()[
+                0
+            ]:
+                raise NoSuchRun(f"{self._path}: holds no run {run}; see `bathvigil runs`")
+            connection.execute(
+                f"INSERT INTO {table} (run, utc_ns, {columns}) "
+                f"VALUES (?, ?, {', '.join('?' * len(cells))})",
+                (run, self._clock.utc_ns(), *cells),
+            )
+
+
+def card_of(cells: Row) -> JobCard:
+    """A row of CARD_COLUMNS."""
+    bath, step, way, *rest = cells
+    return JobCard(bath, step, Way(way) if way else None, *rest)
+
+
+def outcome_of(cells: Row) -> Outcome:
+    """A row of OUTCOME_COLUMNS."""
+    wetted, hazy, by = cells
+    return Outcome(
+        None if wetted is None else bool(wetted), None if hazy is None else bool(hazy), by
+    )

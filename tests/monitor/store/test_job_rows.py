@@ -1,0 +1,54 @@
+"""Cards and outcomes lie beside the run; a correction is a further row and the newest counts."""
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from monitor.errors import NoSuchRun
+from monitor.job.card import JobCard, Way
+from monitor.job.outcome import Outcome
+from monitor.store.job_rows import JobBox
+from monitor.store.reader import open_store
+from tests.monitor.store.bench import a_run, a_store
+
+CARD = JobCard("north tank", "strip", Way.TANK, "handlebar", 4.5, 0.5, "Ada")
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    path = tmp_path / "a.db"
+    with a_store(path) as writer:
+        a_run(writer)
+    return path
+
+
+def test_a_run_without_answers_has_neither(path: Path) -> None:
+    with open_store(path) as store:
+        assert store.run(1).card() is None
+        assert store.run(1).outcome() is None
+
+
+def test_the_newest_card_counts_and_the_older_stays(path: Path) -> None:
+    box = JobBox(path)
+    box.put_card(1, JobCard(part="bell"))
+    box.put_card(1, CARD)
+    with open_store(path) as store:
+        assert store.run(1).card() == CARD
+    with sqlite3.connect(path) as raw:
+        assert raw.execute("SELECT count(*) FROM job_cards").fetchone() == (2,)
+    raw.close()
+
+
+@pytest.mark.parametrize(
+    "seen", [Outcome(), Outcome(True, False, "Ada"), Outcome(wetted=False), Outcome(hazy=True)]
+)
+def test_an_outcome_comes_back_as_it_was_told(path: Path, seen: Outcome) -> None:
+    JobBox(path).put_outcome(1, seen)
+    with open_store(path) as store:
+        assert store.run(1).outcome() == seen
+
+
+def test_a_run_that_is_not_there_takes_no_card(path: Path) -> None:
+    with pytest.raises(NoSuchRun):
+        JobBox(path).put_card(7, CARD)
