@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test lint types layers tests picture clean
+.PHONY: demo test lint types layers tests picture clean bench-forward
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -21,6 +21,10 @@ layers: .venv/installed-dev
 
 tests: .venv/installed-dev
 	$(BIN)/pytest
+
+# How fast the forwarder is, into benchmarks/FORWARD.md; needs Debian's victoria-metrics.
+bench-forward: .venv/installed-dev
+	$(BIN)/python -m benchmarks.forward
 
 # Draws the README's picture anew; needs Chromium.
 picture: .venv/installed-dev

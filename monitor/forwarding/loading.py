@@ -14,8 +14,6 @@ from monitor.store.stored_run import StoredRun
 
 BATCH = 1000
 """Lines of one request at the most."""
-ESTIMATES = 400
-"""Estimates of one batch; for the wall clock of each, the readings between them are read."""
 DISORDER_S = 30.0
 """No answer is later than its deadline, which is far less than this."""
 
@@ -40,6 +38,26 @@ class Load:
             self.lines.append(point.text)
 
 
+@dataclass(slots=True)
+class _Reading:
+    """A run being read: its readings, and beside them its estimates.
+
+    `row` is the newest reading that was read for the wall clock of an estimate.
+    """
+
+    rows: Iterator[Sample | Gap]
+    estimates: Iterator[Estimate] = field(default_factory=lambda: iter(()))
+    row: Sample | Gap | None = None
+
+    def utc_ns(self, estimate: Estimate) -> int | None:
+        """The wall clock at an estimate; None where its reading is not committed yet."""
+        while self.row is not None and self.row.seq < estimate.seq:
+            self.row = next(self.rows, None)
+        if self.row is None:
+            return None
+        return self.row.utc_ns + estimate.t_ns - self.row.t_ns
+
+
 class Loader:
     """Reads what stretches stand for.
 
@@ -57,7 +75,7 @@ class Loader:
         self._names = (site, bench)
         self._points: dict[int, RunPoints] = {}
         # Where a stretch was left, so that the next batch of it begins without a search.
-        self._open_rows: dict[int, tuple[int, Iterator[Sample | Gap]]] = {}
+        self._left: dict[Kind, tuple[int, int, _Reading]] = {}
 
     def load(self, stretches: Sequence[Stretch]) -> Load:
         """As much of the stretches, in this order, as one batch holds."""
@@ -86,9 +104,9 @@ class Loader:
         return stretch.next_place if last is None else last.seq + 1
 
     def _readings(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
-        rows = self._rows_from(stretch, run)
+        reading = self._taken_up(stretch) or _Reading(run.rows(after_seq=stretch.next_place - 1))
         until, is_last = stretch.next_place, True
-        for row in islice(rows, BATCH - len(load.lines)):
+        for row in islice(reading.rows, BATCH - len(load.lines)):
             if stretch.ends is not None and row.seq >= stretch.ends:
                 break
             load.add(points.reading(row))
@@ -96,39 +114,35 @@ class Loader:
         else:
             is_last = not load.is_full
         self._note(load, stretch, until, is_last)
-        self._open_rows.pop(stretch.stretch, None)
-        if stretch.ends is not None and not is_last:
-            self._open_rows = {stretch.stretch: (until, rows)}
-
-    def _rows_from(self, stretch: Stretch, run: StoredRun) -> Iterator[Sample | Gap]:
-        place, rows = self._open_rows.get(stretch.stretch, (None, None))
-        if rows is not None and place == stretch.next_place:
-            return rows
-        return run.rows(after_seq=stretch.next_place - 1)
+        if not is_last:
+            self._left[stretch.kind] = (stretch.stretch, until, reading)
 
     def _estimates(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
         newest = run.latest_estimate()
         if newest is None or newest.seq < stretch.next_place:
             self._note(load, stretch, stretch.next_place, is_last=True)
             return
-        rows = run.rows(after_seq=stretch.next_place - 1)
-        row = next(rows, None)
+        reading = self._taken_up(stretch) or _from_estimate(run, stretch.next_place)
         ends = NO_END if stretch.ends is None else stretch.ends
-        count = min(BATCH - len(load.lines), ESTIMATES)
         until, is_last = stretch.next_place, True
-        for estimate in islice(_estimates_from(run, stretch.next_place, row), count):
-            if estimate.seq >= ends:
+        for estimate in islice(reading.estimates, BATCH - len(load.lines)):
+            utc_ns = reading.utc_ns(estimate)
+            if estimate.seq >= ends or utc_ns is None:
                 break
-            while row is not None and row.seq < estimate.seq:
-                row = next(rows, None)
-            if row is None:
-                # Its reading is not committed yet.
-                break
-            load.add(points.estimate(estimate, row.utc_ns + estimate.t_ns - row.t_ns))
+            load.add(points.estimate(estimate, utc_ns))
             until = estimate.seq + 1
         else:
             is_last = until > newest.seq
         self._note(load, stretch, until, is_last)
+        if not is_last:
+            self._left[stretch.kind] = (stretch.stretch, until, reading)
+
+    def _taken_up(self, stretch: Stretch) -> "_Reading | None":
+        """Where the last batch of a stretch that lies back was left, if it was taken."""
+        number, place, reading = self._left.pop(stretch.kind, (None, None, None))
+        if stretch.ends is None or (number, place) != (stretch.stretch, stretch.next_place):
+            return None
+        return reading
 
     def _alarms(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
         events = run.alarms()
@@ -153,15 +167,17 @@ class Loader:
             load.pieces.append(Piece(stretch, until, is_last))
 
 
-def _estimates_from(run: StoredRun, seq: int, row: Sample | Gap | None) -> Iterator[Estimate]:
-    """The estimates from a seq on; `row` is the first reading from there on.
+def _from_estimate(run: StoredRun, seq: int) -> _Reading:
+    """The estimates from a seq on, and the readings beside them.
 
     The store finds estimates by time, and answers may lie a little out of its order.
     """
+    rows = run.rows(after_seq=seq - 1)
+    row = next(rows, None)
     if row is None:
-        return iter(())
+        return _Reading(rows)
     found = run.estimates(max(row.t_s - DISORDER_S, 0.0))
-    return (one for one in found if one.seq >= seq)
+    return _Reading(rows, (one for one in found if one.seq >= seq), row)
 
 
 def _utc_ns(run: StoredRun, seq: int, t_ns: int) -> int:

@@ -85,11 +85,27 @@ def read_token(file: Path | None, variable: str | None) -> Secret:
             raise WrongUse(f"forward.token_env: the environment has no {variable}; set it")
         return _checked(text, f"the environment's {variable}")
     if file is not None:
-        return _checked(_text_of(file), str(file))
+        return read_secret_file(file, "forward.token_file")
     return Secret("")
 
 
-def _text_of(file: Path) -> str:
+def read_secret_file(file: Path, setting: str) -> Secret:
+    """The one line of a file that only its owner can read.
+
+    Parameters
+    ----------
+    setting
+        Where the settings name the file, for what is said when it cannot be used.
+
+    Raises
+    ------
+    WrongUse
+        Missing, empty, not one line, or readable by others; the cure is in the text.
+    """
+    return _checked(_text_of(file, setting), str(file))
+
+
+def _text_of(file: Path, setting: str) -> str:
     try:
         with file.open("rb") as opened:
             mode = stat.S_IMODE(os.fstat(opened.fileno()).st_mode)
@@ -101,7 +117,7 @@ def _text_of(file: Path) -> str:
             return opened.read(LONGEST_BYTES).decode("utf-8", "replace")
     except OSError as error:
         raise WrongUse(
-            f"{file}: the token cannot be read ({error.strerror}); check forward.token_file"
+            f"{file}: the token cannot be read ({error.strerror}); check {setting}"
         ) from error
 
 
