@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test lint types layers tests picture clean bench-forward
+.PHONY: demo test lint types layers tests picture bench-forecast clean bench-forward
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -29,6 +29,10 @@ bench-forward: .venv/installed-dev
 # Draws the README's picture anew; needs Chromium.
 picture: .venv/installed-dev
 	$(BIN)/python -m tests.tui.picture tests/tui/snapshots/rising-120x40.svg docs/rising.png
+
+# Scores the forecast, its rivals and the oracle anew; some minutes.
+bench-forecast: .venv/installed-dev
+	$(BIN)/python -m benchmarks.forecast
 
 clean:
 	rm -rf .venv build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

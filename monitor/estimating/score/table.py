@@ -50,3 +50,27 @@ def _error(error: float | None) -> str:
     if error is None:
         return "-"
     return "none" if math.isinf(error) else f"{error:.2f}"
+
+
+def distances(ours: Mapping[str, Row], best: Mapping[str, Row]) -> str:
+    """A Markdown table of how far every family with slow trips is from the best there can be."""
+    lines = [
+        "| family | useful, ours / oracle | error 120 s, ratio | error 60 s, ratio |",
+        "| --- | ---: | ---: | ---: |",
+    ]
+    for name, row in ours.items():
+        other = best[name]
+        if not row.slow_trips:
+            continue
+        ratios = [_ratio(row.errors.get(a), other.errors.get(a)) for a in (120.0, 60.0)]
+        useful = f"{row.useful_share:.0%} / {other.useful_share:.0%}"
+        lines.append(f"| {name} | {useful} | {' | '.join(ratios)} |")
+    return "\n".join(lines) + "\n"
+
+
+def _ratio(ours: float | None, best: float | None) -> str:
+    if ours is None or best is None:
+        return "-"
+    if math.isinf(ours) or math.isinf(best) or best == 0.0:
+        return f"{_error(ours)} / {_error(best)}"
+    return f"{ours:.2f} / {best:.2f} = {ours / best:.1f}"

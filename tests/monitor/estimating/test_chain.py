@@ -112,7 +112,7 @@ def test_a_hole_in_the_times_is_a_gap() -> None:
 def test_a_rise_that_ended_unseen_is_soon_given_up() -> None:
     """What the slope was is kept in part across a gap; flat from there on, it must go."""
     made = Made(
-        lambda t_s: 0.0003 * min(t_s, 150.0), 320.0, wander=0.001, silent=((150.0, 170.0),), seed=2
+        lambda t_s: 0.0003 * min(t_s, 150.0), 380.0, wander=0.001, silent=((150.0, 170.0),), seed=2
     )
     last = run(list(made.rows()))[-1]
     assert last.forecast.why == "no rise"
