@@ -23,6 +23,7 @@ from monitor.settings.circuit import (
     VoltsWindowSettings,
     fittings,
 )
+from monitor.settings.notices import HeartbeatSettings, NoticesSettings
 from monitor.settings.table import Name, Table
 from monitor.store.rows import LimitKind
 
@@ -210,6 +211,8 @@ class Bench(Table):
     no_data: NoDataSettings = NoDataSettings()
     volts_window: VoltsWindowSettings = VoltsWindowSettings()
     sound: SoundSettings = SoundSettings()
+    notices: NoticesSettings = NoticesSettings()
+    heartbeat: HeartbeatSettings = HeartbeatSettings()
     store: StoreSettings = StoreSettings()
     forward: ForwardSettings = ForwardSettings()
 

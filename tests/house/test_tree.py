@@ -18,6 +18,7 @@ ONE_PLACE = {
     "numpy": ["monitor/store", "tui"],
     "textual": ["tui"],
     "click": ["monitor/commands"],
+    "apprise": ["monitor/notices/services.py"],
     "influxdb_client": ["monitor/forwarding/sink.py"],
 }
 """Libraries that only these files or folders may import."""

@@ -1,0 +1,38 @@
+"""One notice and its channel on stdin, the answer on stdout: the process that sends one notice.
+
+A process of its own, so that nothing a network or a library does can hold the recorder up: it is
+killed at its deadline. What may be secret comes by stdin, never on the command line.
+"""
+
+import json
+import sys
+
+from monitor.alarms.alarm import Priority
+from monitor.notices.channel import Answer, ChannelKind
+from monitor.notices.notice import Notice
+
+
+def main() -> None:
+    """Read the order, send, tell."""
+    order = json.load(sys.stdin)
+    target = str(order["target"])
+    within_s = float(order["within_s"])
+    notice = Notice(
+        str(order["key"]), str(order["title"]), str(order["text"]), Priority(order["priority"])
+    )
+    answer = _send(ChannelKind(order["kind"]), target, notice, within_s)
+    json.dump({"is_ok": answer.is_ok, "text": answer.text.replace(target, "***")}, sys.stdout)
+
+
+def _send(kind: ChannelKind, target: str, notice: Notice, within_s: float) -> Answer:
+    if kind is ChannelKind.SERVICE:
+        from monitor.notices.services import send_through_service
+
+        return send_through_service(target, notice, within_s)
+    from monitor.notices.webhook import post
+
+    return post(target, notice, within_s)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,90 @@
+"""The tables `[notices]` and `[heartbeat]` of bench.toml: who is told, who sees a silence."""
+
+from pathlib import Path
+from typing import Annotated, Self
+
+from pydantic import Field, ValidationInfo, field_validator, model_validator
+
+from monitor.alarms.alarm import Priority
+from monitor.settings.table import Name, Table
+
+
+def _is_web_address(url: str | None) -> str | None:
+    if url is None or (url.startswith(("http://", "https://")) and url.isprintable()):
+        return url
+    raise ValueError('write it like "http://10.0.0.9/notices"')
+
+
+def _beside(file: Path | None, info: ValidationInfo) -> Path | None:
+    """A path of the settings, which is relative to their own folder."""
+    folder = (info.context or {}).get("folder", Path())
+    return None if file is None else Path(folder) / file.expanduser()
+
+
+class NoticeChannelSettings(Table):
+    """A table `[notices.channels.NAME]`; exactly one of its keys stands in it.
+
+    Parameters
+    ----------
+    webhook
+        A web address that takes a POST of JSON, where nothing in it is secret.
+    webhook_file, service_file
+        A file that only its owner can read, relative to bench.toml, with one web address, or with
+        one address of a service that the apprise library speaks to.
+    program
+        A command line; gets the notice's title and text as its last arguments. No shell.
+    """
+
+    webhook: str | None = None
+    webhook_file: Annotated[Path | None, Field(strict=False)] = None
+    service_file: Annotated[Path | None, Field(strict=False)] = None
+    program: str | None = None
+
+    _address = field_validator("webhook")(_is_web_address)
+    _place = field_validator("webhook_file", "service_file")(_beside)
+
+    @model_validator(mode="after")
+    def _says_one_way(self) -> Self:
+        ways = [self.webhook, self.webhook_file, self.service_file, self.program]
+        if sum(way is not None for way in ways) != 1:
+            raise ValueError("give one of webhook, webhook_file, service_file, program")
+        return self
+
+
+class NoticesSettings(Table):
+    """The table `[notices]`: who is told of alarms; nobody without a channel.
+
+    Parameters
+    ----------
+    from_priority
+        The least urgent alarms that are told.
+    within_s, tries
+        Longest time for one try to deliver a notice, and how many tries there are.
+    channels
+        The ways, by name.
+    """
+
+    from_priority: Annotated[Priority, Field(strict=False)] = Priority.HIGH
+    within_s: float = Field(default=10.0, ge=1, le=60)
+    tries: int = Field(default=4, ge=1, le=10)
+    channels: dict[Name, NoticeChannelSettings] = Field(default_factory=dict)
+
+
+class HeartbeatSettings(Table):
+    """The table `[heartbeat]`: something outside notices when the recorder falls silent.
+
+    Parameters
+    ----------
+    beat_file, beat_url
+        A file whose time is renewed, relative to bench.toml, and a web address that is fetched,
+        each while fresh readings of every supply are judged and stored; None for neither.
+    every_s
+        Seconds between two beats.
+    """
+
+    beat_file: Annotated[Path | None, Field(strict=False)] = None
+    beat_url: str | None = None
+    every_s: float = Field(default=30.0, ge=1, le=3600)
+
+    _address = field_validator("beat_url")(_is_web_address)
+    _place = field_validator("beat_file")(_beside)
