@@ -21,6 +21,7 @@ from monitor.acquiring.plan import SupplyPlan
 from monitor.acquiring.schedule import Schedule
 from monitor.acquiring.scribe import Scribe
 from monitor.acquiring.station import Station, keep_polling
+from monitor.acquiring.surroundings import Outside, Surroundings
 from monitor.acquiring.taking_up import take_up
 from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent
@@ -68,6 +69,8 @@ class Recorder:
         True begins though no supply can be reached yet.
     sounder
         Makes alarms heard; None for a recorder that is to be silent (tests, benchmarks).
+    outside
+        Who else is told; None for nobody.
     """
 
     def __init__(
@@ -79,6 +82,7 @@ class Recorder:
         new_runs: bool = False,
         keep_trying: bool = False,
         sounder: Sounder | None = None,
+        outside: Outside | None = None,
     ) -> None:
         self._store = store
         self._plans = plans
@@ -87,6 +91,8 @@ class Recorder:
         self._new_runs = new_runs
         self._keep_trying = keep_trying
         self._sounder = sounder
+        self._outside = outside or Outside()
+        self._surroundings: Surroundings | None = None
         self._real = SystemClock()
         self._stop = threading.Event()
         self._why = "stopped"
@@ -158,12 +164,24 @@ class Recorder:
         if self._sounder is not None:
             self.note_sound(self._sounder.state)
             self._sounder.try_out()
+        surroundings = Surroundings(
+            self._outside,
+            self._store,
+            self._watched,
+            scribe,
+            self._real,
+            self.report,
+            self.note_status,
+        )
+        self._surroundings = surroundings
         threads = self._start_polling()
+        surroundings.start()
         speed = self._plans[0].facts.clock_speed
         if not self._stop.wait(None if for_s is None else for_s / speed):
             self.stop("time is over")
         for thread in threads:
             thread.join()
+        surroundings.close()
         scribe.close()
         self._end_runs(writer)
 
@@ -183,7 +201,7 @@ class Recorder:
         identity = supply.identity
         facts = replace(plan.facts, identity=identity.text if identity is not None else "")
         taken_up = take_up(self._store, writer, facts, self._new_runs)
-        vigil = Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin)
+        vigil = Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
         vigil.restore(list(taken_up.events))
         first = taken_up.segment
         station = Station(
@@ -245,6 +263,8 @@ class Recorder:
     def _announce(self, run: int, event: AlarmEvent) -> None:
         if self._sounder is not None:
             self._sounder.take(run, event)
+        if self._surroundings is not None:
+            self._surroundings.take(self._watched[run].row, event)
 
     def _put_apart(self, run: int, thing: Mark | AlarmEvent | Status) -> None:
         if self._scribe is not None:

@@ -10,12 +10,15 @@ from types import FrameType
 import click
 
 from drivers.clock import SystemClock
+from monitor.acquiring.heartbeat import HeartbeatPlan
 from monitor.acquiring.lock import StoreLock
 from monitor.acquiring.recorder import Recorder
+from monitor.acquiring.surroundings import Outside
 from monitor.commands.options import json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
 from monitor.forwarding.starting import start_forwarder
+from monitor.notices.planning import notice_plan
 from monitor.reports.json_lines import Line, as_text
 from monitor.reports.plain_lines import plain_line
 from monitor.reports.telling import Telling
@@ -47,12 +50,21 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     plans = asked.plans()
     path = store_path(store, asked.config)
     teller = _Teller(as_json)
+    sound, outside = _surroundings(asked.config)
     with StoreLock(path):
         start_forwarder(asked.config, path)
-        sounder = _sounder(asked)
+        sounder = _sounder(sound)
         recorder = Recorder(
-            path, plans, teller.take, _complain, asked.new_run, asked.keep_trying, sounder
+            path,
+            plans,
+            teller.take,
+            _complain,
+            asked.new_run,
+            asked.keep_trying,
+            sounder,
+            outside,
         )
+        sounder.tell_also(recorder.note_sound)
         _stop_on_signals(recorder.stop)
         sounder.start()
         try:
@@ -62,9 +74,18 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     teller.finish()
 
 
-def _sounder(asked: Asked) -> Sounder:
-    """The bench's own sound, or what the machine has; a silence is told, never passed over."""
-    sound = SoundSettings() if asked.config is None else load_bench(asked.config).sound
+def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
+    """The bench's own sound, notices and heartbeat; without settings what the machine has."""
+    if config is None:
+        return SoundSettings(), Outside()
+    bench = load_bench(config)
+    beat = bench.heartbeat
+    heartbeat = HeartbeatPlan(beat.beat_file, beat.beat_url, beat.every_s)
+    return bench.sound, Outside(notice_plan(bench.notices), heartbeat)
+
+
+def _sounder(sound: SoundSettings) -> Sounder:
+    """What makes the alarms heard; a silence is told, never passed over."""
     return Sounder(
         player_for(sound.command),
         SystemClock(),

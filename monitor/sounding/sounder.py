@@ -60,7 +60,7 @@ class Sounder:
     ) -> None:
         self._player = player
         self._real = real
-        self._tell = tell
+        self._tells = [tell]
         self._timeout_s = timeout_s
         self._repeat_s = repeat_s
         self._standing: dict[tuple[int, str], Priority] = {}
@@ -74,6 +74,10 @@ class Sounder:
     def start(self) -> None:
         """Begin to listen for alarms."""
         self._thread.start()
+
+    def tell_also(self, tell: Callable[[SoundState], None]) -> None:
+        """Have somebody else called too when the truth about the sound has changed."""
+        self._tells.append(tell)
 
     def take(self, run: int, event: AlarmEvent) -> None:
         """Take one change of an alarm; never waits."""
@@ -126,4 +130,5 @@ class Sounder:
         has_changed = state != self.state
         self.state = state
         if has_changed:
-            self._tell(state)
+            for tell in self._tells:
+                tell(state)

@@ -1,0 +1,80 @@
+"""What goes on around the polling of one recorder: notices, heartbeat, upkeep, the machine awake.
+
+All of it in threads and processes of its own; none of it can hold a poll or an alarm up.
+"""
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from drivers.clock import Clock
+from monitor.acquiring.heartbeat import Heartbeat, HeartbeatPlan
+from monitor.acquiring.scribe import Scribe
+from monitor.acquiring.service import ServiceLine
+from monitor.acquiring.upkeep import Upkeep
+from monitor.acquiring.wakefulness import Wakefulness, command_line
+from monitor.acquiring.watched import Watched
+from monitor.alarms.alarm import AlarmEvent
+from monitor.alarms.conditions import Finding
+from monitor.notices.notifier import NoticePlan, Notifier
+from monitor.notices.outbox import Outbox, outbox_path
+from monitor.store.rows import RunRow, Status
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """Who else is told: of alarms, and of the recorder's being alive."""
+
+    notices: NoticePlan = field(default_factory=lambda: NoticePlan(()))
+    heartbeat: HeartbeatPlan = field(default_factory=HeartbeatPlan)
+
+
+class Surroundings:
+    """Begins and ends with the runs of one recorder.
+
+    Parameters
+    ----------
+    report, note_status
+        Where findings and states of the recorder's own parts go; called from any thread.
+    """
+
+    def __init__(
+        self,
+        outside: Outside,
+        store: Path,
+        watched: Mapping[int, Watched],
+        scribe: Scribe,
+        real: Clock,
+        report: Callable[[Finding], None],
+        note_status: Callable[[Status], None],
+    ) -> None:
+        names = [channel.name for channel in outside.notices.channels]
+        outbox = Outbox(outbox_path(store), names)
+        self._notifier = Notifier(outside.notices, outbox, real, report, note_status)
+        self._awake = Wakefulness(real, command_line())
+        self._upkeep = Upkeep(store, watched, scribe, real, ServiceLine(), report)
+        self._heartbeat = Heartbeat(outside.heartbeat, real, self._upkeep.is_fresh, note_status)
+        self._note_status = note_status
+
+    def take(self, run: RunRow, event: AlarmEvent) -> None:
+        """Tell of one change of an alarm; never waits."""
+        self._notifier.take(run, event)
+
+    def start(self) -> None:
+        """Begin; never waits."""
+        self._notifier.start()
+        self._upkeep.start()
+        self._heartbeat.start()
+        ask = threading.Thread(target=self._stay_awake, name="wakefulness", daemon=True)
+        ask.start()
+
+    def close(self) -> None:
+        """End."""
+        self._heartbeat.close()
+        self._upkeep.close()
+        self._notifier.close()
+        self._awake.end()
+
+    def _stay_awake(self) -> None:
+        self._note_status(self._awake.begin())
