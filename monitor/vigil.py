@@ -13,9 +13,11 @@ from monitor.alarms.conditions import Conditions, Finding
 from monitor.alarms.interruptions import interruptions
 from monitor.estimating.chain import Chain
 from monitor.estimating.estimate import Charge, Estimate, Forecast
+from monitor.estimating.fittings import Fittings
 from monitor.sample import Gap, Sample
 from monitor.store.rows import Prompt, RunFacts
 
+NO_FITTINGS = Fittings()
 NO_DATA_POLLS = 3
 """Polls that must go unanswered before nothing is said to be known."""
 
@@ -40,10 +42,16 @@ class Vigil:
         Seconds without a good sample before `no-data`; never less than three polls.
     per_kelvin
         The bath's own temperature coefficient of conductance, 1/K.
+    fittings
+        What the amps go through, and may do there.
     """
 
     def __init__(
-        self, facts: RunFacts, no_data_after_s: float = 5.0, per_kelvin: float = 0.0175
+        self,
+        facts: RunFacts,
+        no_data_after_s: float = 5.0,
+        per_kelvin: float = 0.0175,
+        fittings: Fittings = NO_FITTINGS,
     ) -> None:
         self._chain = Chain(
             limit_amps=facts.limit_amps,
@@ -52,11 +60,13 @@ class Vigil:
             poll_s=facts.poll_s,
             bath_litres=facts.bath_litres,
             per_kelvin=per_kelvin,
+            fittings=fittings,
         )
         self._conditions = Conditions(
             facts.limit_amps,
             facts.limit_kind,
             max(no_data_after_s, NO_DATA_POLLS * facts.poll_s),
+            fittings,
         )
         self._board = Board()
         self._reported: dict[str, Finding] = {}

@@ -9,7 +9,12 @@ from monitor.alarms.alarm import AlarmKind, Priority
 
 TRIP_EXPECTED = "trip-expected"
 TRIPPED = "tripped"
+SHORT = "short"
 CURRENT_LIMITED = "current-limited"
+OVERHEATING = "overheating"
+DENSITY_HIGH = "density-high"
+CONNECTION_RESISTANCE = "connection-resistance"
+OUTSIDE_VOLTAGE_WINDOW = "outside-voltage-window"
 NO_DATA = "no-data"
 WRONG_SUPPLY = "wrong-supply"
 HOST_PAUSED = "host-paused"
@@ -49,6 +54,13 @@ KINDS: tuple[AlarmKind, ...] = (
         suppressed_by=(WATCH_FAILED, WRONG_SUPPLY, HOST_PAUSED),
     ),
     AlarmKind(
+        SHORT,
+        Priority.CRITICAL,
+        "The amps go past the bath: metal touches metal between the leads.",
+        "Switch the output off, then part what touches: work, rack, anode or clips.",
+        off_delay_s=1.0,
+    ),
+    AlarmKind(
         TRIPPED,
         Priority.CRITICAL,
         "The supply has cut out and the strip has stopped.",
@@ -62,6 +74,7 @@ KINDS: tuple[AlarmKind, ...] = (
         "Lower the volts or the area; the bath conducts more than the supply can feed.",
         on_delay_s=2.0,
         off_delay_s=5.0,
+        suppressed_by=(SHORT,),
     ),
     AlarmKind(
         TRIP_EXPECTED,
@@ -70,6 +83,43 @@ KINDS: tuple[AlarmKind, ...] = (
         "Lower the volts, or pause and let the bath cool, before the supply cuts out.",
         on_delay_s=2.0,
         off_delay_s=10.0,
+        suppressed_by=(SHORT,),
+    ),
+    AlarmKind(
+        OVERHEATING,
+        Priority.HIGH,
+        "A conductor or the bath is on its way past the heat that it stands.",
+        "Lower the volts or pause; flush a swab's sleeve with distilled water. Touch nothing hot.",
+        on_delay_s=2.0,
+        off_delay_s=10.0,
+        suppressed_by=(SHORT,),
+    ),
+    AlarmKind(
+        DENSITY_HIGH,
+        Priority.MEDIUM,
+        "More current flows per area of the work than the job allows.",
+        "Lower the volts; too dense a current warms the work and can scorch it.",
+        on_delay_s=5.0,
+        off_delay_s=5.0,
+        suppressed_by=(SHORT,),
+    ),
+    AlarmKind(
+        CONNECTION_RESISTANCE,
+        Priority.MEDIUM,
+        "A connection has become worse at once and turns current into heat.",
+        "Switch the output off; clean and tighten clips, plugs and bus bars. They may be hot.",
+        on_delay_s=3.0,
+        off_delay_s=5.0,
+        suppressed_by=(SHORT, TRIPPED, CURRENT_LIMITED),
+    ),
+    AlarmKind(
+        OUTSIDE_VOLTAGE_WINDOW,
+        Priority.LOW,
+        "The volts stand outside the window of the strip while current flows.",
+        "Set the volts back into the window, or change the window in the settings.",
+        on_delay_s=10.0,
+        off_delay_s=5.0,
+        suppressed_by=(SHORT, TRIPPED, CURRENT_LIMITED),
     ),
     AlarmKind(
         NOT_RECORDING,

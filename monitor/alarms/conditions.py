@@ -4,14 +4,21 @@ A condition is True, False, or None for "cannot be known now", which leaves the 
 stands: a lost link never makes a threshold alarm look fine.
 """
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 from drivers.reading import Mode
 from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
+from monitor.alarms.circuit_conditions import CircuitConditions
+from monitor.alarms.finding import Finding
 from monitor.estimating.estimate import Estimate, Forecast
+from monitor.estimating.fittings import Fittings
+from monitor.estimating.short import Short
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import LimitKind
 
+__all__ = ["Conditions", "Finding"]
+
+NO_FITTINGS = Fittings()
 RAISE_ABOVE = 0.5
 """Chance within the horizon over which a trip is expected: even odds."""
 RETURN_BELOW = 0.2
@@ -28,19 +35,6 @@ SAGGED = 0.97
 """Share of the set volts under which the volts are said to have given way."""
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """Whether one alarm's condition holds (None: cannot be known), and the sentence for it.
-
-    `at_once` passes over the alarm's delays, where a stronger finding has settled the matter.
-    """
-
-    alarm: str
-    holds: bool | None
-    message: str
-    at_once: bool = False
-
-
 class Conditions:
     """Judges the alarms' conditions for one supply.
 
@@ -52,9 +46,17 @@ class Conditions:
         Which of the two it does.
     no_data_after_s
         Seconds without a good sample after which nothing is known; at least three polls.
+    fittings
+        What the amps go through, and may do there.
     """
 
-    def __init__(self, limit_amps: float, limit_kind: LimitKind, no_data_after_s: float) -> None:
+    def __init__(
+        self,
+        limit_amps: float,
+        limit_kind: LimitKind,
+        no_data_after_s: float,
+        fittings: Fittings = NO_FITTINGS,
+    ) -> None:
         self._limit_amps = limit_amps
         self._limit_kind = limit_kind
         self._no_data_after_s = no_data_after_s
@@ -64,6 +66,17 @@ class Conditions:
         self._peak_s = 0.0
         self._working_volts: float | None = None
         self._is_cut_out = False
+        self._circuit = CircuitConditions(limit_amps, fittings)
+
+    @property
+    def is_cut_out(self) -> bool:
+        """Whether the supply has cut out, after the last sample."""
+        return self._is_cut_out
+
+    @property
+    def short(self) -> Short | None:
+        """The short that stands, after the last sample."""
+        return self._circuit.short
 
     def judge(
         self, row: Sample | Gap, estimate: Estimate, expected_stands: bool
@@ -82,8 +95,13 @@ class Conditions:
         self._last_good_s = row.t_s
         cut_out = self._judge_cut_out(row, row.volts, row.amps, expected_stands)
         held = self._judge_held(row, row.volts, row.amps)
+        short = self._circuit.judge_short(row.t_s, row.volts, row.amps, estimate)
+        if cut_out:
+            # One cause, one alarm: from here on the cut-out tells of the short.
+            short = replace(short, message="the supply has cut out on it", at_once=True)
         return (
             Finding(NO_DATA, False, "readings come again"),
+            short,
             Finding(TRIPPED, cut_out, self._cut_out_words(cut_out)),
             Finding(CURRENT_LIMITED, held, self._held_words(held, row.volts)),
             Finding(
@@ -92,6 +110,7 @@ class Conditions:
                 self._expected_words(estimate.forecast, cut_out),
                 at_once=cut_out,
             ),
+            *self._circuit.judge(row.volts, row.amps, estimate),
         )
 
     def _no_data(self, row: Sample | Gap, silent_s: float) -> Finding:

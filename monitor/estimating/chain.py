@@ -157,11 +157,6 @@ class Chain:
         self._lifted_s: float | None = None
         self._x_before: float | None = None
 
-    @property
-    def polarisation_volts(self) -> float:
-        """What the electrodes take of the volts, as far as it was learned."""
-        return self._polarisation.volts
-
     def update(self, item: Sample | Gap) -> Estimate:
         """Take the next sample or gap of the run; say what it means."""
         t_ns = item.t_ns
@@ -373,4 +368,5 @@ class Chain:
             None if at_start is None else bath.warming_rise(self._per_kelvin),
             self._heat.heat,
             self._extra_ohms,
+            self._polarisation.volts,
         )

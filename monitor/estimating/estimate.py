@@ -96,6 +96,10 @@ class Estimate:
         The rise since the start that warming alone would have made, as `rise_since_start`.
     heat
         Of the named conductors, the bath and the part.
+    extra_ohms
+        What a connection took at once, since the output was switched on; None for none.
+    polarisation_volts
+        What the electrodes take of the volts, as far as it was learned.
     """
 
     seq: int
@@ -112,6 +116,8 @@ class Estimate:
     siemens_at_25: float | None = None
     warming_rise: float | None = None
     heat: Heat = Heat()
+    extra_ohms: float | None = None
+    polarisation_volts: float | None = None
 
     @property
     def t_s(self) -> float:

@@ -68,6 +68,8 @@ class FinishWatch:
         What the chromium takes at the very least, by Faraday's law from area and thickness; None
         where unknown. Then as much charge must lie before the change as twice that within it.
 
+    A change at once is no end but a contact; `step` tells it, after the update that saw it settle.
+
     Examples
     --------
     Five amps for ten minutes; the conductance falls by 8 % between 300 and 360 s:
@@ -101,6 +103,7 @@ class FinishWatch:
         "_ts",
         "_until_s",
         "_xs",
+        "step",
     )
 
     def __init__(self, least_amp_hours: float | None = None) -> None:
@@ -117,6 +120,7 @@ class FinishWatch:
         self._n = 0
         self._until_s: float | None = None
         self._slow = 0
+        self.step: float | None = None
 
     @property
     def is_changing(self) -> bool:
@@ -134,7 +138,7 @@ class FinishWatch:
 
     def update(self, t_s: float, x: float, amp_hours: float, sd: float) -> Finish | None:
         """Take one log-conductance, the charge so far and the noise's standard deviation."""
-        finish = None
+        finish = self.step = None
         until_s = self._until_s
         if until_s is None:
             self._until_s = t_s + BLOCK_S
@@ -174,6 +178,8 @@ class FinishWatch:
             return None
         finish = self._change(sign, steepest)
         if finish is None:
+            if self.step is not None:
+                self.restart()
             return None
         self._last_amp_hours = finish.amp_hours
         self._ah_at_finish = self._ahs[-1]
@@ -201,6 +207,7 @@ class FinishWatch:
             return None
         sharpest = max(abs(xs[i] - xs[i - 2]) for i in range(line_ends, len(xs)))
         if sharpest > SHARP_SHARE * size:
+            self.step = change
             return None
         finish = Finish(change, ts[line_ends], ts[-1], self._ahs[-1] - self._ah_at_finish)
         return finish if self._has_charge(finish, self._ahs[line_ends]) else None

@@ -8,7 +8,7 @@ from typing import Any, TypeAlias
 
 from drivers.reading import Mode
 from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
-from monitor.estimating.estimate import Charge, Estimate, Forecast
+from monitor.estimating.estimate import Charge, Estimate, Forecast, Heat
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import (
     GapRow,
@@ -40,7 +40,16 @@ def row_of(cells: Row) -> Sample | Gap:
 def estimate_of(cells: Row) -> Estimate:
     """A row of ESTIMATE_COLUMNS."""
     forecast, charge = Forecast(*cells[2:7]), Charge(*cells[7:11])
-    values: Row = (cells[0], cells[1], forecast, charge, *cells[11:17], bool(cells[17]))
+    values: Row = (
+        *cells[:2],
+        forecast,
+        charge,
+        *cells[11:17],
+        bool(cells[17]),
+        *cells[18:20],
+        Heat(*cells[20:25]),
+        *cells[25:27],
+    )
     return Estimate(*values)
 
 

@@ -11,7 +11,8 @@ SAMPLE_COLUMNS = "seq, t_ns, utc_ns, latency_us, volts, amps, celsius, mode, qua
 ESTIMATE_COLUMNS = (
     "seq, t_ns, trip_in_s, trip_in_low_s, trip_in_high_s, chance_within_horizon, why, amp_hours, "
     "amp_hours_low, amp_hours_high, coverage, siemens, siemens_at_start, siemens_per_minute, "
-    "amps_expected, warming_share, celsius, in_contact"
+    "amps_expected, warming_share, celsius, in_contact, siemens_at_25, warming_rise, hottest, "
+    "hottest_share, hottest_in_s, bath_in_s, amps_per_dm2, extra_ohms, polarisation_volts"
 )
 ALARM_COLUMNS = (
     "alarm, occurrence, change, state, priority, seq, t_ns, message, trip_in_s, trip_in_low_s, "
@@ -67,7 +68,7 @@ def gap_cells(run: int, gap: Gap) -> tuple[Cell, ...]:
 
 def estimate_cells(run: int, estimate: Estimate) -> tuple[Cell, ...]:
     """Run and ESTIMATE_COLUMNS."""
-    forecast, charge = estimate.forecast, estimate.charge
+    forecast, charge, heat = estimate.forecast, estimate.charge, estimate.heat
     return (
         run,
         estimate.seq,
@@ -88,6 +89,15 @@ def estimate_cells(run: int, estimate: Estimate) -> tuple[Cell, ...]:
         estimate.warming_share,
         estimate.celsius,
         int(estimate.in_contact),
+        estimate.siemens_at_25,
+        estimate.warming_rise,
+        heat.hottest,
+        heat.share,
+        heat.in_s,
+        heat.bath_in_s,
+        heat.amps_per_dm2,
+        estimate.extra_ohms,
+        estimate.polarisation_volts,
     )
 
 

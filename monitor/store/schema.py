@@ -167,6 +167,9 @@ STEPS: tuple[str, ...] = (
         siemens REAL, siemens_at_start REAL, siemens_per_minute REAL,
         amps_expected REAL, warming_share REAL, celsius REAL,
         in_contact INTEGER NOT NULL,
+        siemens_at_25 REAL, warming_rise REAL,
+        hottest TEXT, hottest_share REAL, hottest_in_s REAL, bath_in_s REAL, amps_per_dm2 REAL,
+        extra_ohms REAL, polarisation_volts REAL,
         PRIMARY KEY (run, seq)
     ) STRICT, WITHOUT ROWID;
 

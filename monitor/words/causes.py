@@ -28,6 +28,10 @@ CAUTIONS = {
     "disk-low": "Delete no store of runs; move other files.",
     "no-data": "Nothing here warns you until it is back.",
     "short": "Output off before anything is moved.",
+    "density-high": "Hot work burns. Caustic: gloves and goggles.",
+    "connection-resistance": "Output off before leads or clips are touched; a spark lights the gas"
+    " over the bath.",
+    "outside-voltage-window": "Caustic: gloves and goggles at the bath.",
     "overheating": "Hot work and hot solution burn. Do not quench the part by hand.",
 }
 """The usual cautions that go with an alarm's action."""
@@ -58,16 +62,31 @@ def rise_lines(estimate: Estimate | None) -> tuple[str, ...]:
             *_warmth(estimate),
         )
     measured = f"the bath conducts {percent(rise)} more than at the start of this run"
-    if estimate.warming_share is None:
+    warming = _warming(estimate, rise)
+    if warming is None:
         return (
             measured,
             "usual reasons: a warmer bath, water lost, carbonate or metal taken up",
             *_warmth(estimate),
         )
-    warming = rise * estimate.warming_share
-    rest = rise - warming
-    if rest < SMALL_CHANGE / 2:
+    rest = (1.0 + rise) / (1.0 + warming) - 1.0
+    if abs(rest) < SMALL_CHANGE:
         return (f"{measured}; warming explains it", "warming asks for a pause", *_warmth(estimate))
+    if rest < 0.0:
+        return (
+            f"{measured}; warming alone would have made it {percent(warming)}",
+            "usual reasons for the part lost: chromium gone, less area wetted, a poorer contact,"
+            " caustic used up",
+            "warming asks for a pause",
+            *_warmth(estimate),
+        )
+    if warming < SMALL_CHANGE:
+        return (
+            f"{measured}; warming explains none of it",
+            "usual reasons: water lost, carbonate or metal taken up, more area wetted",
+            "that asks for distilled water or fresh solution",
+            *_warmth(estimate),
+        )
     return (
         f"{measured}; warming explains about {percent(warming)}",
         f"usual reasons for the other {percent(rest)}: water lost, carbonate or metal taken up,"
@@ -75,6 +94,13 @@ def rise_lines(estimate: Estimate | None) -> tuple[str, ...]:
         "warming asks for a pause, the rest for distilled water or fresh solution",
         *_warmth(estimate),
     )
+
+
+def _warming(estimate: Estimate, rise: float) -> float | None:
+    """The rise that warming alone would have made; runs of old kept its share only."""
+    if estimate.warming_rise is not None or estimate.warming_share is None:
+        return estimate.warming_rise
+    return float((1.0 + rise) ** estimate.warming_share) - 1.0
 
 
 def charge_line(charge: Charge) -> str:

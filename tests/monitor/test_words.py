@@ -258,6 +258,24 @@ def test_no_single_chemical_is_ever_blamed(siemens: float, share: float | None) 
         assert "water lost" in text
 
 
+def test_warming_that_something_took_back_is_told_as_both() -> None:
+    lines = rise_lines(
+        Estimate(1, 1, SOON, Charge(), siemens=1.1, siemens_at_start=1.0, warming_rise=0.2)
+    )
+    assert "warming alone would have made it 20 %" in lines[0]
+    assert "usual reasons for the part lost" in lines[1]
+
+
+def test_a_rise_without_warming_asks_for_water_and_not_for_a_pause() -> None:
+    text = " ".join(
+        rise_lines(
+            Estimate(1, 1, SOON, Charge(), siemens=1.1, siemens_at_start=1.0, warming_rise=0.0)
+        )
+    )
+    assert "warming explains none" in text
+    assert "pause" not in text
+
+
 def test_an_unknown_rise_is_called_unknown() -> None:
     assert rise_lines(None) == rise_lines(estimate(SOON))
     assert rise_lines(None) == ("how the bath conducts is not known yet",)

@@ -1,0 +1,135 @@
+"""One sample and its estimate in; whether heat, density, contacts and volts are as they should."""
+
+from monitor.alarms.catalogue import (
+    CONNECTION_RESISTANCE,
+    DENSITY_HIGH,
+    OUTSIDE_VOLTAGE_WINDOW,
+    OVERHEATING,
+    SHORT,
+)
+from monitor.alarms.finding import Finding
+from monitor.estimating.conductance import STATED_VOLTS
+from monitor.estimating.estimate import Estimate
+from monitor.estimating.fittings import Fittings
+from monitor.estimating.short import Short, ShortWatch
+
+FLOWS = 0.02
+"""Share of the limit from which current counts as flowing through the work."""
+HEAT_WITHIN_S = 120.0
+"""A conductor that is at its heat within this is told; one that needs twice as long, no more."""
+BATH_WITHIN_S = 300.0
+DENSITY_BAND = 0.05
+"""Dead-band of the density, a share of its limit."""
+WINDOW_BAND = 0.1
+"""Volts beyond the window before they count as outside; within half of it they are back."""
+LEAST_WATTS = 3.0
+"""What a clip may turn into heat before it is told (common practice, no source)."""
+
+
+class CircuitConditions:
+    """Judges what the amps do on their way from the supply's terminals and back.
+
+    Parameters
+    ----------
+    limit_amps
+        Where the supply cuts out or holds.
+    fittings
+        What is on the way, and what it stands.
+    """
+
+    def __init__(self, limit_amps: float, fittings: Fittings) -> None:
+        self._flows = FLOWS * limit_amps
+        self._fittings = fittings
+        lead_ohms = 0.0 if fittings.leads is None else fittings.leads.ohms()
+        self._shorts = ShortWatch(limit_amps, lead_ohms)
+        self._is_hot = self._is_dense = self._is_outside = False
+
+    @property
+    def short(self) -> Short | None:
+        """The short that stands now."""
+        return self._shorts.now
+
+    def judge_short(self, t_s: float, volts: float, amps: float, estimate: Estimate) -> Finding:
+        """Whether the amps go past the bath."""
+        polarised = estimate.polarisation_volts or STATED_VOLTS
+        short = self._shorts.update(t_s, volts, amps, estimate.siemens, polarised)
+        if short is None:
+            return Finding(SHORT, False, "the amps go through the bath again")
+        bath = "" if short.bath_amps is None else f"; the bath alone draws {short.bath_amps:.1f} A"
+        return Finding(
+            SHORT, True, f"{short.amps:.1f} A at {volts:.2f} V, only {short.ohms:.3f} ohm{bath}"
+        )
+
+    def judge(self, volts: float, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
+        """Everything else, in the order of the catalogue."""
+        flows = amps >= self._flows
+        return (
+            self._judge_heat(amps, estimate),
+            self._judge_density(estimate),
+            self._judge_connection(amps, flows, estimate),
+            self._judge_window(volts, flows),
+        )
+
+    def _judge_heat(self, amps: float, estimate: Estimate) -> Finding:
+        heat, longer = estimate.heat, 2.0 if self._is_hot else 1.0
+        words = []
+        if heat.share is not None and (
+            (heat.in_s is not None and heat.in_s <= HEAT_WITHIN_S * longer)
+            or heat.share >= 1.0 - 0.05 * longer
+        ):
+            when = (
+                f"is at {heat.share:.0%} of the heat it stands"
+                if heat.in_s is None or heat.in_s <= 0.0
+                else f"is at the heat it stands in about {_about(heat.in_s)}"
+            )
+            words.append(f"the {heat.hottest} {when}, at {amps:.1f} A")
+        if heat.bath_in_s is not None and heat.bath_in_s <= BATH_WITHIN_S * longer:
+            most = self._fittings.most_celsius
+            words.append(
+                f"the bath is over {most:g} C"
+                if heat.bath_in_s <= 0.0
+                else f"the bath is at {most:g} C in about {_about(heat.bath_in_s)}"
+            )
+        self._is_hot = bool(words)
+        return Finding(OVERHEATING, self._is_hot, "; ".join(words) or "nothing is too warm now")
+
+    def _judge_density(self, estimate: Estimate) -> Finding:
+        density, most = estimate.heat.amps_per_dm2, self._fittings.job.most_amps_per_dm2
+        if density is None or most is None:
+            return Finding(DENSITY_HIGH, False, "the density is not watched")
+        edge = most * (1.0 - DENSITY_BAND) if self._is_dense else most
+        self._is_dense = density > edge
+        return Finding(
+            DENSITY_HIGH, self._is_dense, f"{density:.1f} A/dm2 on the work, {most:g} are allowed"
+        )
+
+    def _judge_connection(self, amps: float, flows: bool, estimate: Estimate) -> Finding:
+        extra = estimate.extra_ohms
+        if extra is not None and not flows:
+            return Finding(CONNECTION_RESISTANCE, None, "")
+        watts = 0.0 if extra is None else extra * amps * amps
+        if extra is None or watts < LEAST_WATTS:
+            return Finding(CONNECTION_RESISTANCE, False, "the connections are as they were")
+        leads = self._fittings.leads
+        own = "" if leads is None else f"; the leads' own are {1000.0 * leads.ohms():.0f}"
+        return Finding(
+            CONNECTION_RESISTANCE,
+            True,
+            f"a connection has taken {1000.0 * extra:.0f} milliohm more at once{own}; at "
+            f"{amps:.1f} A that is {watts:.0f} W of heat in it, or less of the work is in the bath",
+        )
+
+    def _judge_window(self, volts: float, flows: bool) -> Finding:
+        window = self._fittings.window
+        low, high = window.lowest_volts, window.highest_volts
+        band = 0.5 * WINDOW_BAND if self._is_outside else WINDOW_BAND
+        self._is_outside = flows and not low - band <= volts <= high + band
+        return Finding(
+            OUTSIDE_VOLTAGE_WINDOW,
+            self._is_outside,
+            f"{volts:.2f} V, the window is {low:g} to {high:g} V",
+        )
+
+
+def _about(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 90.0 else f"{seconds / 60.0:.1f} min"

@@ -1,0 +1,120 @@
+"""Heat, density, connections and the volts window: raised and returned at their edges."""
+
+import pytest
+
+from monitor.alarms.alarm import Change
+from monitor.alarms.board import Board
+from monitor.alarms.catalogue import (
+    BY_NAME,
+    CONNECTION_RESISTANCE,
+    DENSITY_HIGH,
+    OUTSIDE_VOLTAGE_WINDOW,
+    OVERHEATING,
+    TRIPPED,
+)
+from monitor.alarms.circuit_conditions import CircuitConditions
+from monitor.alarms.finding import Finding
+from monitor.estimating.estimate import Charge, Estimate, Forecast, Heat
+from monitor.estimating.fittings import Conductor, Fittings, Job
+from monitor.estimating.leads import Leads
+from monitor.store.rows import RunFacts
+from monitor.vigil import Vigil
+from tests.monitor.estimating.traces import sample
+
+NO_HEAT = Heat()
+HOT = Fittings(most_celsius=45.0, job=Job(area_dm2=2.0, most_amps_per_dm2=5.0))
+
+
+def found(
+    alarm: str,
+    conditions: CircuitConditions,
+    heat: Heat = NO_HEAT,
+    volts: float = 8.0,
+    amps: float = 5.0,
+    extra_ohms: float | None = None,
+) -> Finding:
+    estimate = Estimate(1, 10**9, Forecast(), Charge(), heat=heat, extra_ohms=extra_ohms)
+    return {one.alarm: one for one in conditions.judge(volts, amps, estimate)}[alarm]
+
+
+def test_a_conductor_on_its_way_to_its_heat_is_told_with_its_time() -> None:
+    conditions = CircuitConditions(10.0, HOT)
+    assert not found(OVERHEATING, conditions, Heat("sleeve", 0.5, 121.0)).holds
+    told = found(OVERHEATING, conditions, Heat("sleeve", 0.6, 80.0))
+    assert told.holds
+    assert "the sleeve is at the heat it stands in about 80 s" in told.message
+    # Dead-band: it stands until twice the time is left.
+    assert found(OVERHEATING, conditions, Heat("sleeve", 0.6, 200.0)).holds
+    assert not found(OVERHEATING, conditions, Heat("sleeve", 0.6, 250.0)).holds
+
+
+def test_a_bath_on_its_way_to_its_limit_is_told_with_its_time() -> None:
+    told = found(OVERHEATING, CircuitConditions(10.0, HOT), Heat(bath_in_s=240.0))
+    assert told.holds
+    assert told.message == "the bath is at 45 C in about 4.0 min"
+
+
+def test_density_has_a_dead_band() -> None:
+    conditions = CircuitConditions(10.0, HOT)
+    holds = [
+        found(DENSITY_HIGH, conditions, Heat(amps_per_dm2=density)).holds
+        for density in (4.9, 5.1, 4.8, 4.7)
+    ]
+    assert holds == [False, True, True, False]
+
+
+def test_a_connection_is_told_once_it_makes_heat() -> None:
+    conditions = CircuitConditions(40.0, Fittings(leads=Leads(10, 4.0)))
+    # 38 milliohm at 24 A are 22 W (Ohm's law); at 5 A not even one.
+    told = found(CONNECTION_RESISTANCE, conditions, amps=24.0, extra_ohms=0.038)
+    assert told.holds
+    assert "38 milliohm" in told.message
+    assert "22 W" in told.message
+    assert "the leads' own are 13" in told.message
+    assert not found(CONNECTION_RESISTANCE, conditions, amps=5.0, extra_ohms=0.038).holds
+    # Without current nobody knows.
+    assert found(CONNECTION_RESISTANCE, conditions, amps=0.0, extra_ohms=0.038).holds is None
+
+
+@pytest.mark.parametrize(
+    ("volts", "outside"), [(5.95, False), (6.0, False), (5.89, True), (12.05, False), (12.2, True)]
+)
+def test_the_window_is_six_to_twelve_volts_unless_set(volts: float, outside: bool) -> None:
+    # 6 to 12 V, anodic (common practice, no source).
+    assert found(
+        OUTSIDE_VOLTAGE_WINDOW, CircuitConditions(10.0, Fittings()), volts=volts
+    ).holds is (outside)
+
+
+def test_volts_without_current_are_no_strip() -> None:
+    conditions = CircuitConditions(10.0, Fittings())
+    assert not found(OUTSIDE_VOLTAGE_WINDOW, conditions, volts=13.0, amps=0.0).holds
+
+
+def test_the_window_waits_ten_seconds_and_returns_in_its_dead_band() -> None:
+    board, conditions, changes = Board(), CircuitConditions(10.0, Fittings()), []
+    for n in range(80):
+        volts = 5.5 if n < 40 else 5.97
+        row = sample(n, n * 0.5, volts, 5.0)
+        finding = found(OUTSIDE_VOLTAGE_WINDOW, conditions, volts=volts)
+        changes += [(e.change, e.t_s) for e in board.update(row, (finding,), Forecast())]
+    assert changes == [(Change.RAISED, 10.0), (Change.RETURNED, 25.0)]
+
+
+def test_what_a_cut_out_explains_is_not_raised_beside_it() -> None:
+    for name in (CONNECTION_RESISTANCE, OUTSIDE_VOLTAGE_WINDOW):
+        assert TRIPPED in BY_NAME[name].suppressed_by
+
+
+def test_a_hot_sleeve_is_an_alarm_of_the_whole_watch() -> None:
+    fittings = Fittings((Conductor("sleeve", 4.0, 60.0),))
+    vigil = Vigil(RunFacts("bench-1", "", limit_amps=10.0, poll_s=0.5), fittings=fittings)
+    raised = [
+        event.t_s
+        for n in range(120)
+        for event in vigil.update(sample(n, n * 0.5, 8.0, 5.0)).events
+        if event.alarm == OVERHEATING and event.change is Change.RAISED
+    ]
+    # tau ln(I^2 / (I^2 - (k Ib)^2)) = 60 ln(25/9) = 61.3 s from cold (IEC 60255-149): at once.
+    assert len(raised) == 1
+    assert raised[0] < 5.0
