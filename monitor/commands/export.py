@@ -1,26 +1,103 @@
-"""`bathvigil export`: one run as a CSV file."""
+"""`bathvigil export`: one run as a table for machines or for a spreadsheet, with its facts."""
 
+import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import click
 
 from monitor.commands.options import store_option
 from monitor.commands.places import store_path
+from monitor.errors import StoreDamaged, WrongUse
 from monitor.reports.csv_export import export_csv
-from monitor.store.reader import open_store
+from monitor.reports.export_rows import Tell, quiet
+from monitor.reports.facts_export import export_facts, facts_path
+from monitor.reports.json_export import export_json_lines
+from monitor.reports.parquet_export import export_parquet
+from monitor.reports.spreadsheet_export import DECIMALS, SEPARATORS, Marks, export_spreadsheet
+from monitor.reports.xlsx_export import export_xlsx
+from monitor.store.reader import StoredRun, open_store
+
+LONG_ROWS = 100_000
+"""Rows from which on a bar shows how far an export has come."""
+
+Export = Callable[[StoredRun, Path, Tell], int]
+
+EXPORTS: dict[str, Export] = {
+    ".csv": lambda run, to, tell: export_csv(run, to, tell=tell),
+    ".jsonl": lambda run, to, tell: export_json_lines(run, to, tell=tell),
+    ".parquet": lambda run, to, tell: export_parquet(run, to, tell=tell),
+    ".xlsx": lambda run, to, tell: export_xlsx(run, to, tell=tell),
+}
 
 
-@click.command("export", epilog="Example: bathvigil export 3 --to strip-3.csv")
+@click.command(
+    "export",
+    epilog="Example: bathvigil export 3 --to strip-3.csv   (or .jsonl, .parquet, .xlsx; for a "
+    "spreadsheet in German: --for spreadsheet --separator ';' --decimal ,)",
+)
 @click.argument("run", type=int)
 @click.option(
     "--to",
     type=click.Path(path_type=Path, dir_okay=False),
     required=True,
-    help="The file to write; replaced as a whole, or left as it was.",
+    help="The file to write, replaced as a whole or left as it was; its ending says the format.",
+)
+@click.option(
+    "--for",
+    "reader",
+    type=click.Choice(["machines", "spreadsheet"]),
+    default="machines",
+    help="Whom a CSV file is for: comma, point and UTC, or the marks below and local time.",
+)
+@click.option(
+    "--separator",
+    type=click.Choice([*SEPARATORS[:2], "tab"]),
+    default=None,
+    help="Between a spreadsheet's cells.  [default: ;]",
+)
+@click.option(
+    "--decimal",
+    type=click.Choice(DECIMALS),
+    default=None,
+    help="Before a spreadsheet number's decimals.  [default: ,]",
 )
 @store_option
-def command(run: int, to: Path, store: Path | None) -> None:
-    """Write RUN to a CSV file with a row for every due poll."""
+def command(
+    run: int,
+    to: Path,
+    reader: str,
+    separator: str | None,
+    decimal: str | None,
+    store: Path | None,
+) -> None:
+    """Write RUN to a file with a row for every due poll, and its facts beside it."""
+    export = _export(to, reader, separator, decimal)
     with open_store(store_path(store)) as opened:
-        rows = export_csv(opened.run(run), to)
-    click.echo(f"{rows} rows of run {run} are in {to}", err=True)
+        stored = opened.run(run)
+        unsound = stored.what_is_unsound()
+        if unsound is not None:
+            raise StoreDamaged(f"{opened.path}: {unsound}; keep a copy of the store")
+        summary = stored.summary()
+        length = summary.samples + summary.missing
+        if length >= LONG_ROWS and sys.stderr.isatty():
+            with click.progressbar(length=length, label=f"run {run}", file=sys.stderr) as bar:
+                rows = export(stored, to, bar.update)
+        else:
+            rows = export(stored, to, quiet)
+        export_facts(stored, facts_path(to))
+    click.echo(f"{rows} rows of run {run} are in {to}, its facts in {facts_path(to)}", err=True)
+
+
+def _export(to: Path, reader: str, separator: str | None, decimal: str | None) -> Export:
+    ending = to.suffix.lower()
+    if ending not in EXPORTS:
+        raise WrongUse(f"--to {to}: end it in {', '.join(EXPORTS)}, which says the format")
+    if reader == "machines":
+        if separator is not None or decimal is not None:
+            raise WrongUse("--separator and --decimal belong to --for spreadsheet; add that")
+        return EXPORTS[ending]
+    if ending != ".csv":
+        raise WrongUse(f"--for spreadsheet makes a .csv file; {ending} needs no --for")
+    marks = Marks("\t" if separator == "tab" else separator or ";", decimal or ",")
+    return lambda run, to, tell: export_spreadsheet(run, to, marks, tell=tell)

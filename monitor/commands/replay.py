@@ -1,35 +1,46 @@
-"""`bathvigil replay`: a CSV file in, what the recorder would have said of it out."""
+"""`bathvigil replay`: a table or a recorded run in, what the recorder would have said of it out."""
 
+import json
 import sys
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
 
-from monitor.commands.options import horizon_option, json_option, litres_option, supply_option
-from monitor.reports.csv_input import read_csv
+from monitor.commands.options import (
+    horizon_option,
+    json_option,
+    limit_option,
+    litres_option,
+    store_option,
+    supply_option,
+)
+from monitor.commands.places import store_path
+from monitor.errors import WrongUse
 from monitor.reports.json_lines import Line, as_text
 from monitor.reports.plain_lines import plain_line
+from monitor.reports.table_input import read_table
 from monitor.reports.telling import Telling
+from monitor.sample import Gap, Sample
+from monitor.settings.bench import CAUSTIC_PER_KELVIN
+from monitor.store.reader import open_store
 from monitor.store.rows import LimitKind, RunFacts
 from monitor.vigil import Vigil
 
-HORIZON_S = 120.0
 POLL_S = 0.2
 """Distance of the rows where a table is too short to tell."""
+NO_DATA_AFTER_S = 5.0
 
 
 @click.command(
     "replay",
-    epilog="Example: bathvigil replay run.csv --limit-amps 10 --forecast-every 10 --json",
+    epilog="Example: bathvigil replay run.csv --limit-amps 10 --forecast-every 10 --json   "
+    "(or a recorded run: bathvigil replay --run 3)",
 )
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option(
-    "--limit-amps",
-    type=click.FloatRange(min=0, min_open=True),
-    required=True,
-    metavar="A",
-    help="Amps at which the supply cuts out, or holds the current.",
-)
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
+@click.option("--run", "run", type=int, help="A run of the store, in place of FILE.")
+@limit_option
 @supply_option
 @litres_option
 @horizon_option
@@ -40,34 +51,84 @@ POLL_S = 0.2
     metavar="S",
     help="Print the forecast every S seconds of the run; 0 for every row.",
 )
+@store_option
 @json_option
 def command(
-    file: Path,
-    limit_amps: float,
+    file: Path | None,
+    run: int | None,
+    limit_amps: float | None,
     limit_kind: str | None,
     bath_litres: float | None,
     horizon_s: float | None,
     forecast_every_s: float | None,
+    store: Path | None,
     as_json: bool,
 ) -> None:
-    """Run the estimators and alarms over FILE, a CSV with columns t_s,volts,amps[,celsius]."""
-    rows = read_csv(file)
-    facts = RunFacts(
-        supply="replay",
-        address="",
-        limit_amps=limit_amps,
-        limit_kind=LimitKind(limit_kind or LimitKind.TRIPS),
-        bath_litres=bath_litres,
-        poll_s=rows.step_s or POLL_S,
-        horizon_s=horizon_s or HORIZON_S,
-    )
-    vigil = Vigil(facts)
-    telling = Telling(forecast_every_s)
+    """Run the estimators and alarms over FILE, a table with columns t_s,volts,amps[,celsius].
+
+    FILE is CSV, or what its ending says: .jsonl, .parquet, .xlsx. With --run it is a recorded run,
+    whose own limit and bath hold where no option says otherwise.
+    """
+    if (file is None) == (run is None):
+        raise WrongUse("name either a FILE or --run N")
+    given = _Given(limit_amps, limit_kind, bath_litres, horizon_s)
     tell = _tell_json if as_json else _tell_plainly
+    if file is not None:
+        if limit_amps is None:
+            raise WrongUse("a FILE needs --limit-amps A: the amps at which the supply cuts out")
+        table = read_table(file)
+        facts = RunFacts("replay", "", limit_amps, poll_s=table.step_s or POLL_S)
+        _replay(table, given.over(facts), forecast_every_s, tell)
+    if run is not None:
+        with open_store(store_path(store)) as opened:
+            stored = opened.run(run)
+            _replay(stored.rows(), given.over(stored.row.facts), forecast_every_s, tell)
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """What options say; None where they say nothing."""
+
+    limit_amps: float | None
+    limit_kind: str | None
+    bath_litres: float | None
+    horizon_s: float | None
+
+    def over(self, facts: RunFacts) -> RunFacts:
+        """The facts with what options say in their place."""
+        return replace(
+            facts,
+            limit_amps=self.limit_amps or facts.limit_amps,
+            limit_kind=LimitKind(self.limit_kind or facts.limit_kind),
+            bath_litres=self.bath_litres or facts.bath_litres,
+            horizon_s=self.horizon_s or facts.horizon_s,
+        )
+
+
+def _replay(
+    rows: Iterable[Sample | Gap],
+    facts: RunFacts,
+    forecast_every_s: float | None,
+    tell: Callable[[Line], None],
+) -> None:
+    vigil = _vigil(facts)
+    telling = Telling(forecast_every_s)
     for row in rows:
         for line in telling.lines(row, vigil.update(row)):
             tell(line)
     tell(telling.summary())
+
+
+def _vigil(facts: RunFacts) -> Vigil:
+    """As the recorder had it: the bath's own coefficient and patience are in the run's settings."""
+    settings = json.loads(facts.settings)
+    per_kelvin = settings.get("baths", {}).get(facts.bath, {}).get("per_kelvin")
+    after_s = settings.get("no_data", {}).get("after_s")
+    return Vigil(
+        facts,
+        no_data_after_s=NO_DATA_AFTER_S if after_s is None else after_s,
+        per_kelvin=CAUSTIC_PER_KELVIN if per_kelvin is None else per_kelvin,
+    )
 
 
 def _tell_json(line: Line) -> None:

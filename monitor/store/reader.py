@@ -84,7 +84,7 @@ class Store:
         raise NoSuchRun(f"{self.path}: holds no run {run}; it holds {holds}: see `bathvigil runs`")
 
 
-def open_store(path: Path) -> Store:
+def open_store(path: Path | str) -> Store:
     """Open a store for reading; whoever records into it is not disturbed.
 
     The file is taken for a stranger's: no extensions are loaded, its schema is compared with ours,
@@ -95,6 +95,7 @@ def open_store(path: Path) -> Store:
     StoreError
         `NoSuchStore`, `NotAStore`, `StoreDamaged`, `StoreFromNewerVersion`, or another failure.
     """
+    path = Path(path)
     connection = open_existing(path, "ro", READER_TIMEOUT_S)
     connection.execute("PRAGMA query_only = ON")
     connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_VALUE)

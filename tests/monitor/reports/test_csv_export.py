@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from drivers.reading import Mode
-from monitor.reports.csv_export import COLUMNS, export_csv, seconds_text
+from monitor.reports.clock_text import seconds_text
+from monitor.reports.csv_export import COLUMNS, export_csv
 from monitor.reports.whole_file import NotWritten
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.reader import open_store

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from drivers.reading import Mode
 from monitor.errors import BadTable, WrongUse
-from monitor.reports.csv_input import HOLE_REASON, CsvRows, read_csv
+from monitor.reports.csv_input import read_csv
+from monitor.reports.table_rows import HOLE_REASON, TableRows
 from monitor.sample import Gap, Quality, Sample
 
 HEADER = "t_s,volts,amps"
@@ -179,7 +180,7 @@ def test_a_file_is_read_as_it_is_asked_for() -> None:
             number += 1
 
     rows = read_csv(without_end())
-    assert isinstance(rows, CsvRows)
+    assert isinstance(rows, TableRows)
     assert [row.seq for row in islice(rows, 1000)] == list(range(1000))
 
 
@@ -189,7 +190,9 @@ def test_a_file_is_read_as_it_is_asked_for() -> None:
         ("", "line 1: no column t_s, volts, amps; the first line must name"),
         ("\n\n", "no column t_s, volts, amps"),
         ("t_s,volts\n0,9", "line 1: no column amps;"),
-        ("t_s;volts;amps\n0;9;4", "separated by commas (it names: t_s;volts;amps)"),
+        ("t_s|volts|amps\n0|9|4", "separated by commas (it names: t_s|volts|amps)"),
+        ("t_s;volts;amps\n0;9,5;4.1.2", "line 2: amps is '4.1.2', not a number"),
+        ("t_s;volts;amps\n0;1.009,5;4", "line 2: volts is '1.009,5', not a number"),
         ("t_s,volts,amps,amps\n0,9,4,4", "line 1: column amps stands there twice; leave one out"),
         ("t_s,volts,amps\n0,9,4\n1,nine,4", "line 3: volts is 'nine', not a number; write it with"),
         ('t_s,volts,amps\n0,"9,5",4', "line 2: volts is '9,5', not a number"),

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from drivers.reading import Mode
 from monitor.reports.csv_export import export_csv
-from monitor.reports.csv_input import HOLE_REASON, read_csv
+from monitor.reports.csv_input import read_csv
+from monitor.reports.table_rows import HOLE_REASON
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import BEGAN_UTC_NS, a_run, a_store

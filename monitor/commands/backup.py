@@ -1,0 +1,36 @@
+"""`bathvigil backup`: a complete copy of a store, also of one that is being recorded into."""
+
+import sys
+from pathlib import Path
+
+import click
+
+from monitor.commands.options import store_option
+from monitor.commands.places import store_path
+from monitor.store.backup import back_up
+
+
+@click.command("backup", epilog="Example: bathvigil backup /media/stick/bathvigil-copy.db")
+@click.argument("to", type=click.Path(path_type=Path, dir_okay=False))
+@store_option
+def command(to: Path, store: Path | None) -> None:
+    """Copy all runs to the one file TO, read it through, and put it in its place.
+
+    A store that is being recorded into must not be copied as a file: its newest rows lie in a log
+    beside it. This copy holds them.
+    """
+    path = store_path(store)
+    if not sys.stderr.isatty():
+        back_up(path, to)
+    else:
+        with click.progressbar(length=1, label="copying", file=sys.stderr) as bar:
+            done = 0
+
+            def tell(left: int, every: int) -> None:
+                nonlocal done
+                bar.length = every
+                bar.update(every - left - done)
+                done = every - left
+
+            back_up(path, to, tell)
+    click.echo(f"{to} holds all of {path} and needs no other file", err=True)

@@ -1,0 +1,89 @@
+"""A store in, live or not, and a complete copy of it out, in one file, read through."""
+
+import os
+import secrets
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+from monitor.errors import BathvigilError, StoreDamaged
+from monitor.store.failures import clear_error, damaged
+from monitor.store.opening import READER_TIMEOUT_S, open_existing
+from monitor.store.sealed import what_is_unsound
+
+PAGES_AT_ONCE = 2048
+"""Pages copied between two words on how far it has come."""
+
+Tell = Callable[[int, int], None]
+"""Called with the pages that are still to be copied, and all of them."""
+
+
+class CopyNotMade(BathvigilError):
+    """The copy could not be written; what lay at its place before is untouched."""
+
+
+def back_up(store: Path, to: Path, tell: Tell = lambda _left, _all: None) -> None:
+    """Copy a store while it may be recorded into; every committed row up to now is in the copy.
+
+    The copy needs no file beside it. It is written under another name, read through, and only then
+    put in its place.
+
+    Raises
+    ------
+    StoreError
+        The store cannot be read, or is damaged.
+    CopyNotMade
+        There is no such folder, no room or no permission.
+    """
+    place = Path(os.path.realpath(to))
+    if place.exists() and (not place.is_file() or place == Path(os.path.realpath(store))):
+        raise CopyNotMade(f"{to}: is a folder or the store itself; name another file")
+    part = place.with_name(f".{place.name}.{secrets.token_hex(4)}.part")
+    try:
+        with closing(open_existing(store, "ro", READER_TIMEOUT_S)) as source:
+            _copy(source, store, to, part, tell)
+        _read_through(part)
+        part.replace(place)
+    except OSError as error:
+        raise CopyNotMade(f"{to}: cannot be written ({error.strerror})") from error
+    finally:
+        for left in (part, part.with_name(part.name + "-journal")):
+            left.unlink(missing_ok=True)
+
+
+def _copy(source: sqlite3.Connection, store: Path, to: Path, part: Path, tell: Tell) -> None:
+    part.open("x").close()
+    try:
+        with closing(sqlite3.connect(part)) as target:
+            # Held over all steps, so that a store that is written meanwhile is copied as it is now.
+            source.execute("BEGIN")
+            source.execute("SELECT count(*) FROM runs").fetchone()
+            source.backup(
+                target, pages=PAGES_AT_ONCE, progress=lambda _, left, every: tell(left, every)
+            )
+            # Without a log beside it: one file.
+            target.execute("PRAGMA journal_mode = DELETE")
+    except sqlite3.Error as error:
+        clear = clear_error(store, error)
+        if isinstance(clear, StoreDamaged):
+            raise clear from error
+        raise CopyNotMade(
+            f"{to}: cannot be written ({error}); make room or name another"
+        ) from error
+
+
+def _read_through(part: Path) -> None:
+    with closing(sqlite3.connect(part)) as copy:
+        verdict: str = copy.execute("PRAGMA integrity_check(1)").fetchone()[0]
+        if verdict != "ok":
+            raise damaged(part, verdict)
+        for (run,) in copy.execute("SELECT run FROM runs ORDER BY run").fetchall():
+            unsound = what_is_unsound(copy, run, rows_too=True)
+            if unsound is not None:
+                raise damaged(part, unsound)
+    descriptor = os.open(part, os.O_RDWR)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
