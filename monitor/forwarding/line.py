@@ -6,6 +6,7 @@ a name or tag becomes a slash, since servers differ in how they read one before 
 """
 
 from collections.abc import Mapping
+from functools import lru_cache
 from math import isfinite
 
 Field = float | str | bool
@@ -47,7 +48,7 @@ def line(series: str, fields: Mapping[str, Field | None], utc_ns: int) -> str | 
     'bath amps=3,note="say \\\\"hi\\\\"" 17'
     """
     told = [
-        f"{_plain(key).translate(_TAG)}={text}"
+        f"{_key(key)}={text}"
         for key, value in fields.items()
         if value is not None and (text := field_text(value)) is not None
     ]
@@ -60,13 +61,18 @@ def field_text(value: Field) -> str | None:
     >>> field_text(12), field_text(12.5), field_text(float("nan")), field_text(True)
     ('12', '12.5', None, 'true')
     """
-    if isinstance(value, bool):
-        return "true" if value else "false"
     if isinstance(value, str):
         return f'"{value.translate(_CONTROLS).translate(_TEXT)}"'
+    if isinstance(value, bool):
+        return "true" if value else "false"
     number = float(value)
     # Without the suffix i a server takes 12 for the float 12.0.
     return repr(number).removesuffix(".0") if isfinite(number) else None
+
+
+@lru_cache(maxsize=256)
+def _key(name: str) -> str:
+    return _plain(name).translate(_TAG)
 
 
 def _plain(name: str) -> str:
