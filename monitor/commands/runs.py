@@ -1,12 +1,14 @@
 """`bathvigil runs`: the list of recorded runs, for people or as JSON Lines."""
 
 import json
+from dataclasses import asdict
 from pathlib import Path
 
 import click
 
 from monitor.commands.options import json_option, store_option
 from monitor.commands.places import store_path
+from monitor.reports.alarm_figures import SECONDS, Watch, as_lines, figures_of
 from monitor.reports.moments import local_minute, minutes_text, utc_text
 from monitor.store.reader import StoredRun, open_store
 
@@ -14,8 +16,17 @@ from monitor.store.reader import StoredRun, open_store
 @click.command("runs", epilog="Example: bathvigil runs --json")
 @store_option
 @json_option
-def command(store: Path | None, as_json: bool) -> None:
+@click.option(
+    "--alarms",
+    "alarm_figures",
+    is_flag=True,
+    help="Tell how often alarms came, by the measures of ANSI/ISA-18.2, to tune limits by.",
+)
+def command(store: Path | None, as_json: bool, alarm_figures: bool) -> None:
     """List the recorded runs, oldest first."""
+    if alarm_figures:
+        _tell_alarm_figures(store_path(store), as_json)
+        return
     with open_store(store_path(store)) as opened:
         rows = opened.runs()
         if not rows and not as_json:
@@ -26,6 +37,18 @@ def command(store: Path | None, as_json: bool) -> None:
         for row in rows:
             run = opened.run(row.run)
             click.echo(_as_json(run) if as_json else _as_row(run))
+
+
+def _tell_alarm_figures(store: Path, as_json: bool) -> None:
+    with open_store(store) as opened:
+        runs = [opened.run(row.run) for row in opened.runs()]
+        watches = [Watch(run.summary().seconds, tuple(run.alarms())) for run in runs]
+    figures = figures_of(watches)
+    if not as_json:
+        click.echo("\n".join(as_lines(figures)))
+        return
+    rates = {f"per_{per.replace(' ', '_')}": figures.rate(per) for per in SECONDS}
+    click.echo(json.dumps({**rates, **asdict(figures)}, separators=(",", ":")))
 
 
 def _as_json(run: StoredRun) -> str:
