@@ -203,6 +203,10 @@ class Recorder:
         taken_up = take_up(self._store, writer, facts, self._new_runs)
         vigil = Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
         vigil.restore(list(taken_up.events))
+        if self._sounder is not None:
+            # What nobody had acknowledged when the last recorder died sounds on.
+            for event in taken_up.events:
+                self._sounder.take(taken_up.row.run, event)
         first = taken_up.segment
         station = Station(
             run=taken_up.row.run,

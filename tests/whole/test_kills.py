@@ -152,3 +152,35 @@ def _drain(terminal: int) -> None:
                 return
         except OSError:
             return
+
+
+def test_what_was_not_acknowledged_sounds_on_when_a_killed_recorder_is_started_again(
+    tmp_path: Path,
+) -> None:
+    store, sounded, horn = tmp_path / "runs.db", tmp_path / "sounded", tmp_path / "horn"
+    horn.write_text(f'#!/bin/sh\necho "$1" >> {sounded}\n')
+    horn.chmod(0o755)
+    config = tmp_path / "bench.toml"
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, supply):
+        config.write_text(
+            f'[supplies.bench-1]\naddress = "{address}"\nlimit_amps = 40.0\n'
+            f'[no_data]\nafter_s = 1\n[sound]\ncommand = "{horn}"\nagain_every_s = 2\n'
+            f'[store]\nfile = "runs.db"\n'
+        )
+        first = start("record", "--config", config)
+        more_rows(store, 5)
+        os.kill(supply.pid, signal.SIGSTOP)
+        wait_until("the alarm's sound", lambda: "critical" in _text(sounded) or None)
+        os.kill(first.pid, signal.SIGKILL)
+        first.communicate()
+        os.kill(supply.pid, signal.SIGCONT)
+        sounded.write_text("")
+        second = start("record", "--config", config, "--for-s", "30")
+        # The supply answers again, but nobody has acknowledged that it was mute.
+        wait_until("the sound again", lambda: "critical" in _text(sounded) or None)
+        second.send_signal(signal.SIGTERM)
+        second.communicate(timeout=20)
+
+
+def _text(file: Path) -> str:
+    return file.read_text() if file.exists() else ""
