@@ -38,8 +38,10 @@ LONGEST_HORIZONS = 15.0
 SURE_SD = 1.3
 """A rise is told once the slope stands this many standard deviations above nothing."""
 STILL_SURE_SD = 0.7
-TIMES_EVERY_S = 3.0
-"""The times are reckoned anew this often and count down between; the chance with each bin."""
+LOOK_EVERY_S = 2.0
+TIMES_EVERY_S = 4.0
+"""The chance and the times are reckoned anew this often; between, the times count down."""
+OUT_OF_REACH_SD = 4.5
 SWAB_WHITE_SHARE = 0.5
 SHORTEST_PEAK_S = 0.5
 PEAK_SD = 1.6
@@ -53,6 +55,8 @@ DOUBT_SD = 0.005 * PER_MINUTE
 LEAN_KEEP = 0.93
 LEAN_MOST = 0.62
 """A running mean of the surprises has an sd of 0.19; past three of them the slope is in doubt."""
+
+FAR = Forecast(chance_within_horizon=0.0, why=NO_RISE)
 
 
 class Forecaster:
@@ -93,9 +97,11 @@ class Forecaster:
         "_began_s",
         "_bin_s",
         "_bins",
+        "_counted_s",
         "_horizon_s",
         "_knows_slope",
         "_lean",
+        "_looked_s",
         "_lost_bins",
         "_lost_side",
         "_ready_s",
@@ -130,6 +136,8 @@ class Forecaster:
         self._bins = 0
         self._began_s: float | None = None
         self._times_s: float | None = None
+        self._looked_s: float | None = None
+        self._counted_s = 0.0
         self._lost_bins = 0
         self._lost_side = 0
         self._lean = 0.0
@@ -154,7 +162,7 @@ class Forecaster:
         self.is_settled = False
         self._bins = 0
         self._began_s = None
-        self._times_s = None
+        self._times_s = self._looked_s = None
         self._lost_bins = 0
         self._lean = 0.0
 
@@ -162,7 +170,7 @@ class Forecaster:
         """Give no forecast now, for a reason that is not the trend's."""
         if self.forecast.why != why or self.forecast.chance_within_horizon is not None:
             self.forecast = Forecast(why=why)
-            self._times_s = None
+            self._times_s = self._looked_s = None
 
     def update(self, index: int, t_s: float, x: float, limit_x: float) -> None:
         """Take one value.
@@ -209,12 +217,23 @@ class Forecaster:
 
     def _look_ahead(self, t_s: float, limit_x: float) -> None:
         trend, noise, horizon_s = self.trend, self.noise, self._horizon_s
+        if self._looked_s is not None and t_s - self._looked_s < LOOK_EVERY_S - 0.1:
+            self._count_down(t_s)
+            return
+        self._looked_s = t_s
         # A tank's white noise is the meter's; a swab's is the hand's, and does trip supplies.
         white = SWAB_WHITE_SHARE * noise.white if self.is_swab else 0.0
         variance = noise.wander + white + LEAST_VARIANCE
         memory_s = variance / (
             noise.wander / noise.memory_s + 2.0 * white / self._bin_s + LEAST_VARIANCE
         )
+        self.peak_excess = PEAK_SD * math.sqrt(variance)
+        sure = STILL_SURE_SD if self.forecast.trip_in_s is not None else SURE_SD
+        is_sure = trend.slope > sure * math.sqrt(trend.slope_variance)
+        if not is_sure and self._is_out_of_reach(limit_x - trend.level, variance):
+            self._times_s = None
+            self.forecast = FAR
+            return
         walk = SWAB_SLOPE_WALK if self.is_swab else TANK_SLOPE_WALK
         crossing = Crossing(
             limit_x - trend.level,
@@ -227,20 +246,37 @@ class Forecaster:
             SHORTEST_PEAK_S,
             limit_x - trend.level - trend.wander,
         )
-        self.peak_excess = PEAK_SD * math.sqrt(variance)
         chance = crossing.chance(horizon_s)
         longest_s = LONGEST_HORIZONS * horizon_s
-        sure = STILL_SURE_SD if self.forecast.trip_in_s is not None else SURE_SD
-        is_rise = chance >= 0.5 or (
-            trend.slope > sure * math.sqrt(trend.slope_variance)
-            and crossing.chance(longest_s) >= 0.5
-        )
+        is_rise = chance >= 0.5 or (is_sure and crossing.chance(longest_s) >= 0.5)
         if not is_rise:
             self._times_s = None
             self.forecast = Forecast(chance_within_horizon=chance, why=NO_RISE)
             return
         median, low, high = self._times(t_s, crossing, longest_s)
         self.forecast = Forecast(median, low, high, chance)
+
+    def _is_out_of_reach(self, distance: float, variance: float) -> bool:
+        """Whether no peak can come to the limit within the horizon, with a margin."""
+        trend, horizon_s = self.trend, self._horizon_s
+        slope = trend.slope + OUT_OF_REACH_SD * math.sqrt(trend.slope_variance)
+        peak = OUT_OF_REACH_SD * math.sqrt(variance + trend.level_variance)
+        return distance - max(slope, 0.0) * horizon_s > peak
+
+    def _count_down(self, t_s: float) -> None:
+        """Between two looks only the time goes on."""
+        last = self.forecast
+        if last.trip_in_s is None:
+            return
+        step_s = min(self._bin_s, t_s - self._counted_s)
+        self._counted_s = t_s
+        low, high = last.trip_in_low_s, last.trip_in_high_s
+        self.forecast = Forecast(
+            max(last.trip_in_s - step_s, 0.0),
+            None if low is None else max(low - step_s, 0.0),
+            None if high is None else max(high - step_s, 0.0),
+            last.chance_within_horizon,
+        )
 
     def _times(
         self, t_s: float, crossing: Crossing, longest_s: float
@@ -253,13 +289,14 @@ class Forecaster:
         else:
             passed_s = t_s - self._times_s
             if passed_s < TIMES_EVERY_S:
-                step_s = min(self._bin_s, passed_s)
+                step_s = t_s - self._counted_s
+                self._counted_s = t_s
                 return (
                     max(median - step_s, 0.0),
                     max(low - step_s, 0.0),
                     None if high is None else max(high - step_s, 0.0),
                 )
-        self._times_s = t_s
+        self._times_s = self._counted_s = t_s
         found = crossing.time_at(0.5, median, longest_s)
         median = longest_s if found is None else found
         low_found = crossing.time_at(0.1, low, longest_s)
