@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 
 import click
@@ -17,6 +18,8 @@ from monitor.checking.supply_checks import SupplyToCheck, check_supply
 from monitor.commands.options import config_option, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.errors import BadSettings, WrongUse
+from monitor.notices.planning import notice_plan
+from monitor.notices.trying import try_channels
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
 
 
@@ -29,6 +32,9 @@ from monitor.settings import Bench, default_store_path, effective_limits_in_word
     metavar="NAME",
     help="Description of the supply at ADDRESS: a shipped one's name, or a file.",
 )
+@click.option(
+    "--notices", is_flag=True, help="Send a trial notice through every channel; tell the answers."
+)
 @click.option("--explain", is_flag=True, help="Print every setting: unit, default, meaning.")
 @json_option
 def command(
@@ -36,6 +42,7 @@ def command(
     config: Path | None,
     store: Path | None,
     description: str | None,
+    notices: bool,
     explain: bool,
     as_json: bool,
 ) -> int:
@@ -51,13 +58,34 @@ def command(
         raise WrongUse("give an address or --config, not both")
     if description is not None and address is None:
         raise WrongUse("--description goes with an address; with --config, write it there")
+    if notices and config is None:
+        raise WrongUse("--notices needs the settings that name the channels: give --config")
     found = []
-    for finding in _findings(address, config, store, description):
+    findings = _findings(address, config, store, description)
+    for finding in chain(findings, _trials(config) if notices else ()):
         click.echo(_as_json(finding) if as_json else _as_text(finding))
         found.append(finding)
     if not as_json:
         click.echo(_summary(found), err=True)
     return worst(found)
+
+
+def _trials(config: Path | None) -> Iterator[Finding]:
+    """What each channel's other end really answers to a trial notice."""
+    if config is None:
+        return
+    try:
+        plan = notice_plan(load_bench(config).notices)
+    except WrongUse as error:
+        yield Finding("notices", Result.FAIL, str(error))
+        return
+    if not plan.channels:
+        words = "nobody is told of alarms: the settings name no channel"
+        yield Finding("notices", Result.NOTE, words)
+    for name, answer in try_channels(plan.channels, plan.within_s):
+        result = Result.PASS if answer.is_ok else Result.FAIL
+        cure = None if answer.is_ok else f"check [notices.channels.{name}] and the network"
+        yield Finding("notices", result, inert(answer.text), name, cure)
 
 
 def _findings(

@@ -1,0 +1,25 @@
+"""The whole bench under fifty faults drawn from a seed: four rules hold at the end."""
+
+from pathlib import Path
+
+from tests.monitor.notices.receivers import receiver
+from tests.whole.bath_findings import as_table, judge
+from tests.whole.bath_track import WIRE, track
+from tests.whole.bath_trial import hold_trial
+
+SECONDS = 80.0
+FAULTS = 58
+
+
+def test_four_rules_hold_whatever_goes_wrong(tmp_path: Path) -> None:
+    strikes = track(seed=20_261_125, seconds=SECONDS, count=FAULTS)
+    with receiver() as mute:
+        for trial in hold_trial(tmp_path, strikes, SECONDS, mute.url):
+            found = judge(trial)
+    print(as_table(found, SECONDS))
+    assert found.broken == []
+    assert found.faults.total() >= 50
+    assert set(WIRE) <= set(found.faults)
+    assert found.stored > 150
+    assert found.alarms["tripped"] >= 1
+    assert found.alarms_due_s > 3
