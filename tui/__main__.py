@@ -1,46 +1,78 @@
-"""`python -m tui live|review --store FILE --run N`: what the commands start as a child process."""
+"""`python -m tui live|review|overview|runs`: what the commands start as a child process."""
 
 import argparse
 import os
 import sys
+import threading
 from pathlib import Path
 
 from drivers.clock import SystemClock, boot_id
 from monitor.errors import BathvigilError
 from monitor.store.reader import open_store
+from tui.card import CardScreen
+from tui.desk import Desk
 from tui.glyphs import SETS, GlyphName, Glyphs, suitable
-from tui.live import LiveApp
+from tui.live import LiveScreen
 from tui.look import StoreSource
-from tui.review import ReviewApp
-
-SCREENS: dict[str, type[LiveApp] | type[ReviewApp]] = {"live": LiveApp, "review": ReviewApp}
+from tui.lookout import Lookout
+from tui.review import ReviewScreen
+from tui.sheet_screen import SheetScreen
 
 LAST_WORDS_S = 2.0
 """How long what was asked just before the screen closed may take to be dropped."""
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Show a screen until it is closed; the exit code."""
+    """Show screens until they are closed; the exit code."""
     asked = _parser().parse_args(arguments)
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    is_served = os.environ.get("TEXTUAL_DRIVER", "").endswith("WebDriver")
+    if asked.serve is not None:
+        from tui.serving import serve
+
+        return serve(sys.argv[1:] if arguments is None else arguments, asked.serve)
+    if not is_served and not (sys.stdin.isatty() and sys.stderr.isatty()):
         return _refuse("the screen needs a terminal; without one, use `bathvigil record` or `runs`")
     try:
         with open_store(asked.store) as store:
-            store.run(asked.run)
+            if asked.run is not None:
+                store.run(asked.run)
     except BathvigilError as error:
         return _refuse(str(error))
-    source = StoreSource(asked.store, asked.run)
-    app = SCREENS[asked.screen](source, SystemClock(), boot_id(), _glyphs(asked.glyphs))
+    app = Desk(*_screens(asked))
     app.run(mouse=False)
-    app.lookout.join(LAST_WORDS_S)
+    for thread in threading.enumerate():
+        if isinstance(thread, Lookout):
+            thread.join(LAST_WORDS_S)
     return app.return_code or 0
+
+
+def _screens(asked: argparse.Namespace) -> list[SheetScreen]:
+    """The screens to begin with, the lowest first."""
+    clock, boot, glyphs = SystemClock(), boot_id(), _glyphs(asked.glyphs)
+    if asked.screen == "overview":
+        from tui.bench import BenchSource
+        from tui.overview import OverviewScreen
+
+        return [OverviewScreen(BenchSource(asked.store), clock, boot, glyphs, asked.card)]
+    if asked.screen == "runs":
+        from tui.archive import ArchiveSource
+        from tui.run_list import RunListScreen
+
+        return [RunListScreen(ArchiveSource(asked.store), clock, boot, glyphs)]
+    source = StoreSource(asked.store, asked.run)
+    if asked.screen == "review":
+        return [ReviewScreen(source, clock, boot, glyphs)]
+    live = LiveScreen(source, clock, boot, glyphs)
+    return [live, CardScreen(source, clock, glyphs)] if asked.card else [live]
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m tui", description="The screens of bathvigil.")
-    parser.add_argument("screen", choices=list(SCREENS))
+    parser.add_argument("screen", choices=["live", "review", "overview", "runs"])
     parser.add_argument("--store", type=Path, required=True, help="the store of runs")
-    parser.add_argument("--run", type=int, required=True, help="number of the run")
+    parser.add_argument("--run", type=int, help="number of the run, for live and review")
+    parser.add_argument("--card", action="store_true", help="ask for the job card first")
+    parser.add_argument("--serve", metavar="HOST:PORT", help="show it in browsers instead")
     parser.add_argument(
         "--glyphs",
         choices=["auto", *(name.value for name in GlyphName)],
@@ -51,7 +83,9 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _glyphs(name: str) -> Glyphs:
-    return suitable(os.environ) if name == "auto" else SETS[GlyphName(name)]
+    if name == "auto":
+        return suitable(os.environ)
+    return SETS[GlyphName(name)]
 
 
 def _refuse(text: str) -> int:

@@ -1,9 +1,10 @@
 """The keys: what each does, said once for the help, the last row and the README.
 
 Every key is a single one without Shift or Ctrl, as gloves need; the numeric pad alone is enough.
-None does harm alone: the run is ended by two different keys, one soon after the other.
+None does harm alone: a run is ended, and an alarm shelved, by two different keys in a row.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 ARMED_FOR_S = 5.0
@@ -35,7 +36,11 @@ LIVE_KEYS = (
     Key(("+",), "closer", "show a shorter stretch on the chart"),
     Key(("-",), "wider", "show a longer stretch on the chart"),
     Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
+    Key(("x", "5"), "next step", "go to the job's next step, or confirm what is asked"),
+    Key(("s then l", "8 then 3"), "shelve", "ten minutes without this alarm; again takes it back"),
+    Key(("j",), "job card", "fill in or correct the job card"),
     Key(("e then y", "/ then 1"), "end run", "end the run: the second key within 5 seconds"),
+    Key((".", "b"), "all supplies", "all supplies at once"),
     Key(("?", "h"), "help", "this list; any key closes it"),
     Key(("q",), "close", "close this screen; the recorder goes on"),
 )
@@ -45,11 +50,44 @@ REVIEW_KEYS = (
     Key(("+",), "closer", "zoom in at the cursor"),
     Key(("-",), "wider", "zoom out"),
     Key(("0",), "whole run", "show the whole run"),
+    Key(("t",), "text", "add a text to the mark at the cursor"),
+    Key(("w",), "wetting", "tell whether the water film stayed whole, and whether it is hazy"),
+    Key(("j",), "job card", "fill in or correct the job card"),
+    Key(("x",), "explain", "explain the alarm at the cursor"),
     Key(("PAGE UP, DOWN",), "leap", "move the cursor by a tenth of the chart"),
     Key(("HOME, END",), "ends", "go to the run's first or last moment"),
     Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
     Key(("?", "h"), "help", "this list; any key closes it"),
     Key(("q",), "close", "close this screen"),
+)
+
+OVERVIEW_KEYS = (
+    Key(("1 to 9",), "look closer", "the supply of this number; q comes back"),
+    Key(("ENTER",), "the worst", "the supply that stands at the top, or the chosen one"),
+    Key(("ARROWS",), "choose", "choose a supply"),
+    Key(("j",), "job card", "fill in the job card of the chosen supply"),
+    Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
+    Key(("?", "h"), "help", "this list; any key closes it"),
+    Key(("q",), "close", "close this screen; the recorder goes on"),
+)
+
+LIST_KEYS = (
+    Key(("ENTER",), "open", "look at the chosen run"),
+    Key(("ARROWS",), "choose", "choose a run; PAGE UP, PAGE DOWN, HOME and END too"),
+    Key(("f",), "find", "words to find; supply: bath: part: outcome: from: until: for one thing"),
+    Key(("SPACE",), "pick", "pick this run, or put it back"),
+    Key(("c",), "compare", "two to six picked runs side by side"),
+    Key(("r",), "all", "show all runs again and put the picked ones back"),
+    Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
+    Key(("?", "h"), "help", "this list; any key closes it"),
+    Key(("q",), "close", "close this screen"),
+)
+
+COMPARE_KEYS = (
+    Key(("a",), "align", "align the runs on their start, or on a mark"),
+    Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
+    Key(("?", "h"), "help", "this list; any key closes it"),
+    Key(("q",), "back", "back to the list of runs"),
 )
 
 ACKNOWLEDGE = frozenset({"space", "enter", "0"})
@@ -60,14 +98,36 @@ WIDER = frozenset({"-"})
 GLYPHS = frozenset({"g"})
 HELP = frozenset({"?", "h"})
 CLOSE = frozenset({"q"})
+NEXT_STEP = frozenset({"x", "5"})
+CARD = frozenset({"j"})
+BACK = frozenset({".", "b"})
+CHOOSE = {
+    "up": -1,
+    "down": +1,
+    "pageup": -10,
+    "pagedown": +10,
+    "home": -1_000_000,
+    "end": 1_000_000,
+}
+"""Keys of a list, and how many rows each goes."""
+UP_TO_NINE = frozenset("123456789")
+SHELVE = {"s": "l", "8": "3"}
+"""The first key of shelving an alarm, and the second that must follow it."""
 END_RUN = {"e": "y", "/": "1"}
 """The first key of ending a run, and the second that must follow it."""
 
 
-class EndGuard:
-    """Lets a run be ended only by two different keys in a row, the second within 5 seconds."""
+class TwoKeys:
+    """Lets something be done only by two different keys in a row, the second within 5 seconds.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    pairs
+        The second key of each first one.
+    """
+
+    def __init__(self, pairs: Mapping[str, str] = END_RUN) -> None:
+        self._pairs = pairs
         self._first: str | None = None
         self._armed_ns = 0
 
@@ -78,8 +138,8 @@ class EndGuard:
 
     @property
     def second(self) -> str:
-        """The key that would end the run now; "" while none would."""
-        return "" if self._first is None else END_RUN[self._first]
+        """The key that would do it now; "" while none would."""
+        return "" if self._first is None else self._pairs[self._first]
 
     def press(self, key: str, now_ns: int) -> bool:
         """Take one key; True when it completes the pair. Any other key disarms."""
@@ -88,7 +148,7 @@ class EndGuard:
             done = key == self.second
             self._first = None
             return done
-        if key in END_RUN:
+        if key in self._pairs:
             self._first, self._armed_ns = key, now_ns
         return False
 

@@ -6,7 +6,12 @@ from typing import Protocol
 
 from drivers.clock import Clock
 from monitor.alarms.alarm import AlarmEvent
+from monitor.job.card import JobCard
+from monitor.job.outcome import Outcome
 from monitor.sample import Sample
+from monitor.store.forward_rows import ForwardState
+from monitor.store.forward_state import forward_states
+from monitor.store.job_rows import JobBox, card_before
 from monitor.store.reader import Store, StoredRun, open_store
 from monitor.store.requests import RequestBox
 from monitor.store.rows import GapRow, Mark, Prompt, RequestKind
@@ -18,16 +23,28 @@ BY = "screen"
 
 
 class Source(Protocol):
-    """Where a screen looks and asks; used from one thread."""
+    """Where a screen looks; used from one thread."""
 
-    def look(self, window: Window | None) -> View:
-        """The picture of the run now; with a window, its chart and history are looked up anew.
+    def look(self, window: Window | None) -> object:
+        """What the screen shows now; with a window, charts and history are looked up anew.
 
         Raises
         ------
         StoreError
             The store cannot be read at present.
         """
+        ...
+
+    def close(self) -> None:
+        """Give back what was opened."""
+        ...
+
+
+class RunSource(Source, Protocol):
+    """Where a screen about one run looks and asks."""
+
+    def look(self, window: Window | None) -> View:
+        """The picture of the run now; see `Source.look`."""
         ...
 
     def ask(self, kind: RequestKind, detail: str) -> None:
@@ -40,8 +57,20 @@ class Source(Protocol):
         """
         ...
 
-    def close(self) -> None:
-        """Give back what was opened."""
+    def add_mark_text(self, number: int, text: str) -> None:
+        """Add a text to a mark; raises as `ask`."""
+        ...
+
+    def put_card(self, card: JobCard) -> None:
+        """Add the run's job card, or its correction; raises as `ask`."""
+        ...
+
+    def put_outcome(self, outcome: Outcome) -> None:
+        """Add how the strip turned out; raises as `ask`."""
+        ...
+
+    def another(self) -> "RunSource":
+        """A source of the same run for a further screen, whose lookout is another thread."""
         ...
 
 
@@ -72,9 +101,11 @@ class StoreSource:
     _last_sample: Sample | None = None
     _history: _History | None = None
     _clock: Clock | None = None
+    _card_before: JobCard | None = None
+    _forwards: tuple[ForwardState, ...] = ()
 
     def look(self, window: Window | None) -> View:
-        """See `Source.look`. After an error the store is opened anew at the next look."""
+        """See `RunSource.look`. After an error the store is opened anew at the next look."""
         try:
             if self._store is None:
                 self._store = open_store(self.path)
@@ -84,8 +115,24 @@ class StoreSource:
             raise
 
     def ask(self, kind: RequestKind, detail: str) -> None:
-        """See `Source.ask`."""
+        """See `RunSource.ask`."""
         RequestBox(self.path, self._clock).ask(self.run, kind, detail, BY)
+
+    def add_mark_text(self, number: int, text: str) -> None:
+        """See `RunSource.add_mark_text`."""
+        RequestBox(self.path).add_mark_text(self.run, number, text)
+
+    def put_card(self, card: JobCard) -> None:
+        """See `RunSource.put_card`."""
+        JobBox(self.path).put_card(self.run, card)
+
+    def put_outcome(self, outcome: Outcome) -> None:
+        """See `RunSource.put_outcome`."""
+        JobBox(self.path).put_outcome(self.run, outcome)
+
+    def another(self) -> "StoreSource":
+        """See `RunSource.another`."""
+        return StoreSource(self.path, self.run)
 
     def close(self) -> None:
         """See `Source.close`."""
@@ -96,8 +143,9 @@ class StoreSource:
     def _look(self, run: StoredRun, window: Window | None) -> View:
         last, row = run.last(), run.row
         segments = run.segments()
-        if segments:
+        if segments and self._clock is None:
             self._clock = run_clock(row, segments[-1])
+            self._card_before = card_before(self.path, self.run)
         history = self._history
         if window is not None or history is None:
             history = self._look_back(run, window or Window(0.0, 1.0, 1))
@@ -118,7 +166,18 @@ class StoreSource:
             prompts=history.prompts,
             gaps=history.gaps,
             chart=history.chart,
+            statuses=run.statuses(),
+            requests=tuple(run.requests()),
+            card=run.card(),
+            card_before=self._card_before,
+            outcome=run.outcome(),
+            forward=self._forward(window is not None),
         )
+
+    def _forward(self, anew: bool) -> tuple[ForwardState, ...]:
+        if anew:
+            self._forwards = tuple(forward_states(self.path))
+        return self._forwards
 
     def _look_back(self, run: StoredRun, window: Window) -> _History:
         columns = run.columns(window.count, window.from_s, window.to_s)

@@ -12,7 +12,6 @@ from textual.message import Message
 
 from drivers.clock import Clock
 from monitor.errors import StoreError
-from monitor.store.rows import RequestKind
 from tui.look import Source
 from tui.messages import Asked, Broke, Looked, LookFailed
 from tui.view import Window
@@ -49,20 +48,29 @@ class Lookout(threading.Thread):
         self._clock = clock
         self._window = window
         self._tell = tell
-        self._asked: SimpleQueue[tuple[RequestKind, str, str]] = SimpleQueue()
+        self._errands: SimpleQueue[tuple[Callable[[], object], str]] = SimpleQueue()
         self._wake = threading.Event()
         self._over = False
+        self._rests = False
         self._shown: Window | None = None
         self._shown_ns = 0
 
-    def ask(self, kind: RequestKind, detail: str, what: str) -> None:
-        """Let a request be dropped; `what` names it in the `Asked` that tells how it went."""
-        self._asked.put((kind, detail, what))
+    def do(self, errand: Callable[[], object], what: str) -> None:
+        """Let something be done in this thread, such as a request be dropped.
+
+        `what` names it in the `Asked` that tells how it went; what may go wrong is a `StoreError`.
+        """
+        self._errands.put((errand, what))
         self._wake.set()
+
+    def rest(self) -> None:
+        """Look no more until `look_now`; errands are done all the same."""
+        self._rests = True
 
     def look_now(self) -> None:
         """Look without waiting for the next turn, with the chart."""
         self._shown = None
+        self._rests = False
         self._wake.set()
 
     def stop(self) -> None:
@@ -74,10 +82,11 @@ class Lookout(threading.Thread):
         try:
             while not self._over:
                 self._wake.clear()
-                self._drop_requests()
-                self._look()
+                self._do_errands()
+                if not self._rests:
+                    self._look()
                 self._clock.wait(LOOK_EVERY_S, self._wake)
-            self._drop_requests()
+            self._do_errands()
             self._source.close()
         except Exception as error:
             # A bug of ours: the screen must fail with it, not stand still.
@@ -86,12 +95,12 @@ class Lookout(threading.Thread):
     def _look(self) -> None:
         wanted = self._window()
         try:
-            view = self._source.look(wanted if self._is_due(wanted) else None)
+            seen = self._source.look(wanted if self._is_due(wanted) else None)
         except StoreError as error:
             self._shown = None
             self._tell(LookFailed(str(error)))
         else:
-            self._tell(Looked(view))
+            self._tell(Looked(seen))
 
     def _is_due(self, wanted: Window | None) -> bool:
         if wanted is None:
@@ -108,14 +117,14 @@ class Lookout(threading.Thread):
         self._shown, self._shown_ns = wanted, now_ns
         return True
 
-    def _drop_requests(self) -> None:
+    def _do_errands(self) -> None:
         while True:
             try:
-                kind, detail, what = self._asked.get_nowait()
+                errand, what = self._errands.get_nowait()
             except Empty:
                 return
             try:
-                self._source.ask(kind, detail)
+                errand()
             except StoreError as error:
                 self._tell(Asked(what, str(error)))
             else:

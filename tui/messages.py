@@ -2,15 +2,13 @@
 
 from textual.message import Message
 
-from tui.view import View
-
 
 class Looked(Message):
-    """A new picture of the run."""
+    """A new picture; what it shows is the screen's own kind of picture."""
 
-    def __init__(self, view: View) -> None:
+    def __init__(self, seen: object) -> None:
         super().__init__()
-        self.view = view
+        self.seen = seen
 
 
 class LookFailed(Message):
@@ -22,7 +20,7 @@ class LookFailed(Message):
 
 
 class Asked(Message):
-    """A request was dropped, or why it was not (`trouble`); `what` names it."""
+    """An errand was done, or why it was not (`trouble`); `what` names it."""
 
     def __init__(self, what: str, trouble: str = "") -> None:
         super().__init__()

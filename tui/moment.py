@@ -5,11 +5,18 @@ from dataclasses import dataclass
 from drivers.reading import Mode
 from monitor.alarms.alarm import AlarmEvent, Priority
 from monitor.estimating.estimate import Forecast
-from monitor.sample import Gap, Sample
+from monitor.sample import Sample
+from monitor.store.rows import Prompt, RequestKind
 from monitor.words import Situation, Standing, next_to_acknowledge, standing
+from monitor.words.badges import badges
+from monitor.words.prompts import prompt_to_do, prompt_word
+from monitor.words.situation import silent_since_s, situation_at
 from tui.glyphs import BRAILLE, Glyphs
 from tui.ink import Line
 from tui.view import View
+
+PROMPT_FOR_S = 600.0
+"""How long a prompt stands there, run seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +61,37 @@ class Moment:
                 "Go by the supply's own meters. The recorder may well go on; this screen is blind."
             )
             return Standing("NO VIEW", self.trouble, todo, Priority.CRITICAL, fresh=False)
+        prompt = self.prompt
+        if prompt is not None and at.priority is None and at.fresh and not self.view.ended:
+            to_do = prompt_to_do(prompt.prompt)
+            return Standing(prompt_word(prompt.prompt), prompt.message, to_do)
         return at
+
+    @property
+    def prompt(self) -> Prompt | None:
+        """What the operator is asked to look at and has not confirmed; None on a review."""
+        view = self.view
+        if view is None or not view.prompts or self.cursor_s is not None:
+            return None
+        newest = view.prompts[-1]
+        if self.now_s - newest.t_s > PROMPT_FOR_S:
+            return None
+        asked_ns = view.row.began_utc_ns + newest.t_ns
+        confirmed = any(
+            one.kind is RequestKind.NEXT_STEP
+            and one.detail == newest.prompt
+            and one.utc_ns >= asked_ns
+            for one in view.requests
+        )
+        return None if confirmed else newest
+
+    @property
+    def badges(self) -> tuple[tuple[str, bool], ...]:
+        """How the recorder's own parts stand, where that is worth a word."""
+        view = self.view
+        if view is None or view.ended or self.cursor_s is not None:
+            return ()
+        return badges(view.statuses, view.forward)
 
     @property
     def waiting(self) -> AlarmEvent | None:
@@ -88,27 +125,9 @@ class Moment:
         return expected if expected is not None or self.sample is None else self.sample.amps
 
 
-def silent_since_s(view: View) -> float | None:
-    """Run seconds since when no poll was answered; None where none ever was."""
-    if view.last_sample is not None:
-        return view.last_sample.t_s
-    open_gaps = [gap for gap in view.gaps if gap.ended_t_ns is None]
-    return open_gaps[-1].began_t_ns / 1e9 if open_gaps and open_gaps[-1].began_seq > 0 else None
-
-
 def situation(view: View, now_s: float) -> Situation:
     """What the words need to know of this picture at this time."""
-    last = view.last
-    since_s = silent_since_s(view)
-    began_s = 0.0 if view.segment is None else view.segment.began_t_ns / 1e9
-    return Situation(
-        facts=view.row.facts,
-        last=last,
-        age_s=now_s - (began_s if last is None else last.t_s),
-        silent_s=now_s - since_s if isinstance(last, Gap) and since_s is not None else None,
-        estimate=view.estimate,
-        alarms=view.alarms,
-        ended=view.ended,
-        ended_s=view.end_s,
-        ended_why=view.row.ended_why,
+    since_s = silent_since_s(view.last_sample, view.gaps)
+    return situation_at(
+        now_s, view.row, view.segment, view.last, since_s, view.estimate, view.alarms
     )

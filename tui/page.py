@@ -11,7 +11,14 @@ from tui.moment import Moment
 from tui.panels.bar import draw_bar
 from tui.panels.chart import draw_chart
 from tui.panels.events import draw_events
-from tui.panels.head import advice_rows, big_sentence, draw_advice, draw_status, draw_word
+from tui.panels.head import (
+    advice_rows,
+    big_sentence,
+    draw_advice,
+    draw_badges,
+    draw_status,
+    draw_word,
+)
 from tui.panels.help import draw_help, keys_row
 from tui.panels.notes import alarm_lines, draw_notes
 from tui.panels.numbers import can_draw_numbers, draw_numbers, draw_one_big, numbers_line
@@ -29,7 +36,7 @@ def draw_live(moment: Moment, width: int, height: int) -> list[Line]:
     if not _holds((width, height), WHOLE):
         return _essentials(moment, width, height)
     roomy = _holds((width, height), ROOMY)
-    lines = [draw_status(moment, width)]
+    lines = [draw_status(moment, width), *draw_badges(moment, width)]
     if roomy:
         lines += draw_word(moment, width, WORD_ROWS, with_advice=True)
         sentence = big_sentence(moment, width)
@@ -37,6 +44,9 @@ def draw_live(moment: Moment, width: int, height: int) -> list[Line]:
     else:
         lines += draw_word(moment, width, WORD_ROWS)
         lines += draw_advice(moment, width, min(max(advice_rows(moment, width), 1), 3))
+    if moment.help_is_open and not roomy:
+        lines += draw_help(LIVE_KEYS, moment, width, height - len(lines) - 1)
+        return fit_all([*lines[: height - 1], keys_row(LIVE_KEYS, moment, width)], width, height)
     if roomy:
         lines += fit_all([], width, 1)
     lines += _numbers(moment, width, roomy)
@@ -92,6 +102,9 @@ def _essentials(moment: Moment, width: int, height: int) -> list[Line]:
     lines += draw_one_big(moment, width)[: rows_of(1) + ascii_rows]
     lines += draw_bar(moment, width, 1)
     room = height - len(lines) - 1
+    if room > 1 or not moment.view or not moment.view.alarms:
+        lines += draw_badges(moment, width)[:room]
+        room = height - len(lines) - 1
     if moment.help_is_open:
         lines = lines[:4] + draw_help(LIVE_KEYS, moment, width, height - 5)
     elif room > 0:

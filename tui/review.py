@@ -4,21 +4,21 @@ from drivers.clock import Clock
 from tui.glyphs import Glyphs
 from tui.ink import Line
 from tui.keys import CLOSER, WIDER
-from tui.look import Source
+from tui.look import RunSource
 from tui.moment import Moment
 from tui.page import draw_review
 from tui.panels.chart import AXIS_WIDTH
 from tui.panels.events import happenings
-from tui.run_app import RunApp
+from tui.run_screen import RunScreen
 from tui.view import Window
 
 SHORTEST_S = 1.0
 
 
-class ReviewApp(RunApp):
-    """See `RunApp`."""
+class ReviewScreen(RunScreen):
+    """See `RunScreen`."""
 
-    def __init__(self, source: Source, clock: Clock, boot: str, glyphs: Glyphs) -> None:
+    def __init__(self, source: RunSource, clock: Clock, boot: str, glyphs: Glyphs) -> None:
         super().__init__(source, clock, boot, glyphs)
         self._from_s = 0.0
         self._to_s: float | None = None
@@ -55,7 +55,7 @@ class ReviewApp(RunApp):
         return Window(self._from_s, self.end_s if self._to_s is None else self._to_s, count)
 
     def press(self, key: str) -> None:
-        window = self.window(self.size.width)
+        window = self.window(self.app.size.width)
         if window is None:
             return
         column_s = window.column_s * self.glyphs.across
@@ -82,7 +82,7 @@ class ReviewApp(RunApp):
 
     def _go_to(self, t_s: float) -> None:
         self._cursor_s = min(max(t_s, 0.0), self.end_s)
-        window = self.window(self.size.width)
+        window = self.window(self.app.size.width)
         if window is None or window.from_s <= self._cursor_s <= window.to_s:
             return
         half_s = (window.to_s - window.from_s) / 2.0
@@ -104,7 +104,7 @@ class ReviewApp(RunApp):
             self.say("nothing further that way")
 
     def _zoom(self, factor: float) -> None:
-        window = self.window(self.size.width)
+        window = self.window(self.app.size.width)
         if window is None:
             return
         span_s = max((window.to_s - window.from_s) * factor, SHORTEST_S)
@@ -118,5 +118,5 @@ class ReviewApp(RunApp):
 
     def _show(self, from_s: float, to_s: float | None) -> None:
         self._from_s, self._to_s = from_s, to_s
-        self._wanted = self.window(self.size.width)
+        self._wanted = self.window(self.app.size.width)
         self.lookout.look_now()

@@ -9,23 +9,21 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from tui.ink import Ink, Line
+from tui.palette import COLOURED, WITHOUT_COLOUR
 
 
 class Sheet(Widget, can_focus=False):
-    """Fills the screen.
-
-    Parameters
-    ----------
-    styles
-        What each ink looks like.
-    """
+    """Fills the screen."""
 
     DEFAULT_CSS = "Sheet { width: 100%; height: 100%; background: #000000; }"
 
-    def __init__(self, styles: Mapping[Ink, Style]) -> None:
+    def __init__(self) -> None:
         super().__init__()
-        self._styles = styles
+        self._styles: Mapping[Ink, Style] = COLOURED
         self._lines: list[Line] = []
+
+    def on_mount(self) -> None:
+        self._styles = WITHOUT_COLOUR if self.app.no_color else COLOURED
 
     @property
     def lines(self) -> list[Line]:

@@ -1,12 +1,16 @@
 """The picture of a run at one moment: what a look at the store gives, and panels are drawn from."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.estimate import Estimate
+from monitor.job.card import JobCard
+from monitor.job.outcome import Outcome
 from monitor.sample import Gap, Sample
 from monitor.store.columns import Column
-from monitor.store.rows import GapRow, Mark, Prompt, RunRow, Segment
+from monitor.store.forward_rows import ForwardState
+from monitor.store.rows import GapRow, Mark, Prompt, Request, RunRow, Segment, Status
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +61,16 @@ class View:
         The latest event of every alarm that is not back to normal.
     events
         Every change of every alarm, oldest first.
+    statuses
+        How the recorder's own parts stand, by name.
+    requests
+        What was asked of the recorder and what became of it, oldest first.
+    card, outcome
+        The job card and how the strip turned out; None where nobody said.
+    card_before
+        The answers of the run before.
+    forward
+        How the copying to each server stands.
     """
 
     row: RunRow
@@ -69,6 +83,12 @@ class View:
     marks: tuple[Mark, ...] = ()
     prompts: tuple[Prompt, ...] = ()
     gaps: tuple[GapRow, ...] = ()
+    statuses: Mapping[str, Status] = field(default_factory=dict)
+    requests: tuple[Request, ...] = ()
+    card: JobCard | None = None
+    card_before: JobCard | None = None
+    outcome: Outcome | None = None
+    forward: tuple[ForwardState, ...] = ()
     chart: Chart = field(default_factory=lambda: Chart(Window(0.0, 1.0, 1)))
 
     @property

@@ -13,6 +13,7 @@ from monitor.sample import Gap, Sample
 from monitor.store.reader import StoredRun, open_store
 from monitor.store.run_clock import run_clock
 from monitor.words import Situation, standing, what_to_do
+from monitor.words.situation import silent_since_s, situation_at
 
 LOOK_EVERY_S = 0.2
 SAY_EVERY_S = 120.0
@@ -25,20 +26,9 @@ def situation_now(run: StoredRun) -> Situation:
     segment = run.segments()[-1]
     clock = run_clock(row, segment)
     now_s = (clock.monotonic_ns() - segment.began_monotonic_ns + segment.began_t_ns) / 1e9
-    silent_s = None
-    if isinstance(last, Gap):
-        gaps = run.gaps()
-        silent_s = now_s - gaps[-1].began_t_ns / 1e9 if gaps else None
-    return Situation(
-        facts=row.facts,
-        last=last,
-        age_s=now_s - (last.t_s if last is not None else segment.began_t_ns / 1e9),
-        silent_s=silent_s,
-        estimate=run.latest_estimate(),
-        alarms=tuple(run.standing_alarms()),
-        ended=row.ended_utc_ns is not None,
-        ended_s=None if row.ended_t_ns is None else row.ended_t_ns / 1e9,
-        ended_why=row.ended_why,
+    since_s = silent_since_s(None, run.gaps()) if isinstance(last, Gap) else None
+    return situation_at(
+        now_s, row, segment, last, since_s, run.latest_estimate(), run.standing_alarms()
     )
 
 

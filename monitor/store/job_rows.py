@@ -7,6 +7,8 @@ from monitor.errors import NoSuchRun
 from monitor.job.card import JobCard, Way
 from monitor.job.outcome import Outcome
 from monitor.store.decoding import Row
+from monitor.store.failures import told_clearly
+from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.requests import adding
 
 CARD_COLUMNS = "bath, step, way, part, area_dm2, micrometres, operator"
@@ -77,3 +79,25 @@ def outcome_of(cells: Row) -> Outcome:
     return Outcome(
         None if wetted is None else bool(wetted), None if hazy is None else bool(hazy), by
     )
+
+
+def card_before(path: Path, run: int) -> JobCard | None:
+    """The answers of last time: the newest card of an earlier run, of the same supply if any.
+
+    Raises
+    ------
+    StoreError
+        See `open_store`.
+    """
+    connection = open_existing(path, "ro", READER_TIMEOUT_S)
+    try:
+        with told_clearly(path):
+            row = connection.execute(
+                f"SELECT {CARD_COLUMNS} FROM job_cards WHERE run < ?1 ORDER BY"
+                " (SELECT supply FROM runs WHERE runs.run = job_cards.run)"
+                " = (SELECT supply FROM runs WHERE run = ?1) DESC, card DESC LIMIT 1",
+                (run,),
+            ).fetchone()
+    finally:
+        connection.close()
+    return None if row is None else card_of(row)

@@ -2,21 +2,25 @@
 
 import threading
 from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass, field
 
 from textual.events import Key
 from textual.pilot import Pilot
 
 from monitor.errors import StoreError
+from monitor.job.card import JobCard
+from monitor.job.outcome import Outcome
 from monitor.store.rows import RequestKind
 from tests.tui import pictures
+from tui.desk import Desk
 from tui.glyphs import BRAILLE, Glyphs
 from tui.ink import plain
-from tui.live import LiveApp
+from tui.live import LiveScreen
 from tui.moment import Moment
-from tui.review import ReviewApp
-from tui.run_app import RunApp
+from tui.review import ReviewScreen
 from tui.sheet import Sheet
+from tui.sheet_screen import SheetScreen
 from tui.view import View, Window
 
 CHARACTERS = {"space": " ", "enter": "\r"}
@@ -47,7 +51,9 @@ class StillSource:
     refusal: str = ""
     asked: list[tuple[RequestKind, str]] = field(default_factory=list)
     windows: list[Window] = field(default_factory=list)
-    chart_of: Callable[[Window], View] | None = None
+    texts: list[tuple[int, str]] = field(default_factory=list)
+    cards: list[JobCard] = field(default_factory=list)
+    outcomes: list[Outcome] = field(default_factory=list)
     is_closed: bool = False
 
     def look(self, window: Window | None) -> View:
@@ -62,13 +68,27 @@ class StillSource:
             raise StoreError(self.refusal)
         self.asked.append((kind, detail))
 
+    def add_mark_text(self, number: int, text: str) -> None:
+        self.texts.append((number, text))
+
+    def put_card(self, card: JobCard) -> None:
+        self.cards.append(card)
+
+    def put_outcome(self, outcome: Outcome) -> None:
+        self.outcomes.append(outcome)
+
+    def another(self) -> "StillSource":
+        return self
+
     def close(self) -> None:
         self.is_closed = True
 
 
 def on_stage(
-    moment: Moment, kind: type[LiveApp] | type[ReviewApp] = LiveApp, glyphs: Glyphs = BRAILLE
-) -> tuple[LiveApp | ReviewApp, StillSource, StillClock]:
+    moment: Moment,
+    kind: type[LiveScreen] | type[ReviewScreen] = LiveScreen,
+    glyphs: Glyphs = BRAILLE,
+) -> tuple[LiveScreen | ReviewScreen, StillSource, StillClock]:
     """A screen of this kind that shows the moment's picture, at its time."""
     assert moment.view is not None
     clock = StillClock(moment.now_s)
@@ -76,18 +96,24 @@ def on_stage(
     return kind(source, clock, pictures.BOOT, glyphs), source, clock
 
 
-async def settled(app: RunApp, pilot: Pilot[None]) -> None:
+def shown(screen: SheetScreen, size: tuple[int, int]) -> AbstractAsyncContextManager[Pilot[None]]:
+    """The screen on a terminal of this size, while the context lasts."""
+    return Desk(screen).run_test(size=size)
+
+
+async def settled(app: SheetScreen, pilot: Pilot[None]) -> None:
     """Wait until the first picture is shown."""
-    await until(pilot, lambda: app.view is not None, "a first picture")
+    await until(pilot, lambda: app.has_looked, "a first picture")
     await pilot.pause()
 
 
-async def strike(app: RunApp, pilot: Pilot[None], *keys: str) -> None:
+async def strike(app: SheetScreen, pilot: Pilot[None], *keys: str) -> None:
     """Press keys quickly one after the other, by Textual's names or as single characters."""
     for key in keys:
         name = {" ": "space"}.get(key, key)
         char = name if len(name) == 1 else CHARACTERS.get(name)
-        app.post_message(Key(name, char))
+        app.app.post_message(Key(name, char))
+        await pilot.pause(0)
     await pilot.pause()
 
 
@@ -100,6 +126,6 @@ async def until(pilot: Pilot[None], holds: Callable[[], bool], what: str) -> Non
     raise AssertionError(f"in vain: {what}")
 
 
-def text_of(app: RunApp) -> str:
+def text_of(app: SheetScreen) -> str:
     """What stands on the screen, without colours."""
     return "\n".join(plain(line) for line in app.query_one(Sheet).lines)

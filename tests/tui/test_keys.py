@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tui.keys import ARMED_FOR_S, END_RUN, LIVE_KEYS, REVIEW_KEYS, EndGuard
+from tui.keys import ARMED_FOR_S, END_RUN, LIVE_KEYS, REVIEW_KEYS, SHELVE, TwoKeys
 from tui.note import IDLE_S, LONGEST, Note
 
 SECOND = 1_000_000_000
@@ -13,7 +13,7 @@ KEYS = st.sampled_from([*"eynmg+-?h0*/1xqz ", "enter", "space", "escape", "left"
 
 def test_two_different_keys_in_a_row_end_the_run() -> None:
     for first, second in END_RUN.items():
-        guard = EndGuard()
+        guard = TwoKeys()
         assert first != second
         assert not guard.press(first, 0)
         assert guard.is_armed
@@ -21,40 +21,40 @@ def test_two_different_keys_in_a_row_end_the_run() -> None:
 
 
 def test_the_second_key_alone_does_nothing() -> None:
-    guard = EndGuard()
+    guard = TwoKeys()
     assert not guard.press("y", 0)
     assert not guard.press("y", 1)
 
 
 def test_the_second_key_too_late_does_nothing() -> None:
-    guard = EndGuard()
+    guard = TwoKeys()
     guard.press("e", 0)
     assert not guard.press("y", int((ARMED_FOR_S + 0.1) * SECOND))
     assert not guard.is_armed
 
 
 def test_any_other_key_between_them_lets_the_run_go_on() -> None:
-    guard = EndGuard()
+    guard = TwoKeys()
     guard.press("e", 0)
     guard.press("m", 1)
     assert not guard.press("y", 2)
 
 
 def test_the_same_key_twice_does_not_end_the_run() -> None:
-    guard = EndGuard()
+    guard = TwoKeys()
     guard.press("e", 0)
     assert not guard.press("e", 1)
 
 
 def test_the_second_key_of_another_pair_does_not_end_the_run() -> None:
-    guard = EndGuard()
+    guard = TwoKeys()
     guard.press("e", 0)
     assert not guard.press("1", 1)
 
 
 @given(st.lists(KEYS, max_size=60))
 def test_no_other_sequence_ends_the_run(keys: list[str]) -> None:
-    guard, ended_by = EndGuard(), []
+    guard, ended_by = TwoKeys(), []
     for at, key in enumerate(keys):
         if guard.press(key, at * SECOND // 10):
             ended_by.append((keys[at - 1], key))
@@ -73,7 +73,7 @@ def test_no_other_sequence_ends_the_run(keys: list[str]) -> None:
 )
 def test_the_two_keys_are_no_neighbours_that_a_glove_hits_together(rows: tuple[str, ...]) -> None:
     places = {key: (x, y) for y, row in enumerate(rows) for x, key in enumerate(row)}
-    for first, second in END_RUN.items():
+    for first, second in (*END_RUN.items(), *SHELVE.items()):
         if first in places and second in places:
             (x, y), (u, v) = places[first], places[second]
             assert max(abs(x - u), abs(y - v)) > 1

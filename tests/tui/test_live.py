@@ -11,32 +11,43 @@ from textual.pilot import Pilot
 from monitor.alarms.alarm import State
 from monitor.store.rows import RequestKind
 from tests.tui import pictures
-from tests.tui.stage import StillClock, StillSource, on_stage, settled, strike, text_of, until
+from tests.tui.stage import (
+    StillClock,
+    StillSource,
+    on_stage,
+    settled,
+    shown,
+    strike,
+    text_of,
+    until,
+)
+from tui.desk import Desk
 from tui.glyphs import ASCII, BLOCK
 from tui.ink import width_of
-from tui.live import LiveApp
+from tui.live import LiveScreen
 from tui.moment import Moment
-from tui.run_app import HUNG_AFTER_S, RunApp
+from tui.run_screen import RunScreen
 from tui.sheet import Sheet
+from tui.sheet_screen import HUNG_AFTER_S
 from tui.view import View, Window
 
 SIZE = (80, 24)
 
 
-def live(moment: Moment | None = None) -> tuple[LiveApp, StillSource, StillClock]:
-    app, source, clock = on_stage(moment or pictures.rising(80, ASCII), LiveApp, ASCII)
-    assert isinstance(app, LiveApp)
+def live(moment: Moment | None = None) -> tuple[LiveScreen, StillSource, StillClock]:
+    app, source, clock = on_stage(moment or pictures.rising(80, ASCII), LiveScreen, ASCII)
+    assert isinstance(app, LiveScreen)
     return app, source, clock
 
 
-async def opened(app: RunApp) -> None:
+async def opened(desk: Desk, app: RunScreen) -> None:
     """Show a screen until its lookout has ended."""
-    async with app.run_test(size=SIZE) as pilot:
+    async with desk.run_test(size=SIZE) as pilot:
         await until(pilot, lambda: not app.lookout.is_alive(), "the lookout's end")
         await pilot.pause()
 
 
-async def asked(app: RunApp, pilot: Pilot[None], source: StillSource, count: int = 1) -> None:
+async def asked(app: RunScreen, pilot: Pilot[None], source: StillSource, count: int = 1) -> None:
     """Wait until so many requests have been dropped and told."""
     await until(pilot, lambda: len(source.asked) >= count, "a request")
     await until(pilot, lambda: "asked the recorder" in text_of(app), "the word of it")
@@ -45,7 +56,7 @@ async def asked(app: RunApp, pilot: Pilot[None], source: StillSource, count: int
 @pytest.mark.parametrize("key", ["space", "enter", "0"])
 async def test_one_key_acknowledges_and_says_what(key: str) -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, key)
         await asked(app, pilot, source)
@@ -55,7 +66,7 @@ async def test_one_key_acknowledges_and_says_what(key: str) -> None:
 
 async def test_with_nothing_to_acknowledge_the_key_says_so() -> None:
     app, source, _ = live(pictures.steady(80, ASCII))
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "space")
         assert "there is nothing to acknowledge" in text_of(app)
@@ -65,7 +76,7 @@ async def test_with_nothing_to_acknowledge_the_key_says_so() -> None:
 @pytest.mark.parametrize("keys", [("e", "y"), ("/", "1")], ids=str)
 async def test_two_keys_end_the_run_and_the_first_says_so(keys: tuple[str, str]) -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, keys[0])
         assert "within 5 s to END THE RUN" in text_of(app)
@@ -77,7 +88,7 @@ async def test_two_keys_end_the_run_and_the_first_says_so(keys: tuple[str, str])
 
 async def test_the_first_key_of_ending_is_forgotten_after_a_while() -> None:
     app, source, clock = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "e")
         clock.run_s += 6.0
@@ -88,7 +99,7 @@ async def test_the_first_key_of_ending_is_forgotten_after_a_while() -> None:
 
 async def test_help_and_glyphs_between_the_two_keys_break_them_up() -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "e", "g", "y", "e", "?", "y", "y")
         assert source.asked == []
@@ -96,7 +107,7 @@ async def test_help_and_glyphs_between_the_two_keys_break_them_up() -> None:
 
 async def test_one_key_drops_a_mark() -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "m")
         await asked(app, pilot, source)
@@ -105,7 +116,7 @@ async def test_one_key_drops_a_mark() -> None:
 
 async def test_a_note_is_written_and_its_keys_do_nothing_else() -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "n", *"e y m q")
         assert "NOTE: e y m q_" in text_of(app).replace("  ", " ")
@@ -116,7 +127,7 @@ async def test_a_note_is_written_and_its_keys_do_nothing_else() -> None:
 
 async def test_space_on_a_blank_note_acknowledges() -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "n", "space")
         await asked(app, pilot, source)
@@ -125,7 +136,7 @@ async def test_space_on_a_blank_note_acknowledges() -> None:
 
 async def test_the_help_opens_and_any_key_closes_it() -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "?")
         assert "end the run: the second key within 5 seconds" in text_of(app)
@@ -136,7 +147,7 @@ async def test_the_help_opens_and_any_key_closes_it() -> None:
 
 async def test_the_key_that_acknowledges_works_through_the_help() -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "h", "space")
         await asked(app, pilot, source)
@@ -146,10 +157,10 @@ async def test_the_key_that_acknowledges_works_through_the_help() -> None:
 @pytest.mark.parametrize("key", ["q", "ctrl+c", "ctrl+q"])
 async def test_closing_the_screen_asks_nothing_of_the_recorder(key: str) -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, key)
-    assert app.return_code == 0
+    assert pilot.app.return_code == 0
     assert source.asked == []
     app.lookout.join(10.0)
     assert source.is_closed
@@ -157,7 +168,7 @@ async def test_closing_the_screen_asks_nothing_of_the_recorder(key: str) -> None
 
 async def test_one_key_goes_round_the_glyphs() -> None:
     app, source, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         assert text_of(app).isascii()
 
@@ -176,7 +187,7 @@ async def test_one_key_goes_round_the_glyphs() -> None:
 
 async def test_plus_comes_closer_and_minus_goes_wider() -> None:
     app, _, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
 
         def span_s() -> float:
@@ -195,7 +206,7 @@ async def test_plus_comes_closer_and_minus_goes_wider() -> None:
 
 async def test_numbers_turn_to_dashes_by_the_screens_own_clock() -> None:
     app, _, clock = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         assert "9.51 A is 95 %" in text_of(app)
         clock.run_s += 2.0
@@ -206,7 +217,7 @@ async def test_numbers_turn_to_dashes_by_the_screens_own_clock() -> None:
 
 async def test_a_store_that_fails_is_told_once_the_values_are_old() -> None:
     app, source, clock = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         source.trouble = "bathvigil.db: its disk fails"
         await until(pilot, lambda: bool(app.moment().trouble), "the trouble")
@@ -217,7 +228,7 @@ async def test_a_store_that_fails_is_told_once_the_values_are_old() -> None:
 
 async def test_a_store_that_hangs_is_told_apart_from_a_recorder_that_stopped() -> None:
     app, _, clock = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         app.lookout.stop()
         app.lookout.join(10.0)
@@ -230,7 +241,7 @@ async def test_a_store_that_hangs_is_told_apart_from_a_recorder_that_stopped() -
 async def test_an_alarm_that_comes_is_on_the_screen_at_the_next_look() -> None:
     calm, tripped = pictures.steady(80, ASCII), pictures.cut_out(80, ASCII)
     app, source, clock = live(calm)
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         assert "STEADY" in text_of(app)
         assert tripped.view is not None
@@ -241,7 +252,7 @@ async def test_an_alarm_that_comes_is_on_the_screen_at_the_next_look() -> None:
 
 async def test_only_rows_that_changed_are_painted_again(monkeypatch: pytest.MonkeyPatch) -> None:
     app, _, _ = live()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         painted: list[int] = []
 
@@ -260,8 +271,8 @@ async def test_random_keys_never_end_the_run() -> None:
     keys = [*"acdfghijklmnoqrstuvwxyz023456789*+-?/.,;", "space", "enter", "escape", "tab"]
     keys += ["left", "right", "up", "down", "pageup", "home", "f1", "backspace", "delete"]
     app, source, clock = live()
-    app.action_close_screen = lambda: None  # type: ignore[method-assign]  # q would end the test
-    async with app.run_test(size=SIZE) as pilot:
+    app.leave = lambda: None  # type: ignore[method-assign]  # q would end the test
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         for _ in range(20):
             struck = [dice.choice(keys) for _ in range(50)]
@@ -269,12 +280,12 @@ async def test_random_keys_never_end_the_run() -> None:
             assert not set(pairs) & {("e", "y"), ("/", "1")}
             await strike(app, pilot, *struck)
             clock.run_s += 1.0
-        assert app.is_running
+        assert app.is_current
     app.lookout.join(10.0)
     assert RequestKind.END_RUN not in {kind for kind, _ in source.asked}
 
 
-def fills(app: RunApp, width: int, height: int) -> bool:
+def fills(app: RunScreen, width: int, height: int) -> bool:
     """Whether what is shown has exactly this size."""
     lines = app.query_one(Sheet).lines
     return len(lines) == height and all(width_of(line) == width for line in lines)
@@ -283,7 +294,7 @@ def fills(app: RunApp, width: int, height: int) -> bool:
 async def test_a_storm_of_sizes_breaks_nothing() -> None:
     dice = random.Random(11)
     app, _, _ = live(pictures.rising(120, BLOCK))
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         sizes = [(1, 1), (1, 60), (200, 1), (40, 12), (39, 11)]
         sizes += [(dice.randint(1, 200), dice.randint(1, 60)) for _ in range(25)]
@@ -302,7 +313,7 @@ async def test_a_run_that_ended_takes_no_requests() -> None:
     alarms = (replace(pictures.TRIPPED, state=State.RETURNED_UNACKNOWLEDGED),)
     view: View = replace(still.view, row=pictures.row(500.0, "ended"), alarms=alarms)
     app, source, _ = live(replace(still, view=view))
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         assert "FINISHED" in text_of(app)
         await strike(app, pilot, "m", "e", "y")
@@ -313,7 +324,7 @@ async def test_a_run_that_ended_takes_no_requests() -> None:
 async def test_a_request_that_could_not_be_dropped_is_told() -> None:
     app, source, _ = live()
     source.refusal = "bathvigil.db: its disk is full"
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "m")
         await until(pilot, lambda: "could not ask" in text_of(app), "the refusal")
@@ -330,8 +341,9 @@ async def test_a_bug_shows_where_it_is_but_no_values_of_variables(
         raise ZeroDivisionError(f"{len(token)} letters")
 
     monkeypatch.setattr(source, "look", fail)
+    desk = Desk(app)
     with pytest.raises(ZeroDivisionError):
-        await opened(app)
-    assert app.return_code == 1
+        await opened(desk, app)
+    assert desk.return_code == 1
     told = capsys.readouterr()
     assert "sesame-open" not in (told.out + told.err).replace('token = "sesame-open"', "")

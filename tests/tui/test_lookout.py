@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Callable
+from functools import partial
 
 import pytest
 from textual.message import Message
@@ -88,11 +89,11 @@ def test_a_store_that_cannot_be_read_is_told_and_tried_again() -> None:
 def test_a_request_is_dropped_and_its_fate_is_told() -> None:
     seen = source()
     lookout, ear, _ = at_work(seen)
-    lookout.ask(RequestKind.MARK, "", "put a mark")
+    lookout.do(partial(seen.ask, RequestKind.MARK, ""), "put a mark")
     ear.wait_for(lambda heard: any(isinstance(message, Asked) for message in heard))
     assert seen.asked == [(RequestKind.MARK, "")]
     seen.refusal = "the run has ended"
-    lookout.ask(RequestKind.MARK, "", "put a mark")
+    lookout.do(partial(seen.ask, RequestKind.MARK, ""), "put a mark")
     ear.wait_for(lambda heard: any(isinstance(m, Asked) and bool(m.trouble) for m in heard))
     lookout.stop()
 
@@ -101,7 +102,7 @@ def test_requests_still_waiting_are_dropped_before_it_ends() -> None:
     seen = source()
     lookout, ear, _ = at_work(seen)
     ear.wait_for(lambda heard: len(heard) >= 1)
-    lookout.ask(RequestKind.ACKNOWLEDGE, "tripped#1", "acknowledge tripped")
+    lookout.do(partial(seen.ask, RequestKind.ACKNOWLEDGE, "tripped#1"), "acknowledge tripped")
     lookout.stop()
     lookout.join(10.0)
     assert seen.asked == [(RequestKind.ACKNOWLEDGE, "tripped#1")]

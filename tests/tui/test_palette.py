@@ -7,7 +7,7 @@ from rich.color import ColorSystem
 from rich.style import Style
 
 from tests.tui import pictures
-from tests.tui.stage import on_stage, settled
+from tests.tui.stage import on_stage, settled, shown
 from tui.ink import BAND_INK, TEXT_INK, Ink
 from tui.palette import COLOURED, WITHOUT_COLOUR
 
@@ -86,9 +86,9 @@ async def test_no_color_is_obeyed(monkeypatch: pytest.MonkeyPatch) -> None:
     # https://no-color.org: any value that is not empty.
     monkeypatch.setenv("NO_COLOR", "1")
     app, _, _ = on_stage(pictures.cut_out(80))
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with shown(app, (80, 24)) as pilot:
         await settled(app, pilot)
-        drawn = app.export_screenshot()
+        drawn = pilot.app.export_screenshot()
     used = set(re.findall(r"#[0-9a-f]{6}\b", drawn)) - FRAME
     assert used
     assert {name for name in used if not name[1:3] == name[3:5] == name[5:7]} == set()

@@ -4,23 +4,23 @@ import pytest
 
 from monitor.store.columns import Column
 from tests.tui import pictures
-from tests.tui.stage import StillSource, on_stage, settled, strike, text_of, until
+from tests.tui.stage import StillSource, on_stage, settled, shown, strike, text_of, until
 from tui.glyphs import ASCII
-from tui.review import ReviewApp
+from tui.review import ReviewScreen
 
 SIZE = (80, 24)
 END_S = 1220.0
 
 
-def reviewing() -> tuple[ReviewApp, StillSource]:
-    app, source, _ = on_stage(pictures.review(80, ASCII), ReviewApp, ASCII)
-    assert isinstance(app, ReviewApp)
+def reviewing() -> tuple[ReviewScreen, StillSource]:
+    app, source, _ = on_stage(pictures.review(80, ASCII), ReviewScreen, ASCII)
+    assert isinstance(app, ReviewScreen)
     return app, source
 
 
 async def test_it_opens_on_the_whole_run_with_the_cursor_at_its_end() -> None:
     app, _ = reviewing()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         assert app.cursor_s == END_S
         window = app.window(80)
@@ -31,7 +31,7 @@ async def test_it_opens_on_the_whole_run_with_the_cursor_at_its_end() -> None:
 
 async def test_the_cursor_goes_by_columns_and_leaps_and_stays_in_the_run() -> None:
     app, _ = reviewing()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "left", "left")
         assert app.cursor_s == pytest.approx(END_S - 2 * END_S / 73)
@@ -45,7 +45,7 @@ async def test_the_cursor_goes_by_columns_and_leaps_and_stays_in_the_run() -> No
 
 async def test_up_and_down_go_from_event_to_event() -> None:
     app, _ = reviewing()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "up")
         assert app.cursor_s == 1000.0
@@ -60,7 +60,7 @@ async def test_up_and_down_go_from_event_to_event() -> None:
 
 async def test_zooming_keeps_the_cursor_where_it_is_and_looks_up_finer_columns() -> None:
     app, source = reviewing()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "up")
         looked = len(source.windows)
@@ -79,7 +79,7 @@ async def test_zooming_keeps_the_cursor_where_it_is_and_looks_up_finer_columns()
 
 async def test_zooming_in_ends_at_a_second_and_zero_shows_the_whole_run_again() -> None:
     app, _ = reviewing()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "up", *["+"] * 30)
         window = app.window(80)
@@ -93,7 +93,7 @@ async def test_zooming_in_ends_at_a_second_and_zero_shows_the_whole_run_again() 
 
 async def test_a_cursor_that_leaves_the_window_takes_it_along() -> None:
     app, _ = reviewing()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "+", "+", "home")
         window = app.window(80)
@@ -104,7 +104,7 @@ async def test_a_cursor_that_leaves_the_window_takes_it_along() -> None:
 
 async def test_the_values_are_those_of_the_column_under_the_cursor() -> None:
     app, source = reviewing()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, "home")
         await strike(app, pilot, *["right"] * 20)
@@ -116,11 +116,11 @@ async def test_the_values_are_those_of_the_column_under_the_cursor() -> None:
 
 async def test_a_review_asks_nothing_whatever_is_pressed() -> None:
     app, source = reviewing()
-    async with app.run_test(size=SIZE) as pilot:
+    async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         await strike(app, pilot, *"emnyxg/19", "space", "enter", "escape", "tab")
         await strike(app, pilot, "?")
         assert "zoom in at the cursor" in text_of(app)
         await strike(app, pilot, "q")
     assert source.asked == []
-    assert app.return_code == 0
+    assert pilot.app.return_code == 0

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from tests.tui import pictures
-from tests.tui.stage import on_stage, settled
+from tests.tui.stage import on_stage, settled, shown
 from tui.glyphs import ASCII, BLOCK, BRAILLE, Glyphs
-from tui.live import LiveApp
+from tui.live import LiveScreen
 from tui.moment import Moment
-from tui.review import ReviewApp
+from tui.review import ReviewScreen
 
 KEPT = Path(__file__).with_name("snapshots")
 TABLE = [
@@ -38,13 +38,13 @@ def moment_of(state: str, width: int, glyphs: Glyphs) -> Moment:
 
 async def picture(moment: Moment, size: tuple[int, int]) -> str:
     """The screen of this moment as SVG."""
-    kind = LiveApp if moment.cursor_s is None else ReviewApp
+    kind = LiveScreen if moment.cursor_s is None else ReviewScreen
     app, _, _ = on_stage(moment, kind, moment.glyphs)
-    if isinstance(app, ReviewApp):
+    if isinstance(app, ReviewScreen):
         app.put_cursor(moment.cursor_s or 0.0)
-    async with app.run_test(size=size) as pilot:
+    async with shown(app, size) as pilot:
         await settled(app, pilot)
-        return app.export_screenshot()
+        return pilot.app.export_screenshot()
 
 
 @pytest.mark.parametrize(

@@ -2,15 +2,16 @@
 
 from dataclasses import dataclass
 
+from drivers.inert import inert
 from monitor.alarms.alarm import Change
 from monitor.words import charge_line, rise_lines
 from monitor.words.numbers import clock, for_how_long
-from tui.inert import inert
 from tui.ink import Ink, Line, fit_all, text_ink
 from tui.moment import Moment
 from tui.view import View
 
 ROOMY_ROWS = 7
+LONGEST = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,16 +28,19 @@ def happenings(view: View) -> list[Happening]:
     found = [
         Happening(
             event.t_s,
-            f"{event.priority} alarm {inert(event.alarm)} {event.change}: {inert(event.message)}",
+            f"{event.priority} alarm {inert(event.alarm)} {event.change}: "
+            + inert(event.message, LONGEST),
             text_ink(event.priority) if event.change is Change.RAISED else Ink.PLAIN,
         )
         for event in view.events
     ]
     found += [
-        Happening(mark.t_ns / 1e9, f"mark {mark.number} {inert(mark.text)}".rstrip(), Ink.STRONG)
+        Happening(
+            mark.t_ns / 1e9, f"mark {mark.number} {inert(mark.text, LONGEST)}".rstrip(), Ink.STRONG
+        )
         for mark in view.marks
     ]
-    found += [Happening(p.t_s, inert(p.message), Ink.STRONG) for p in view.prompts]
+    found += [Happening(p.t_s, inert(p.message, LONGEST), Ink.STRONG) for p in view.prompts]
     for gap in view.gaps:
         if gap.ended_t_ns is None:
             length = "to the end"

@@ -1,11 +1,12 @@
 """The head of a screen: the state word in very big letters, the sentence, and what to do."""
 
+from drivers.inert import inert
 from tui.font import largest, rows_of
-from tui.inert import inert
 from tui.ink import Ink, Line, band_ink, between, fit, fit_all, width_of, wrapped
 from tui.moment import Moment
 
 WORD_SCALES = (3, 2, 1)
+LONGEST = 200
 
 
 def draw_status(moment: Moment, width: int) -> Line:
@@ -18,6 +19,17 @@ def draw_status(moment: Moment, width: int) -> Line:
         if width_of(left) + width_of(right) + 2 <= width:
             return between(left, right, width, ink)
     return fit(left, width, ink)
+
+
+def draw_badges(moment: Moment, width: int) -> list[Line]:
+    """One row on how the recorder's own parts stand; none while all is well."""
+    if not moment.badges:
+        return []
+    line: Line = ()
+    for text, failed in moment.badges:
+        ink = Ink.HIGH_BAND if failed else Ink.ASKED
+        line += ((" ", Ink.PLAIN), (f" {_shown(moment, text)} ", ink))
+    return [fit(line, width)]
 
 
 def draw_word(moment: Moment, width: int, height: int, with_advice: bool = False) -> list[Line]:
@@ -90,7 +102,7 @@ def _asked(moment: Moment, ink: Ink) -> list[Line]:
 
 
 def _shown(moment: Moment, text: str) -> str:
-    return moment.glyphs.text(inert(text))
+    return moment.glyphs.text(inert(text, LONGEST))
 
 
 def _whose(moment: Moment) -> tuple[str, ...]:

@@ -1,11 +1,12 @@
 """What stands below the chart: alarms with what to do, what the rise is made of, charge, marks."""
 
+from drivers.inert import inert
 from monitor.alarms.alarm import AlarmEvent, Priority, State
+from monitor.alarms.board import shelved_until_ns
 from monitor.words import RULES, caution, charge_line, rise_lines, what_to_do
 from monitor.words.numbers import clock
-from tui.inert import inert
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped
-from tui.moment import Moment
+from tui.moment import PROMPT_FOR_S, Moment
 
 SIGNS = {
     Priority.CRITICAL: "!!!",
@@ -22,8 +23,7 @@ STATES = {
     State.OUT_OF_SERVICE: "out of service",
 }
 WIDE = 100
-PROMPT_FOR_S = 600.0
-"""How long a prompt stands there, run seconds."""
+LONGEST = 200
 
 
 def draw_notes(moment: Moment, width: int, height: int) -> list[Line]:
@@ -53,6 +53,8 @@ def reason_lines(moment: Moment, width: int) -> list[Line]:
     lines = wrapped(headline, width, Ink.STRONG, hang="  ")
     if view.estimate is not None:
         lines += wrapped(f"Charge {charge_line(view.estimate.charge)}", width, hang="  ")
+    if view.card is not None and view.card.line:
+        lines += wrapped(f"Job: {inert(view.card.line, LONGEST)}", width, hang="  ")[:1]
     lines += mark_lines(moment, width)
     for text in details:
         lines += wrapped(text, width, hang="  ")
@@ -71,7 +73,7 @@ def alarm_lines(moment: Moment, width: int, brief: bool = False) -> list[Line]:
         lines += _alarm(event, width, brief, moment)
     for prompt in view.prompts[-1:]:
         if moment.now_s - prompt.t_s < PROMPT_FOR_S:
-            message = moment.glyphs.text(inert(prompt.message))
+            message = moment.glyphs.text(inert(prompt.message, LONGEST))
             lines += wrapped(f"{clock(prompt.t_s)}  {message}", width, Ink.STRONG, hang="  ")
     if brief:
         return lines
@@ -93,11 +95,14 @@ def mark_lines(moment: Moment, width: int) -> list[Line]:
 def _alarm(event: AlarmEvent, width: int, brief: bool, moment: Moment) -> list[Line]:
     ink = text_ink(event.priority)
     state = STATES[event.state]
+    until_ns = shelved_until_ns(event)
+    if until_ns is not None:
+        state += f", back in {clock(until_ns / 1e9 - moment.now_s)}"
     head = (
         f"{SIGNS[event.priority]} {event.priority}: {inert(event.alarm)} since {clock(event.t_s)}"
     )
     lines: list[Line] = [((f"{head}, {state}", ink),)]
-    message = moment.glyphs.text(inert(event.message))
+    message = moment.glyphs.text(inert(event.message, LONGEST))
     lines += wrapped(message, width - 2, Ink.PLAIN, hang="  ")[: 1 if brief else 3]
     if brief:
         return lines

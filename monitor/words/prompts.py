@@ -1,0 +1,25 @@
+"""A prompt's name in; its word in big letters, and what confirms it, out. A prompt is no alarm."""
+
+WORDS = {
+    "strip-looks-finished": "LOOK: DONE?",
+    "hold-done": "HOLD IS OVER",
+    "check-wetting": "WETTING?",
+    "log-the-bath": "LOG THE BATH",
+}
+TO_DO = {
+    "strip-looks-finished": "Look at the part. If the chromium is gone, press x: the hold begins.",
+    "hold-done": "Output off, lift the part, rinse; then press x.",
+    "check-wetting": "Does the water film stay whole after the rinse? If it breaks, strip again."
+    " Then press x.",
+    "log-the-bath": "Write down how the bath is; then press x.",
+}
+
+
+def prompt_word(prompt: str) -> str:
+    """Its word; a plain one for a prompt that nobody knows."""
+    return WORDS.get(prompt, "PLEASE LOOK")
+
+
+def prompt_to_do(prompt: str) -> str:
+    """What to do about it, and the key that confirms it."""
+    return TO_DO.get(prompt, "When it is done, press x.")

@@ -1,0 +1,61 @@
+"""What a reader found of a run, and the time, in; the situation that words need out."""
+
+from collections.abc import Sequence
+
+from monitor.alarms.alarm import AlarmEvent
+from monitor.estimating.estimate import Estimate
+from monitor.sample import Gap, Sample
+from monitor.store.rows import GapRow, RunRow, Segment
+from monitor.words.standing import Situation
+
+
+def silent_since_s(last_sample: Sample | None, gaps: Sequence[GapRow]) -> float | None:
+    """Run seconds since when no poll was answered; None where none ever was.
+
+    Parameters
+    ----------
+    last_sample
+        The newest answered row, where it is known.
+    gaps
+        The stretches without answers, oldest first.
+    """
+    if last_sample is not None:
+        return last_sample.t_s
+    lasting = [gap for gap in gaps if gap.ended_t_ns is None]
+    return lasting[-1].began_t_ns / 1e9 if lasting and lasting[-1].began_seq > 0 else None
+
+
+def situation_at(
+    now_s: float,
+    row: RunRow,
+    segment: Segment | None,
+    last: Sample | Gap | None,
+    since_s: float | None,
+    estimate: Estimate | None,
+    alarms: Sequence[AlarmEvent],
+) -> Situation:
+    """How the run looks at this moment, run seconds.
+
+    Parameters
+    ----------
+    since_s
+        See `silent_since_s`.
+    alarms
+        The latest event of every alarm that is not back to normal.
+    """
+    ended_s = None if row.ended_t_ns is None else row.ended_t_ns / 1e9
+    ended = row.ended_utc_ns is not None
+    if ended and ended_s is None and last is not None:
+        ended_s = last.t_s
+    began_s = 0.0 if segment is None else segment.began_t_ns / 1e9
+    return Situation(
+        facts=row.facts,
+        last=last,
+        age_s=now_s - (began_s if last is None else last.t_s),
+        silent_s=now_s - since_s if isinstance(last, Gap) and since_s is not None else None,
+        estimate=estimate,
+        alarms=tuple(alarms),
+        ended=ended,
+        ended_s=ended_s,
+        ended_why=row.ended_why,
+    )

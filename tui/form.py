@@ -1,0 +1,178 @@
+"""Keys in, a job card out: the answers while they are given, and where the operator stands."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from enum import Enum, auto
+
+from monitor.job.area import area_dm2, area_text
+from monitor.job.card import STEPS, JobCard, Way
+
+LONGEST = 40
+WAYS = ("", *(way.value for way in Way))
+
+
+class Row(Enum):
+    """The rows of the form, from top to bottom."""
+
+    AS_LAST_TIME = auto()
+    BATH = auto()
+    STEP = auto()
+    WAY = auto()
+    PART = auto()
+    AREA = auto()
+    THICKNESS = auto()
+    OPERATOR = auto()
+    SOUND = auto()
+    KEEP = auto()
+
+
+TYPED = (Row.BATH, Row.PART, Row.AREA, Row.THICKNESS, Row.OPERATOR)
+
+
+class Deed(Enum):
+    """What a key on the form asks for."""
+
+    KEEP = auto()
+    HEARD = auto()
+    SKIP = auto()
+
+
+@dataclass
+class Form:
+    """The answers so far.
+
+    Parameters
+    ----------
+    before
+        The answers of last time; None where there are none.
+    steps, baths
+        What can be chosen from.
+    """
+
+    before: JobCard | None = None
+    steps: Sequence[str] = STEPS
+    baths: Sequence[str] = ()
+    at: Row = Row.BATH
+    texts: dict[Row, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if self.before is not None:
+            self.at = Row.AS_LAST_TIME
+
+    @property
+    def rows(self) -> list[Row]:
+        """The rows that are shown."""
+        return [row for row in Row if self.before is not None or row is not Row.AS_LAST_TIME]
+
+    def fill(self, card: JobCard) -> None:
+        """Take the answers of a card."""
+        thick = "" if card.micrometres is None else f"{card.micrometres:g}"
+        self.texts = {
+            Row.BATH: card.bath,
+            Row.STEP: card.step,
+            Row.WAY: "" if card.way is None else card.way.value,
+            Row.PART: card.part,
+            Row.AREA: area_text(card.area_dm2),
+            Row.THICKNESS: thick,
+            Row.OPERATOR: card.operator,
+        }
+
+    def text(self, row: Row) -> str:
+        """What stands in a row."""
+        return self.texts.get(row, "")
+
+    @property
+    def complaint(self) -> str:
+        """What cannot be read in the row before the cursor's, in words; "" where all can be."""
+        if self.text(Row.AREA) and area_dm2(self.text(Row.AREA)) is None:
+            return "area: write it like 150 cm2, 2.5 dm2 or 20 in2"
+        if self.text(Row.THICKNESS) and _micrometres(self.text(Row.THICKNESS)) is None:
+            return "chromium: write micrometres, like 0.5"
+        return ""
+
+    @property
+    def card(self) -> JobCard:
+        """The card as it stands; what cannot be read is left out."""
+        way = self.text(Row.WAY)
+        return JobCard(
+            bath=self.text(Row.BATH).strip(),
+            step=self.text(Row.STEP),
+            way=Way(way) if way else None,
+            part=self.text(Row.PART).strip(),
+            area_dm2=area_dm2(self.text(Row.AREA)),
+            micrometres=_micrometres(self.text(Row.THICKNESS)),
+            operator=self.text(Row.OPERATOR).strip(),
+        )
+
+    def press(self, key: str) -> Deed | None:
+        """Take one key; what it asks for, None for nothing."""
+        if key == "escape":
+            return Deed.SKIP
+        if key in ("down", "tab", "up", "shift+tab"):
+            self._go(-1 if key in ("up", "shift+tab") else +1)
+        elif key == "enter":
+            return self._enter()
+        elif key in ("left", "right"):
+            self._turn(-1 if key == "left" else +1)
+        elif key == "space" and self.at not in TYPED:
+            if self.at in (Row.STEP, Row.WAY):
+                self._turn(+1)
+            else:
+                return self._enter()
+        elif self.at in TYPED:
+            self._type(key)
+        return None
+
+    def _enter(self) -> Deed | None:
+        if self.at is Row.AS_LAST_TIME and self.before is not None:
+            self.fill(self.before)
+            self.at = Row.KEEP
+            return None
+        if self.at is Row.KEEP:
+            return None if self.complaint else Deed.KEEP
+        asked = Deed.HEARD if self.at is Row.SOUND else None
+        self._go(+1)
+        return asked
+
+    def _go(self, step: int) -> None:
+        rows = self.rows
+        self.at = rows[min(max(rows.index(self.at) + step, 0), len(rows) - 1)]
+
+    def _turn(self, step: int) -> None:
+        choices = {
+            Row.BATH: ("", *self.baths),
+            Row.STEP: ("", *self.steps),
+            Row.WAY: WAYS,
+        }.get(self.at, ())
+        if choices:
+            now = self.text(self.at)
+            place = choices.index(now) if now in choices else 0
+            self.texts[self.at] = choices[(place + step) % len(choices)]
+
+    def _type(self, key: str) -> None:
+        text = self.text(self.at)
+        if key == "backspace":
+            text = text[:-1]
+        elif key == "space":
+            text += " "
+        elif len(key) == 1 and key.isprintable():
+            text += key
+        self.texts[self.at] = text[:LONGEST]
+
+
+def corrected(card: JobCard | None, before: JobCard | None, bath: str) -> Form:
+    """The form for a run: its own card to correct, else a blank one with last time's offered."""
+    baths = tuple(dict.fromkeys(one for one in (bath, before.bath if before else "") if one))
+    form = Form(before, baths=baths)
+    form.fill(card if card is not None else replace(JobCard(), bath=bath, step="strip"))
+    if card is not None:
+        form.at = Row.BATH
+    return form
+
+
+def _micrometres(text: str) -> float | None:
+    try:
+        value = float(text.replace(",", ".").removesuffix("um").strip())
+    except ValueError:
+        return None
+    return value if 0.0 < value <= 200.0 else None

@@ -1,0 +1,99 @@
+"""The job card as it is filled in: answers, the limits in force, the sound, the cautions."""
+
+from drivers.inert import inert
+from monitor.words.limits import CAUTIONS, limits_in_words
+from tui.form import TYPED, Form, Row
+from tui.glyphs import Glyphs
+from tui.ink import Ink, Line, fit, fit_all, wrapped
+from tui.view import View
+
+LABELS = {
+    Row.AS_LAST_TIME: "as last time",
+    Row.BATH: "bath",
+    Row.STEP: "step",
+    Row.WAY: "tank or swab",
+    Row.PART: "part",
+    Row.AREA: "area",
+    Row.THICKNESS: "chromium, um",
+    Row.OPERATOR: "operator",
+    Row.SOUND: "sound",
+    Row.KEEP: "keep",
+}
+HINTS = {
+    Row.AS_LAST_TIME: "ENTER takes these answers",
+    Row.BATH: "type its name, or LEFT and RIGHT",
+    Row.STEP: "SPACE goes on to the next",
+    Row.WAY: "SPACE goes on to the next",
+    Row.PART: "type it; blank is fine",
+    Row.AREA: "150 cm2, 2.5 dm2 or 20 in2; blank is fine",
+    Row.THICKNESS: "if you know it; blank is fine",
+    Row.OPERATOR: "type it; blank is fine",
+    Row.SOUND: "ENTER if you heard the sound when recording began",
+    Row.KEEP: "ENTER keeps the card",
+}
+KEYS = "  ENTER next   UP DOWN choose   ESC without a card"
+LABEL_WIDTH = 16
+
+
+def draw_card(
+    form: Form, view: View | None, said: Line | None, glyphs: Glyphs, width: int, height: int
+) -> list[Line]:
+    """The whole screen, exactly `height` lines of `width` columns."""
+    head = " JOB CARD"
+    if view is not None:
+        head += f"   {inert(view.row.facts.supply)}, run {view.row.run}: recording already"
+    lines: list[Line] = [fit(((glyphs.text(head), Ink.BAND),), width, Ink.BAND)]
+    rows = form.rows
+    below = _below(view, width) if height >= len(rows) + 4 else []
+    room = max(height - 2, 1)
+    at = rows.index(form.at)
+    first = min(max(at - room + 1, 0), max(len(rows) - room, 0))
+    lines += [_row(form, row, view, glyphs, width) for row in rows[first : first + room]]
+    for line in below:
+        if len(lines) < height - 1:
+            lines.append(tuple((glyphs.text(text), ink) for text, ink in line))
+    last = said or ((KEYS, Ink.PLAIN),)
+    if form.complaint and form.at is Row.KEEP:
+        last = ((f" {form.complaint} ", Ink.ASKED),)
+    return fit_all([*fit_all(lines, width, max(height - 1, 0)), last], width, height)
+
+
+def _row(form: Form, row: Row, view: View | None, glyphs: Glyphs, width: int) -> Line:
+    is_here = row is form.at
+    value = _value(form, row, view)
+    if is_here and row in TYPED:
+        value += "_"
+    pointer = ">" if is_here else " "
+    label = f"{pointer} {LABELS[row]:<{LABEL_WIDTH}}"
+    ink = Ink.STRONG if is_here else Ink.PLAIN
+    line: Line = ((label, ink), (glyphs.text(value), Ink.STRONG))
+    if is_here:
+        used = len(label) + len(value)
+        hint = f"   {HINTS[row]}"
+        if used + len(hint) <= width:
+            line += ((hint, Ink.PLAIN),)
+    return fit(line, width)
+
+
+def _value(form: Form, row: Row, view: View | None) -> str:
+    if row is Row.AS_LAST_TIME:
+        return inert(form.before.line if form.before is not None else "")
+    if row is Row.KEEP:
+        return inert(form.card.line) or "a blank card"
+    if row is Row.SOUND:
+        status = None if view is None else view.statuses.get("sound")
+        return "SOUND NOT CHECKED" if status is None else inert(status.text, 50)
+    return inert(form.text(row))
+
+
+def _below(view: View | None, width: int) -> list[Line]:
+    lines: list[Line] = [()]
+    if view is not None:
+        for sentence in limits_in_words(view.row.facts):
+            lines += [
+                ((f" {text}", ink),) for ((text, ink),) in wrapped(inert(sentence, 200), width - 2)
+            ]
+    lines.append(())
+    for sentence in CAUTIONS:
+        lines += [((f" {text}", ink),) for ((text, ink),) in wrapped(sentence, width - 2)]
+    return lines
