@@ -16,13 +16,14 @@ from drivers.errors import DriverError
 from drivers.reading import Identity
 from drivers.registry import open_driver
 from monitor.acquiring.errands import Errands
+from monitor.acquiring.in_force import InForce, as_settings, changes, in_force
 from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.plan import SupplyPlan
 from monitor.acquiring.schedule import Schedule
 from monitor.acquiring.scribe import Scribe
 from monitor.acquiring.station import Station, keep_polling
 from monitor.acquiring.surroundings import Outside, Surroundings
-from monitor.acquiring.taking_up import take_up
+from monitor.acquiring.taking_up import TakenUp, take_up
 from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent
 from monitor.alarms.catalogue import DISK_LOW, NOT_RECORDING, NOTICE_FAILED
@@ -199,8 +200,15 @@ class Recorder:
     def _begin(self, writer: StoreWriter, supply: _Supply) -> Watched:
         plan = supply.plan
         identity = supply.identity
-        facts = replace(plan.facts, identity=identity.text if identity is not None else "")
+        channels = [channel.name for channel in self._outside.notices.channels]
+        limits = in_force(plan, channels)
+        facts = replace(
+            plan.facts,
+            identity=identity.text if identity is not None else "",
+            settings=as_settings(limits, plan.facts.settings),
+        )
         taken_up = take_up(self._store, writer, facts, self._new_runs)
+        self._keep_changes(writer, taken_up, limits)
         vigil = Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
         vigil.restore(list(taken_up.events))
         if self._sounder is not None:
@@ -224,6 +232,16 @@ class Recorder:
         port = address.path or f"{address.host}:{address.port}"
         now_ns = self._real.monotonic_ns()
         return Watched(taken_up, port, station, taken_up.marks, first.began_t_ns, now_ns)
+
+    def _keep_changes(self, writer: StoreWriter, taken_up: TakenUp, limits: InForce) -> None:
+        """Keep what is in force otherwise than before a run was interrupted."""
+        row, segment = taken_up.row, taken_up.segment
+        changed = changes(
+            row.facts.settings, taken_up.changes, limits, segment.began_t_ns, segment.began_utc_ns
+        )
+        writer.write([(row.run, change) for change in changed])
+        for change in changed:
+            self._complain(f"{row.facts.supply}: {change.name} is now {change.after}")
 
     def _start_polling(self) -> list[threading.Thread]:
         threads = []

@@ -6,7 +6,7 @@ from pathlib import Path
 from drivers.clock import Clock, SystemClock, sped_clock_from_now
 from monitor.alarms.alarm import AlarmEvent
 from monitor.store.reader import open_store
-from monitor.store.rows import RunFacts, RunRow, Segment
+from monitor.store.rows import RunFacts, RunRow, Segment, SettingChange
 from monitor.store.run_clock import run_clock
 from monitor.store.writer import StoreWriter
 from monitor.version import VERSION
@@ -21,7 +21,8 @@ INTERRUPTED = "the recorder was interrupted"
 class TakenUp:
     """A run that can be recorded into.
 
-    `events` are its alarms so far and `marks` the number of its marks, for a run taken up again.
+    `events` are its alarms so far, `marks` the number of its marks, and `changes` those of its
+    settings, for a run taken up again.
     `clock` is the run's own; `segment` says where it goes on.
     """
 
@@ -30,6 +31,7 @@ class TakenUp:
     clock: Clock
     events: tuple[AlarmEvent, ...] = ()
     marks: int = 0
+    changes: tuple[SettingChange, ...] = ()
 
     @property
     def began_ns(self) -> int:
@@ -61,9 +63,10 @@ def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) ->
     with open_store(store) as opened:
         stored = opened.run(goes_on.run)
         events, marks = tuple(stored.alarms()), len(stored.marks())
+        changed = tuple(stored.setting_changes())
         clock = run_clock(goes_on, stored.segments()[-1])
     segment = writer.resume_run(goes_on.run, clock=clock)
-    return TakenUp(goes_on, segment, clock, events, marks)
+    return TakenUp(goes_on, segment, clock, events, marks, changed)
 
 
 def _is_alike(stored: RunFacts, planned: RunFacts) -> bool:

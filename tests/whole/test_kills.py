@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from monitor.acquiring.lock import holder
+from monitor.store.reader import open_store
 from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
 
 LIMIT = ("--limit-amps", "40", "--poll-s", "0.1")
@@ -184,3 +185,30 @@ def test_what_was_not_acknowledged_sounds_on_when_a_killed_recorder_is_started_a
 
 def _text(file: Path) -> str:
     return file.read_text() if file.exists() else ""
+
+
+def test_a_setting_changed_while_the_recorder_was_down_is_kept_with_both_values(
+    tmp_path: Path,
+) -> None:
+    store, config = tmp_path / "runs.db", tmp_path / "bench.toml"
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
+        text = (
+            f'[supplies.bench-1]\naddress = "{address}"\nlimit_amps = 40.0\n'
+            f'[no_data]\nafter_s = 5\n[store]\nfile = "runs.db"\n'
+        )
+        config.write_text(text)
+        first = start("record", "--config", config)
+        more_rows(store, 5)
+        os.kill(first.pid, signal.SIGKILL)
+        first.communicate()
+        before = rows_in(store)
+        config.write_text(text.replace("after_s = 5", "after_s = 8"))
+        second = start("record", "--config", config)
+        more_rows(store, before + 2)
+        second.send_signal(signal.SIGTERM)
+        _, talk = second.communicate(timeout=20)
+    assert "no_data_after_s is now 8.0" in talk
+    with open_store(store) as opened:
+        (change,) = opened.run(1).setting_changes()
+    assert (change.name, change.before, change.after) == ("no_data_after_s", "5.0", "8.0")
+    assert change.t_ns > 0

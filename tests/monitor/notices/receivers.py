@@ -49,7 +49,7 @@ def receiver(answer: bytes = b"") -> Iterator[Receiver]:
         )
         while len(body) < length:
             body += connection.recv(65536)
-        one.bodies.append(body.decode())
+        one.bodies.append(body.decode("utf-8", "replace"))
         one.came.set()
         if one.answer:
             connection.sendall(one.answer)

@@ -1,0 +1,94 @@
+"""A plan in, the limits in force as flat JSON out; two of them in, what has changed out.
+
+The run keeps what was in force when it began, and each change with its moment: whoever reads the
+run later need not have the bench.toml of that day.
+"""
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
+
+from monitor.acquiring.plan import SupplyPlan
+from monitor.alarms.board import SHELF_NS
+from monitor.alarms.catalogue import KINDS
+from monitor.store.rows import SettingChange
+from monitor.vigil import NO_DATA_POLLS
+
+Value = str | float | bool | None
+InForce = dict[str, Value]
+
+
+def in_force(plan: SupplyPlan, channels: Sequence[str]) -> InForce:
+    """Every limit, delay and wait that the watch of one supply goes by, defaults included.
+
+    Parameters
+    ----------
+    channels
+        Names of the ways by which notices go out.
+    """
+    facts = plan.facts
+    found: InForce = {
+        "limit_amps": facts.limit_amps,
+        "limit_kind": facts.limit_kind.value,
+        "poll_s": facts.poll_s,
+        "timeout_s": plan.timeout_s,
+        "horizon_s": facts.horizon_s,
+        "no_data_after_s": max(plan.no_data_after_s, NO_DATA_POLLS * facts.poll_s),
+        "bath_litres": facts.bath_litres,
+        "per_kelvin": plan.per_kelvin,
+        "shelf_s": SHELF_NS / 1e9,
+        "notices": ", ".join(channels),
+    }
+    found |= dict(_flat("fittings", asdict(plan.fittings)))
+    for kind in KINDS:
+        name = f"alarms.{kind.name}"
+        found |= {
+            f"{name}.priority": kind.priority.value,
+            f"{name}.on_delay_s": kind.on_delay_s,
+            f"{name}.off_delay_s": kind.off_delay_s,
+            f"{name}.latched": kind.latched,
+        }
+    return found
+
+
+def as_settings(found: InForce, bench: str) -> str:
+    """What the run keeps: the limits in force, and the settings of the bench as they were given."""
+    return json.dumps({"in_force": found, "bench": json.loads(bench)}, separators=(",", ":"))
+
+
+def changes(
+    settings: str, so_far: Sequence[SettingChange], now: InForce, t_ns: int, utc_ns: int
+) -> list[SettingChange]:
+    """What is in force otherwise than when the run was last recorded.
+
+    Parameters
+    ----------
+    settings, so_far
+        Of the stored run: what it began with, and the changes since.
+    t_ns, utc_ns
+        When it is taken up again.
+    """
+    stored = json.loads(settings).get("in_force")
+    if not isinstance(stored, dict):
+        return []
+    before = {str(name): json.dumps(value) for name, value in stored.items()}
+    before |= {change.name: change.after for change in so_far}
+    after = {name: json.dumps(value) for name, value in now.items()}
+    return [
+        SettingChange(t_ns, utc_ns, name, before.get(name, "null"), after.get(name, "null"))
+        for name in sorted({*before, *after})
+        if before.get(name, "null") != after.get(name, "null")
+    ]
+
+
+def _flat(name: str, value: object) -> Iterator[tuple[str, Value]]:
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from _flat(f"{name}.{key}", inner)
+    elif isinstance(value, list | tuple):
+        for number, inner in enumerate(value):
+            yield from _flat(f"{name}.{number}", inner)
+    elif value is None or isinstance(value, str | float | bool):
+        yield name, value
+    else:
+        yield name, str(value)
