@@ -143,4 +143,9 @@ KINDS: tuple[AlarmKind, ...] = (
     ),
 )
 
+BLIND = (WATCH_FAILED, WRONG_SUPPLY, HOST_PAUSED, NO_DATA)
+"""While one of these holds, nothing is known of what the other alarms watch."""
+OF_THE_RECORDER = (*BLIND, NOT_RECORDING, NOTICE_FAILED, DISK_LOW)
+"""Alarms that are known without a reading of the supply."""
+
 BY_NAME = {kind.name: kind for kind in KINDS}

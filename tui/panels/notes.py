@@ -1,9 +1,9 @@
 """What stands below the chart: alarms with what to do, what the rise is made of, charge, marks."""
 
 from drivers.inert import inert
-from monitor.alarms.alarm import AlarmEvent, Priority, State
-from monitor.alarms.board import shelved_until_ns
+from monitor.alarms.alarm import AlarmEvent, Priority
 from monitor.words import RULES, caution, charge_line, rise_lines, what_to_do
+from monitor.words.alarm_states import state_words
 from monitor.words.numbers import clock
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped
 from tui.moment import PROMPT_FOR_S, Moment
@@ -13,14 +13,6 @@ SIGNS = {
     Priority.HIGH: "!!",
     Priority.MEDIUM: "!",
     Priority.LOW: "-",
-}
-STATES = {
-    State.UNACKNOWLEDGED: "not acknowledged",
-    State.ACKNOWLEDGED: "acknowledged",
-    State.RETURNED_UNACKNOWLEDGED: "over, not acknowledged",
-    State.SHELVED: "shelved",
-    State.SUPPRESSED: "suppressed by design",
-    State.OUT_OF_SERVICE: "out of service",
 }
 WIDE = 100
 LONGEST = 200
@@ -94,10 +86,8 @@ def mark_lines(moment: Moment, width: int) -> list[Line]:
 
 def _alarm(event: AlarmEvent, width: int, brief: bool, moment: Moment) -> list[Line]:
     ink = text_ink(event.priority)
-    state = STATES[event.state]
-    until_ns = shelved_until_ns(event)
-    if until_ns is not None:
-        state += f", back in {clock(until_ns / 1e9 - moment.now_s)}"
+    standing = () if moment.view is None else tuple(moment.view.alarms)
+    state = state_words(event, standing, moment.now_s)
     head = (
         f"{SIGNS[event.priority]} {event.priority}: {inert(event.alarm)} since {clock(event.t_s)}"
     )
