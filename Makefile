@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test lint types layers tests picture bench-forecast clean bench-forward
+.PHONY: demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-forecast clean bench-forward bench-store
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -22,6 +22,10 @@ layers: .venv/installed-dev
 tests: .venv/installed-dev
 	$(BIN)/pytest
 
+# How the run store does against its goals, into benchmarks/STORE.md; some minutes.
+bench-store: .venv/installed-dev
+	$(BIN)/python -m benchmarks.store
+
 # How fast the forwarder is, into benchmarks/FORWARD.md; needs Debian's victoria-metrics.
 bench-forward: .venv/installed-dev
 	$(BIN)/python -m benchmarks.forward
@@ -33,6 +37,18 @@ picture: .venv/installed-dev
 # Scores the forecast, its rivals and the oracle anew; some minutes.
 bench-forecast: .venv/installed-dev
 	$(BIN)/python -m benchmarks.forecast
+
+# Eight hours of bath time under faults, in about a quarter of an hour; writes BATH-TEST.md.
+bath-test: .venv/installed-dev
+	$(BIN)/python -m benchmarks.bath
+
+# From the reply's last byte to the sound, with four things in the way; writes ALARMS.md.
+bench-alarms: .venv/installed-dev
+	$(BIN)/python -m benchmarks.alarms
+
+# A recorder killed at 500 random points, in some ten minutes; writes KILLS.md.
+bench-kills: .venv/installed-dev
+	$(BIN)/python -m benchmarks.kills
 
 clean:
 	rm -rf .venv build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

@@ -121,29 +121,29 @@ class Batch:
         return {run: place.last_seq - place.sealed_to for run, place in self._touched.items()}
 
     def _add_sample(self, run: int, sample: Sample) -> None:
-        place = self._place(run)
-        cells = sample_cells(run, sample)
-        if sample.seq <= place.last_seq:
-            if sample.seq > place.sealed_to and self._is_new(cells):
+        place = self._touched.get(run) or self._place(run)
+        seq = sample.seq
+        if seq <= place.last_seq:
+            if seq > place.sealed_to and self._is_new(sample_cells(run, sample), is_late=True):
                 place.answered += 1
-                self._late.append((run, sample.seq))
+                self._late.append((run, seq))
             return
-        self._samples.append(cells)
+        self._samples.append(sample_cells(run, sample))
         place.answered += 1
-        self._move_on(place, sample)
+        place.last_seq, place.last_t_ns, place.last_utc_ns = seq, sample.t_ns, sample.utc_ns
         if place.open_stretch is not None:
             end_stretch(self._connection, run, place, sample.t_ns)
 
     def _add_gap(self, run: int, gap: Gap) -> None:
         place = self._place(run)
         is_late = gap.seq <= place.last_seq
-        if gap.seq <= place.sealed_to or not self._is_new(gap_cells(run, gap)):
+        if gap.seq <= place.sealed_to or not self._is_new(gap_cells(run, gap), is_late):
             return
         place.missing += 1
         if is_late:
             self._late.append((run, gap.seq))
             return
-        self._move_on(place, gap)
+        place.last_seq, place.last_t_ns, place.last_utc_ns = gap.seq, gap.t_ns, gap.utc_ns
         if place.open_stretch is None:
             began = (gap.seq, gap.t_ns)
             begin_stretch(self._connection, run, place, began, gap.reason, gap.detail)
@@ -159,8 +159,9 @@ class Batch:
             self._last_before[run] = place.last_seq
         return place
 
-    def _is_new(self, cells: tuple[Cell, ...]) -> bool:
+    def _is_new(self, cells: tuple[Cell, ...], is_late: bool) -> bool:
+        if is_late and self._samples:
+            # What it repeats may be waiting in this very batch.
+            self._connection.executemany(INSERT_SAMPLE, self._samples)
+            self._samples.clear()
         return self._connection.execute(INSERT_SAMPLE, cells).rowcount == 1
-
-    def _move_on(self, place: Progress, row: Sample | Gap) -> None:
-        place.last_seq, place.last_t_ns, place.last_utc_ns = row.seq, row.t_ns, row.utc_ns

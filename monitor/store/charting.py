@@ -9,7 +9,7 @@ blocks are read instead, down to the rows themselves.
 import sqlite3
 from array import array
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from operator import le
 
@@ -177,9 +177,13 @@ class _Chunk:
 
     @classmethod
     def read(cls, connection: sqlite3.Connection, head: ChunkHead) -> "_Chunk":
-        names = ("seq", "t_ns", "quality", *_ORDER)
-        seqs, times_ns, qualities, *quantities = columns_of_chunk(connection, head, names)
-        return cls(head.first_seq, seqs, times_ns, qualities, quantities)
+        names = ("t_ns", "quality", *_ORDER)
+        times_ns, qualities, *quantities = columns_of_chunk(connection, head, names)
+        seqs: Entries = range(head.first_seq, head.last_seq + 1)
+        if len(seqs) != head.rows:
+            (seqs,) = columns_of_chunk(connection, head, ("seq",))
+        # Lists: their lowest and highest are found several times as quickly as an array's.
+        return cls(head.first_seq, seqs, times_ns, qualities, [list(one) for one in quantities])
 
     def pieces(self, chart: Chart, first: int, end: int) -> Iterator[Piece]:
         """Of the rows from one `seq` to before another."""
@@ -193,37 +197,46 @@ class _Chunk:
             qualities = array("q", [qualities[at] for at in order])
             quantities = [[entries[at] for at in order] for entries in quantities]
         are_good = not len(qualities) or max(qualities) < _SUSPECT
+        are_whole = are_good and not any(None in entries for entries in quantities)
+        amps, volts, celsius = quantities
         at = bisect_left(times_ns, chart.from_ns)
         last = bisect_right(times_ns, chart.to_ns)
         while at < last:
             number = min((times_ns[at] - chart.from_ns) // chart.width_ns, chart.count - 1)
             border_ns = chart.from_ns + (number + 1) * chart.width_ns
             upto = last if number == chart.count - 1 else bisect_left(times_ns, border_ns, at, last)
-            inside = qualities[at:upto]
-            suspect, missing = (0, 0)
-            if not are_good:
+            take: Callable[[Entries, Entries], Quantity] = _whole
+            suspect, missing = 0, 0
+            inside: Entries = ()
+            if not are_whole:
+                take = _partial
+                inside = qualities[at:upto]
                 suspect, missing = inside.count(_SUSPECT), inside.count(_MISSING)
-            amps, volts, celsius = (
-                _quantity(entries[at:upto], None if are_good else inside) for entries in quantities
+            yield (
+                number,
+                upto - at - suspect - missing,
+                suspect,
+                missing,
+                take(amps[at:upto], inside),
+                take(volts[at:upto], inside),
+                take(celsius[at:upto], inside),
             )
-            answered = upto - at - suspect - missing
-            yield (number, answered, suspect, missing, amps, volts, celsius)
             at = upto
 
 
-def _quantity(entries: Entries, qualities: Entries | None) -> Quantity:
-    """Of one quantity; without qualities all its rows can be reckoned with."""
-    if qualities is not None:
-        entries = [
-            one
-            for one, quality in zip(entries, qualities, strict=True)
-            if quality < _SUSPECT and one is not None
-        ]
-    elif not isinstance(entries, array):
-        entries = [one for one in entries if one is not None]
-    if not len(entries):
-        return _NONE
+def _whole(entries: Entries, _: Entries) -> Quantity:
+    """Of rows all of which have a value that can be reckoned with."""
     return (min(entries), max(entries), sum(entries), len(entries))
+
+
+def _partial(entries: Entries, qualities: Entries) -> Quantity:
+    """Of rows some of which may not."""
+    known = [
+        one
+        for one, quality in zip(entries, qualities, strict=True)
+        if quality < _SUSPECT and one is not None
+    ]
+    return _whole(known, ()) if known else _NONE
 
 
 def _piece(cells: Row) -> Piece:

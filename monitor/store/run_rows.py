@@ -9,7 +9,7 @@ from monitor.sample import Gap, Sample
 from monitor.store.decoding import Row, row_of
 from monitor.store.encoding import SAMPLE_COLUMNS
 from monitor.store.failures import damaged, told_clearly
-from monitor.store.sealed import newest_row, next_rows, seq_range
+from monitor.store.sealed import newest_place, newest_row, next_rows, seq_range
 from monitor.store.sealing import sealed_to
 
 PAGE = 4096
@@ -66,8 +66,10 @@ def newest(connection: sqlite3.Connection, run: int) -> Sample | Gap | None:
 
 def last_place(connection: sqlite3.Connection, run: int) -> tuple[int, int]:
     """The newest row's `seq` and `t_ns`; -1 and 0 before the first."""
-    cells = _newest_cells(connection, run)
-    return (-1, 0) if cells is None else (cells[0], cells[1])
+    cells = connection.execute(_NEWEST, (run,)).fetchone()
+    if cells is None:
+        return newest_place(connection, run) or (-1, 0)
+    return (cells[0], cells[1])
 
 
 def seqs_between(

@@ -87,6 +87,22 @@ def newest_row(connection: sqlite3.Connection, run: int) -> Row | None:
     return None if found is None else rows_of(found[1:], found[0])[-1]
 
 
+def newest_place(connection: sqlite3.Connection, run: int) -> tuple[int, int] | None:
+    """The newest sealed row's `seq` and `t_ns`, without the rest of it; None where none is.
+
+    Raises
+    ------
+    ValueError
+        The chunk is not sound.
+    """
+    found = connection.execute(
+        "SELECT last_seq, rows, t_ns_packed FROM chunks WHERE run = ?"
+        " ORDER BY first_seq DESC LIMIT 1",
+        (run,),
+    ).fetchone()
+    return None if found is None else (found[0], unpacked("t_ns", found[2], found[1])[-1])
+
+
 def columns_of_chunk(
     connection: sqlite3.Connection, head: ChunkHead, names: Sequence[str], hole: float | None = None
 ) -> list[Entries]:

@@ -18,6 +18,7 @@ from monitor.store.failures import StoreFull, StoreReadOnly, StoreUnreachable
 from monitor.store.opening import wal_path
 from monitor.store.opening_to_write import WAL_BYTES_KEPT
 from monitor.store.reader import open_store
+from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import a_run, a_sample, a_store
 from tests.monitor.store.test_sealing import record, some_rows
 
@@ -70,21 +71,27 @@ def seqs(path: Path, run: int) -> list[int]:
         return [row.seq for row in store.run(run).rows()]
 
 
+def write_for_ever(writer: StoreWriter, run: int, batches: list[list[Sample | Gap]]) -> None:
+    """Write batches of 100 rows from 1 on until that fails; all are noted, also the last."""
+    while True:
+        first = 1 + 100 * len(batches)
+        batches.append([a_sample(first + number) for number in range(100)])
+        writer.write([(run, row) for row in batches[-1]])
+
+
 def test_a_full_disk_is_told_and_recording_goes_on_when_there_is_room_again(disk: Path) -> None:
     other = disk / "other"
     with a_store(disk / "a.db") as writer:
         run = a_run(writer)
         writer.write([(run, a_sample(0))])
         other.write_bytes(bytes(max(shutil.disk_usage(disk).free - 60_000, 0)))
-        written = 1
+        batches: list[list[Sample | Gap]] = []
         with pytest.raises(StoreFull, match="its disk is full; make room on it"):
-            while True:
-                rows: list[Sample | Gap] = [a_sample(written + n) for n in range(100)]
-                writer.write([(run, row) for row in rows])
-                written += 100
+            write_for_ever(writer, run, batches)
+        written = 1 + 100 * (len(batches) - 1)
         assert seqs(disk / "a.db", run) == list(range(written))
         other.unlink()
-        writer.write([(run, row) for row in rows])
+        writer.write([(run, row) for row in batches[-1]])
         assert writer.end_run(run, None, "done")
     assert seqs(disk / "a.db", run) == list(range(written + 100))
     with open_store(disk / "a.db") as store:

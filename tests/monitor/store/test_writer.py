@@ -105,6 +105,16 @@ def test_a_batch_written_twice_is_there_once(path: Path) -> None:
         assert (len(stored.prompts()), len(stored.marks())) == (1, 1)
 
 
+def test_a_row_that_is_twice_in_one_batch_is_there_and_counted_once(path: Path) -> None:
+    with a_store(path) as writer:
+        run = a_run(writer)
+        writer.write([(run, a_sample(0)), (run, a_sample(1)), (run, a_sample(1)), (run, a_gap(2))])
+    with open_store(path) as store:
+        summary = store.run(run).summary()
+    assert [row.seq for row in rows(path, run)] == [0, 1, 2]
+    assert (summary.samples, summary.missing) == (2, 1)
+
+
 def test_a_row_that_comes_late_is_stored_and_counted(path: Path) -> None:
     with a_store(path) as writer:
         run = a_run(writer)

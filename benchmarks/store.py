@@ -1,0 +1,189 @@
+"""Measures the run store against its goals, into benchmarks/STORE.md; see `make bench-store`."""
+
+import json
+import os
+import platform
+import shutil
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from benchmarks.store_read import COLUMNS, csv_seconds, drawn, median_s
+from benchmarks.store_rows import SPIKE_AMPS, begin, rows_of_a_run, write_run
+from benchmarks.store_size import bytes_a_sample, rates, sealing_rate
+from monitor.store.backup import back_up
+from monitor.store.reader import open_store
+from monitor.store.writer import StoreWriter
+
+REPORT = Path(__file__).with_name("STORE.md")
+MONTH_ROWS = 30 * 86_400
+LOAD_S = 20
+SLOW_SYNC = ["-f", "--seccomp-bpf", "-e", "trace=fdatasync,fsync"]
+SLOW_SYNC += ["-e", "inject=fdatasync,fsync:delay_exit=20000", "-o", "/dev/null"]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the table."""
+
+    figure: str
+    measured: str
+    goal: str = ""
+    is_met: bool | None = None
+
+    def __str__(self) -> str:
+        verdict = "" if self.is_met is None else "met" if self.is_met else "MISSED"
+        return f"| {self.figure} | {self.measured} | {self.goal} | {verdict} |"
+
+
+def load(folder: Path, before: list[str], name: str) -> list[Line]:
+    """64 supplies at 10 Hz."""
+    command = [*before, sys.executable, "-m", "benchmarks.store_load", str(folder / "load.db")]
+    done = subprocess.run(
+        [*command, str(LOAD_S)], capture_output=True, text=True, check=True, cwd=REPORT.parents[1]
+    )
+    (folder / "load.db").unlink()
+    told = json.loads(done.stdout)
+    share, oldest = told["core_share"], told["oldest_at_commit_s"]
+    worst_ms = 1e3 * told["worst_lateness_s"]
+    return [
+        Line(
+            f"64 supplies at 10 Hz{name}: the store's share of a core",
+            f"{share:.1%}",
+            "< 5 %",
+            share < 0.05,
+        ),
+        Line(
+            "  oldest sample when its batch is on the disk", f"{oldest:.2f} s", "< 1 s", oldest < 1
+        ),
+        Line(
+            "  late polls; latest poll",
+            f"{told['late_polls']} of {told['samples'] // 64:,}; {worst_ms:.1f} ms",
+            "0",
+            told["late_polls"] == 0,
+        ),
+    ]
+
+
+def slow_load(folder: Path) -> list[Line]:
+    """The same with every sync 20 ms slower, as on a memory card."""
+    name = ", 20 ms added to every sync"
+    if shutil.which("strace") is None:
+        return [Line(f"64 supplies at 10 Hz{name}", "not measured: needs strace")]
+    return load(folder, ["strace", *SLOW_SYNC], name)
+
+
+def writing(folder: Path) -> list[Line]:
+    """A million rows, and how small they become."""
+    ours, plain = rates(folder, 1_000_000)
+    ratio = ours / plain
+    sealed = sealing_rate(folder / "ours.db")
+    live = max(bytes_a_sample(folder, count, is_ended=False) for count in (8000, 100_000))
+    ended = max(bytes_a_sample(folder, count, is_ended=True) for count in (6000, 100_000))
+    return [
+        Line(
+            "a million samples with blocks, against plain executemany",
+            f"{ours:,.0f} against {plain:,.0f} rows/s: {ratio:.2f}",
+            ">= 0.5",
+            ratio >= 0.5,
+        ),
+        Line("  sealing, when nothing else presses", f"{sealed:,.0f} rows/s"),
+        Line(
+            "bytes a sample, blocks and indexes included: live", f"{live:.1f}", "<= 75", live <= 75
+        ),
+        Line("  finished: a run of 20 minutes, or of 5 h", f"{ended:.1f}", "<= 25", ended <= 25),
+    ]
+
+
+def reading(folder: Path) -> list[Line]:
+    """A month at 1 Hz, drawn and exported."""
+    path = folder / "month.db"
+    with StoreWriter(path) as writer:
+        run = begin(writer)
+        write_run(writer, run, rows_of_a_run(MONTH_ROWS, 1_000_000_000))
+        writer.end_run(run, None, "done")
+    chart = drawn(path, SPIKE_AMPS)
+    ratio = chart.all_rows_s / chart.first_s
+    to = folder / "month.csv"
+    done = subprocess.run(
+        [sys.executable, "-m", "benchmarks.store_read", str(path), str(to)],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=REPORT.parents[1],
+    )
+    export = json.loads(done.stdout)
+    ready_s = csv_seconds(folder, to)
+    seen = ("there" if chart.sees_spike else "LOST", "a hole" if chart.sees_gap else "CLOSED")
+    slower = export["seconds"] / ready_s
+    with open_store(path) as store:
+        verify_s = median_s(lambda: store.run(1).what_is_unsound(), 1)
+    began = time.perf_counter()
+    back_up(path, folder / "copy.db")
+    copy_s = time.perf_counter() - began
+    size = path.stat().st_size / MONTH_ROWS
+    return [
+        Line(
+            f"a month at 1 Hz, {MONTH_ROWS:,} rows {size:.1f} bytes each: {COLUMNS:,} columns",
+            f"{chart.first_s:.3f} s",
+            "< 0.1 s",
+            chart.first_s < 0.1,
+        ),
+        Line(
+            "  against reading all rows and thinning them",
+            f"{chart.all_rows_s:.2f} s: {ratio:.0f} times faster",
+            ">= 20",
+            ratio >= 20,
+        ),
+        Line(
+            f"  slowest zoom step of all scales ({chart.slowest_span})",
+            f"{chart.slowest_zoom_s:.3f} s",
+            "< 0.05 s",
+            chart.slowest_zoom_s < 0.05,
+        ),
+        Line(
+            "  its spike of one sample in the whole chart; its gap of one poll, zoomed in",
+            "; ".join(seen),
+            "there; a hole",
+            chart.sees_spike and chart.sees_gap,
+        ),
+        Line(
+            "  export to CSV against Python's csv module on ready-made rows",
+            f"{export['seconds']:.1f} s against {ready_s:.1f} s: {slower:.2f} times",
+            "<= 2",
+            slower <= 2,
+        ),
+        Line(
+            "  its peak memory", f"{export['peak_mb']:.0f} MB", "< 120 MB", export["peak_mb"] < 120
+        ),
+        Line("  reading all through against its digests", f"{verify_s:.1f} s"),
+        Line("  `backup`, read through", f"{copy_s:.1f} s"),
+    ]
+
+
+def main() -> None:
+    """Measure everything and write the table."""
+    with tempfile.TemporaryDirectory(dir=os.environ.get("BENCH_FOLDER")) as name:
+        folder = Path(name)
+        lines = [*load(folder, [], ""), *slow_load(folder), *writing(folder), *reading(folder)]
+    text = (
+        "# The run store, measured\n\n"
+        f"`make bench-store` wrote this: Python {platform.python_version()}, SQLite "
+        f"{sqlite3.sqlite_version}, {os.cpu_count()} cores shared by everything, load "
+        f"{os.getloadavg()[1]:.1f} at the end. Ratios compare what ran in turns in the same run; "
+        "syncs are full ones (`synchronous = FULL`).\n\n"
+        "| figure | measured | goal | |\n| --- | --- | --- | --- |\n"
+        + "".join(f"{line}\n" for line in lines)
+    )
+    REPORT.write_text(text, encoding="utf-8")
+    print(text)
+    if any(line.is_met is False for line in lines):
+        sys.exit("a goal was missed")
+
+
+if __name__ == "__main__":
+    main()
