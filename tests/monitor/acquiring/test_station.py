@@ -344,3 +344,31 @@ def test_compressed_time_makes_no_pause_of_a_short_stall() -> None:
     watch.wait(60.0, threading.Event())
     real.pass_s(2.0)
     assert watch.paused_s(0.2) is None
+
+
+NS = 1_000_000_000
+STEPS = {
+    "an hour back": -3600 * NS,
+    "three years on": 3 * 365 * 86_400 * NS,
+    "to 1970": -1_790_000_000 * NS,
+    "into the spring night of 2027, Berlin": 1_806_192_000 * NS - 1_790_000_000 * NS,
+}
+"""What is done to the wall clock in mid-run; daylight saving itself does nothing to UTC."""
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_a_stepped_clock_loses_doubles_and_reorders_nothing_and_the_charge_stays(
+    step: str,
+) -> None:
+    control, stepped = Bench(), Bench()
+    for bench in (control, stepped):
+        bench.poll(100)
+        if bench is stepped:
+            bench.clock.utc_now_ns += STEPS[step]
+        bench.poll(100)
+    assert [row.seq for row in stepped.rows] == list(range(200))
+    assert [row.t_ns for row in stepped.rows] == [row.t_ns for row in control.rows]
+    ends = [bench.verdicts[-1].estimate.charge for bench in (control, stepped)]
+    assert ends[0] == ends[1]
+    assert ends[0].amp_hours > 0.0
+    assert not [event for verdict in stepped.verdicts for event in verdict.events]

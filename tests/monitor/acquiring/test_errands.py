@@ -1,0 +1,117 @@
+"""What the operator asks for is done for the run that was meant, and each outcome is told."""
+
+import pytest
+
+from drivers.clock import SystemClock
+from monitor.acquiring.errands import BY_OPERATOR, Errands
+from monitor.acquiring.taking_up import TakenUp
+from monitor.acquiring.watched import Watched
+from monitor.alarms.alarm import AlarmEvent, Change
+from monitor.alarms.catalogue import NOT_RECORDING
+from monitor.alarms.conditions import Finding
+from monitor.sample import Sample
+from monitor.store.rows import Mark, Request, RequestKind, RunFacts, RunRow, Segment
+from tests.monitor.acquiring.test_station import Bench
+
+FACTS = RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", 10.0)
+SECOND = 1_000_000_000
+
+
+class Desk:
+    """Two runs and what their errands told."""
+
+    def __init__(self) -> None:
+        self.benches = {run: Bench() for run in (1, 2)}
+        self.events: list[tuple[int, AlarmEvent]] = []
+        self.marks: list[tuple[int, Mark]] = []
+        self.heard: list[str] = []
+        self.ended: list[str] = []
+        self.watched = {run: self.watch(run) for run in (1, 2)}
+        self.errands = Errands(
+            self.watched,
+            lambda run, event: self.events.append((run, event)),
+            lambda run, mark: self.marks.append((run, mark)),
+            self.hear,
+            self.ended.append,
+        )
+
+    def watch(self, run: int) -> Watched:
+        row = RunRow(run, FACTS, "test", 0, 0)
+        segment = Segment(run, 0, "boot", 1, 0, 0, 5 * SECOND, 0, 0, 0, "begun")
+        taken_up = TakenUp(row, segment, SystemClock())
+        return Watched(taken_up, "port", self.benches[run].station, 0, 0, 0)
+
+    def hear(self, by: str) -> str:
+        self.heard.append(by)
+        return "noted"
+
+    def ask(self, run: int, kind: RequestKind, detail: str = "") -> str:
+        request = Request(1, run, 8 * SECOND, kind, detail, "Ada")
+        outcome = self.errands.take(request)
+        self.benches[run].poll()
+        return outcome
+
+    def raise_alarm(self, run: int) -> None:
+        self.benches[run].station.ask(
+            lambda vigil: vigil.report(Finding(NOT_RECORDING, True, "the disk is full"))
+        )
+        self.benches[run].poll()
+
+
+@pytest.fixture
+def desk() -> Desk:
+    return Desk()
+
+
+@pytest.mark.parametrize(
+    ("kind", "change"),
+    [(RequestKind.ACKNOWLEDGE, Change.ACKNOWLEDGED), (RequestKind.SHELVE, Change.SHELVED)],
+)
+def test_an_alarm_is_changed_in_the_run_that_was_meant(
+    desk: Desk, kind: RequestKind, change: Change
+) -> None:
+    desk.raise_alarm(1)
+    desk.raise_alarm(2)
+    assert desk.ask(2, kind, f"{NOT_RECORDING}#1") == "taken"
+    ((run, event),) = desk.events
+    assert (run, event.change, event.by) == (2, change, "Ada")
+
+
+def test_a_shelf_is_left_before_its_time(desk: Desk) -> None:
+    desk.raise_alarm(1)
+    desk.ask(1, RequestKind.SHELVE, f"{NOT_RECORDING}#1")
+    desk.ask(1, RequestKind.UNSHELVE, f"{NOT_RECORDING}#1")
+    assert [event.change for _, event in desk.events] == [Change.SHELVED, Change.UNSHELVED]
+
+
+@pytest.mark.parametrize("detail", ["", "not-recording", "not-recording#x", "no-such#1"])
+def test_what_names_no_occurrence_changes_nothing(desk: Desk, detail: str) -> None:
+    desk.raise_alarm(1)
+    desk.ask(1, RequestKind.ACKNOWLEDGE, detail)
+    assert desk.events == []
+
+
+def test_a_mark_stands_where_the_key_was_pressed(desk: Desk) -> None:
+    assert desk.ask(1, RequestKind.MARK) == "mark 1"
+    assert desk.ask(1, RequestKind.NOTE, "lifted") == "mark 2"
+    assert [mark.t_ns for _, mark in desk.marks] == [3 * SECOND, 3 * SECOND]
+    assert desk.marks[1][1].text == "lifted"
+
+
+def test_the_recorder_ends_with_the_last_run_that_is_ended(desk: Desk) -> None:
+    assert desk.ask(1, RequestKind.END_RUN) == "ended"
+    assert desk.ended == []
+    desk.ask(2, RequestKind.END_RUN)
+    assert desk.ended == [BY_OPERATOR]
+
+
+def test_who_heard_the_sound_is_told(desk: Desk) -> None:
+    assert desk.ask(1, RequestKind.SOUND_HEARD) == "noted"
+    assert desk.heard == ["Ada"]
+
+
+def test_a_reported_alarm_is_part_of_the_next_row(desk: Desk) -> None:
+    desk.raise_alarm(1)
+    bench = desk.benches[1]
+    assert isinstance(bench.rows[-1], Sample)
+    assert [event.alarm for event in bench.verdicts[-1].events] == [NOT_RECORDING]
