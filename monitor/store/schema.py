@@ -6,6 +6,7 @@ Times: `t_ns` is nanoseconds since the run began (monotonic), `utc_ns` nanosecon
 A row of `samples` stands for every due poll; `quality` 3 is a poll without an answer.
 """
 
+from monitor.store.bath_tables import BATH_TABLES
 from monitor.store.job_tables import JOB_TABLES
 
 APPLICATION_ID = 0x42415456
@@ -307,6 +308,7 @@ STEPS: tuple[str, ...] = (
     ) STRICT, WITHOUT ROWID;
     """,
     JOB_TABLES,
+    BATH_TABLES,
 )
 
 VERSION = len(STEPS)

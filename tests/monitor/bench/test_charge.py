@@ -3,9 +3,9 @@
 import math
 
 import pytest
-import scipy.constants
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import constants  # type: ignore[import-untyped]  # scipy ships no types
 
 from monitor.bench.by_products import (
     caustic_grams_per_amp_hour,
@@ -31,7 +31,7 @@ from monitor.estimating.faraday import (
 
 def test_the_constant_is_that_of_the_reference_library() -> None:
     # scipy.constants, CODATA 2018/2022: exact since 2019.
-    value, _, uncertainty = scipy.constants.physical_constants["Faraday constant"]
+    value, _, uncertainty = constants.physical_constants["Faraday constant"]
     assert pytest.approx(value, rel=1e-10) == COULOMB_PER_MOL
     assert uncertainty == 0.0
     assert pytest.approx(26.8015, rel=1e-5) == AMP_HOURS_PER_MOL
