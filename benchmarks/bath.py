@@ -21,7 +21,7 @@ POLL_S = 4.0
 SECONDS = 56.0
 """Real seconds of one strip: its eighteen minutes, and the beginning of the next quiet."""
 FAULTS = 40
-SIDE_BY_SIDE = 2
+SIDE_BY_SIDE = 3
 REPORT = Path(__file__).with_name("BATH-TEST.md")
 
 

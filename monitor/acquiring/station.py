@@ -13,7 +13,7 @@ from drivers.clock import Clock
 from drivers.driver import Driver
 from drivers.errors import DoNotRepeat, DriverError, Reopen, WrongSupply
 from drivers.reading import Identity, Reading
-from monitor.acquiring.pause import PauseWatch
+from monitor.acquiring.pause import PAUSE_S, PauseWatch
 from monitor.acquiring.schedule import Due, Schedule
 from monitor.alarms.interruptions import FAILED, PAUSED
 from monitor.sample import Gap, Quality, Sample
@@ -24,8 +24,6 @@ Sink = Callable[[int, Sample | Gap, Verdict], None]
 FIRST_RETRY_S = 0.5
 LAST_RETRY_S = 10.0
 """Waits between tries to open a lost link double from the first to the last, and never end."""
-LONGEST_READ_S = 30.0
-"""No driver's deadlines add up to this: a poll that took longer was stopped in the middle."""
 TRACE = 4_000
 """Characters of a failure of ours that are kept in the run."""
 
@@ -82,6 +80,8 @@ class Station:
         self._retry_s = FIRST_RETRY_S
         self._failure: DriverError | None = None
         self._paused_s: float | None = None
+        # A poll that takes longer than the driver can was stopped in the middle.
+        self._longest_read_s = driver.deadline_s + PAUSE_S
         self._trace: str | None = None
         self._last_t_ns = -1
         self._asked: SimpleQueue[Callable[[Vigil], None]] = SimpleQueue()
@@ -162,11 +162,11 @@ class Station:
             return self._gap(due, failure.reason, str(failure))
         except DriverError as failure:
             took_s = (self._real.monotonic_ns() - began_ns) / 1e9
-            if took_s > LONGEST_READ_S:
+            if took_s > self._longest_read_s:
                 self.note_pause(took_s)
             return self._gap(due, failure.reason, str(failure))
         took_s = (self._real.monotonic_ns() - began_ns) / 1e9
-        if took_s > LONGEST_READ_S:
+        if took_s > self._longest_read_s:
             self.note_pause(took_s)
             return self._gap(due, PAUSED, f"the answer was {took_s:.0f} s under way")
         return self._sample(due, reading, asked_ns, self._clock.monotonic_ns())
