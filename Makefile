@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-forecast clean bench-forward bench-store
+.PHONY: demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -49,6 +49,10 @@ bench-alarms: .venv/installed-dev
 # A recorder killed at 500 random points, in some ten minutes; writes KILLS.md.
 bench-kills: .venv/installed-dev
 	$(BIN)/python -m benchmarks.kills
+
+# A million samples with every outside service down, in some minutes; writes MEMORY.md.
+bench-memory: .venv/installed-dev
+	$(BIN)/python -m benchmarks.memory
 
 clean:
 	rm -rf .venv build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

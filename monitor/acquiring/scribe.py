@@ -94,6 +94,11 @@ class Scribe:
         self._put([(run, thing)])
         self._wake.set()
 
+    @property
+    def waiting(self) -> int:
+        """Entries that wait for the store."""
+        return len(self._ring)
+
     def stored_ns(self, run: int) -> int | None:
         """The machine's monotonic time at which a sample of a run was last committed."""
         return self._stored_ns.get(run)

@@ -89,8 +89,9 @@ def test_a_quiet_strip_raises_nothing(stories: dict[str, Story]) -> None:
 
 
 def test_a_short_is_a_cut_out_at_once(stories: dict[str, Story]) -> None:
-    raised = stories["sudden-short"].alarms("raised")
-    assert [alarm for alarm, _ in raised] == ["tripped"]
+    raised = [alarm for alarm, _ in stories["sudden-short"].alarms("raised")]
+    # Whether the half second of the short itself is caught depends on where the polls fall.
+    assert raised in (["short", "tripped"], ["tripped"])
 
 
 def test_a_supply_that_limits_is_told_as_such(stories: dict[str, Story]) -> None:

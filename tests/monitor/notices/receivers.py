@@ -15,6 +15,7 @@ class Receiver:
     answer: bytes
     bodies: list[str] = field(default_factory=list)
     came: threading.Event = field(default_factory=threading.Event)
+    held: list[socket.socket] = field(default_factory=list)
 
 
 def http(status: str, body: str = "") -> bytes:
@@ -27,7 +28,6 @@ def receiver(answer: bytes = b"") -> Iterator[Receiver]:
     """Listen; an empty answer accepts, reads and never says a word."""
     listener = socket.create_server(("127.0.0.1", 0))
     one = Receiver(f"http://127.0.0.1:{listener.getsockname()[1]}/notices", answer)
-    held: list[socket.socket] = []
 
     def serve() -> None:
         while True:
@@ -35,7 +35,7 @@ def receiver(answer: bytes = b"") -> Iterator[Receiver]:
                 connection, _ = listener.accept()
             except OSError:
                 return
-            held.append(connection)
+            one.held.append(connection)
             with_body(connection)
 
     def with_body(connection: socket.socket) -> None:
@@ -63,5 +63,5 @@ def receiver(answer: bytes = b"") -> Iterator[Receiver]:
         listener.shutdown(socket.SHUT_RDWR)
         listener.close()
         thread.join(5.0)
-        for connection in held:
+        for connection in one.held:
             connection.close()
