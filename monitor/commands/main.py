@@ -19,6 +19,7 @@ COMMANDS = {
     "record": "Record without a screen.",
     "runs": "List the recorded runs.",
     "review": "Look at a run again.",
+    "bath": "Keep a bath's ledger; see how long it lasts, and what to do about it.",
     "export": "Write a run to a table for machines or for a spreadsheet.",
     "backup": "Copy all runs to one complete file, also while recording.",
     "forward": "Send a copy of the store to a server, such as one for many benches.",

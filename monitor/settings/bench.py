@@ -98,11 +98,17 @@ class Bath(Table):
         By what part its conductance rises per kelvin, referred to 25 C.
     most_celsius
         It must not get warmer; None for no alarm of it.
+    holds_litres
+        What its vessel has room for, to tell how much water can go in; None where not known.
+    least_grams_per_litre
+        Under this it does not strip well and is replaced, not diluted; None for the program's own.
     """
 
     litres: float = Field(gt=0, le=10_000)
     per_kelvin: float = Field(default=CAUSTIC_PER_KELVIN, ge=0, le=0.05)
     most_celsius: float | None = Field(default=None, gt=0, le=100)
+    holds_litres: float | None = Field(default=None, gt=0, le=10_000)
+    least_grams_per_litre: float | None = Field(default=None, gt=0, le=500)
 
 
 class ForecastSettings(Table):

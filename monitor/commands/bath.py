@@ -1,0 +1,353 @@
+"""`bathvigil bath`: the ledger of the baths, what it tells, and what to do about a bath."""
+
+import json
+import statistics
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+
+from drivers.clock import SystemClock
+from monitor.bench.bath_view import BathView, known_baths, must_be_known, view_of
+from monitor.bench.cautions import ACID, DEFER, WASTE
+from monitor.bench.connection import contacts_of
+from monitor.bench.dilution import Draw, Remedy, advice
+from monitor.bench.entry import Entry, Kind, in_force
+from monitor.commands.bath_entries import (
+    add,
+    bath_settings,
+    copper_of,
+    floor_of,
+    moment_ns,
+    ohms_of_run,
+    pour,
+)
+from monitor.commands.options import config_option, json_option, store_option
+from monitor.commands.places import store_path
+from monitor.errors import WrongUse
+from monitor.estimating.conductance import STATED_VOLTS
+from monitor.reports.bath_text import advice_lines, bath_text, facts_of_bath
+from monitor.settings.bench import CAUSTIC_PER_KELVIN
+from monitor.store.bath_rows import BathBook
+
+AMOUNT = click.FloatRange(min=0, min_open=True, max=10_000)
+at_option = click.option(
+    "--at", "at", metavar="UTC", help="When it was done, as 2026-03-01T08:15.  [default: now]"
+)
+by_option = click.option("--by", default="", help="Who did it.")
+bath_argument = click.argument("bath")
+
+
+@click.group("bath", epilog="Example: bathvigil bath show 'north tank'")
+def command() -> None:
+    """Keep a bath's ledger: make-up, top-ups, dilutions; see how long it lasts and what to do.
+
+    Entries are added, never edited: a mistake is corrected by a further entry.
+    """
+
+
+@command.command("show")
+@click.argument("bath", required=False)
+@store_option
+@config_option
+@json_option
+def show(bath: str | None, store: Path | None, config: Path | None, as_json: bool) -> None:
+    """Show a bath's state, trend, jobs left and ledger; without BATH the names of all."""
+    path = store_path(store, config)
+    for name in known_baths(path) if bath is None else [bath]:
+        if bath is None and not as_json:
+            click.echo(name)
+            continue
+        view = view_of(path, name)
+        if as_json:
+            click.echo(_as_json(view))
+        else:
+            click.echo(bath_text(view))
+
+
+@command.command("make-up")
+@bath_argument
+@click.option("--litres", type=AMOUNT, required=True)
+@click.option("--grams-per-litre", type=AMOUNT, help="Strength of the new solution.")
+@click.option("--solution", type=click.Choice(["caustic", "carbonate"]), default="caustic")
+@at_option
+@by_option
+@store_option
+def make_up(
+    bath: str,
+    litres: float,
+    grams_per_litre: float | None,
+    solution: str,
+    at: str | None,
+    by: str,
+    store: Path | None,
+) -> None:
+    """Write down a new bath."""
+    entry = Entry(bath, Kind.MAKE_UP, moment_ns(at), litres, None, grams_per_litre, solution, by=by)
+    add(store_path(store), entry)
+
+
+@command.command("replace")
+@bath_argument
+@click.option("--litres", type=AMOUNT, required=True)
+@click.option("--grams-per-litre", type=AMOUNT, help="Strength of the new solution.")
+@click.option("--solution", type=click.Choice(["caustic", "carbonate"]), default="caustic")
+@at_option
+@by_option
+@store_option
+def replace(
+    bath: str,
+    litres: float,
+    grams_per_litre: float | None,
+    solution: str,
+    at: str | None,
+    by: str,
+    store: Path | None,
+) -> None:
+    """Write down that the solution was replaced by a fresh one."""
+    path = store_path(store)
+    must_be_known(path, bath)
+    entry = Entry(
+        bath, Kind.REPLACEMENT, moment_ns(at), litres, None, grams_per_litre, solution, by=by
+    )
+    add(path, entry)
+    click.echo(f"{WASTE} {DEFER}", err=True)
+
+
+@command.command("top-up")
+@bath_argument
+@click.option("--litres", type=AMOUNT, required=True, help="Water that had evaporated.")
+@at_option
+@by_option
+@store_option
+def top_up(bath: str, litres: float, at: str | None, by: str, store: Path | None) -> None:
+    """Write down water that was given back for what evaporated."""
+    path = store_path(store)
+    must_be_known(path, bath)
+    pour(path, Entry(bath, Kind.TOP_UP, moment_ns(at), litres, by=by))
+
+
+@command.command("dilute")
+@bath_argument
+@click.option("--litres", type=AMOUNT, required=True, help="Distilled water that was added.")
+@click.option("--drawn", "drawn", type=AMOUNT, help="Litres taken out before.")
+@click.option("--amps", type=AMOUNT, help="What it drew before.")
+@click.option("--aim", type=AMOUNT, help="What it should draw at the same volts.")
+@click.option("--volts", type=AMOUNT)
+@click.option("--supply", "supply", default="", help="The supply that the amps were read on.")
+@at_option
+@by_option
+@store_option
+def dilute(
+    bath: str,
+    litres: float,
+    drawn: float | None,
+    amps: float | None,
+    aim: float | None,
+    volts: float | None,
+    supply: str,
+    at: str | None,
+    by: str,
+    store: Path | None,
+) -> None:
+    """Write down a dilution; with amps, aim, volts and supply its promise is checked later."""
+    path = store_path(store)
+    must_be_known(path, bath)
+    told = Entry(
+        bath, Kind.DILUTION, moment_ns(at), litres, drawn, None, "", supply, volts, amps, aim, by=by
+    )
+    pour(path, told)
+
+
+@command.command("note")
+@bath_argument
+@click.argument("text")
+@at_option
+@by_option
+@store_option
+def note(bath: str, text: str, at: str | None, by: str, store: Path | None) -> None:
+    """Write a remark into the ledger."""
+    path = store_path(store)
+    must_be_known(path, bath)
+    add(path, Entry(bath, Kind.NOTE, moment_ns(at), text=text, by=by))
+
+
+@command.command("correct")
+@bath_argument
+@click.argument("number", type=int)
+@click.option("--litres", type=AMOUNT, help="What it should have said.")
+@click.option("--grams-per-litre", type=AMOUNT, help="What it should have said.")
+@click.option("--withdraw", is_flag=True, help="It never happened.")
+@by_option
+@store_option
+def correct(
+    bath: str,
+    number: int,
+    litres: float | None,
+    grams_per_litre: float | None,
+    withdraw: bool,
+    by: str,
+    store: Path | None,
+) -> None:
+    """Correct entry NUMBER by a further entry; both stay to be seen."""
+    path = store_path(store)
+    must_be_known(path, bath)
+    if withdraw == (litres is not None or grams_per_litre is not None):
+        raise WrongUse("say what is right with --litres or --grams-per-litre, or --withdraw")
+    known = {one.entry: one for one in BathBook(path).entries(bath)}
+    old = known.get(number)
+    if old is None:
+        raise WrongUse(f"{bath} has no entry {number}; see `bathvigil bath show '{bath}'`")
+    kind = Kind.WITHDRAWAL if withdraw else old.kind
+    told = Entry(
+        bath,
+        kind,
+        old.at_utc_ns,
+        litres if litres is not None else old.litres,
+        old.drawn_litres,
+        grams_per_litre if grams_per_litre is not None else old.grams_per_litre,
+        old.solution,
+        old.supply,
+        old.volts,
+        old.amps_before,
+        old.amps_aimed,
+        old.ohms,
+        number,
+        "",
+        by,
+    )
+    add(path, told)
+
+
+@command.command("leads")
+@bath_argument
+@click.option("--supply", "supply", required=True)
+@click.option("--run", "run", type=int, help="A run with the clips together and the volts turned.")
+@click.option("--volts", type=AMOUNT, help="Or: volts with the clips together, low volts set,")
+@click.option("--amps", type=AMOUNT, help="and the amps that flowed.")
+@click.option("--gauge-awg", type=click.FloatRange(-3, 30), help="Else: what the settings say.")
+@click.option("--loop-metres", type=click.FloatRange(0.01, 200), help="There and back.")
+@by_option
+@store_option
+@config_option
+def leads(
+    bath: str,
+    supply: str,
+    run: int | None,
+    volts: float | None,
+    amps: float | None,
+    gauge_awg: float | None,
+    loop_metres: float | None,
+    by: str,
+    store: Path | None,
+    config: Path | None,
+) -> None:
+    """Look at leads and contacts: hold the clips together, out of the bath, at low volts.
+
+    What gauge and length do not explain (ASTM B258) is the contacts'.
+    """
+    path = store_path(store, config)
+    must_be_known(path, bath)
+    if (run is None) == (volts is None or amps is None):
+        raise WrongUse("give either --run N, or --volts and --amps")
+    ohms = ohms_of_run(path, run) if run is not None else (volts or 0.0) / (amps or 1.0)
+    copper = copper_of(config, supply, gauge_awg, loop_metres)
+    now = SystemClock().utc_ns()
+    add(path, Entry(bath, Kind.LEADS, now, supply=supply, ohms=ohms, by=by))
+    looks = [
+        one.ohms
+        for one in in_force(BathBook(path).entries())
+        if one.kind is Kind.LEADS and one.supply == supply and one.ohms is not None
+    ]
+    found = contacts_of(looks, copper)
+    runs = [one for one in view_of(path, bath).runs if one.set_up.supply == supply]
+    usual = [one.peak_amps for one in runs if one.peak_amps is not None]
+    at_amps = statistics.median(usual) if usual else 10.0
+    copper_text = (
+        "gauge and length unknown"
+        if found.copper_ohms is None
+        else (f"copper {found.copper_ohms * 1000.0:.1f} milliohm")
+    )
+    click.echo(
+        f"leads and contacts {found.ohms * 1000.0:.1f} milliohm, {copper_text}, contacts "
+        f"{found.contact_ohms * 1000.0:.1f}; at {at_amps:.1f} A they take "
+        f"{found.volts_lost(at_amps):.2f} V and {found.watts_lost(at_amps):.1f} W"
+    )
+    if found.grown is not None:
+        click.echo(f"the contacts are {found.grown:.1f} times what they were at the first look")
+    if found.wants_cleaning(at_amps):
+        click.echo("CLEAN clips, plugs and bus bars, output off; they may be hot. Then look again.")
+
+
+@command.command("advise")
+@bath_argument
+@click.option("--amps", type=AMOUNT, required=True, help="What it draws now.")
+@click.option("--aim", type=AMOUNT, required=True, help="What it should draw at the same volts.")
+@click.option("--volts", type=AMOUNT, required=True)
+@click.option("--celsius", type=click.FloatRange(0, 100), help="Its temperature now.")
+@click.option("--usual-celsius", type=click.FloatRange(0, 100), help="At a usual start.")
+@click.option("--swab", is_flag=True, help="The work is done with a swab.")
+@click.option("--litres", type=AMOUNT, help="Else: what ledger or settings say.")
+@store_option
+@config_option
+def advise(
+    bath: str,
+    amps: float,
+    aim: float,
+    volts: float,
+    celsius: float | None,
+    usual_celsius: float | None,
+    swab: bool,
+    litres: float | None,
+    store: Path | None,
+    config: Path | None,
+) -> None:
+    """Say what to do about a bath that draws too much: let it cool, dilute, or replace it."""
+    path = store_path(store, config)
+    view = view_of(path, bath)
+    settings = bath_settings(config, bath)
+    holds = litres or view.state.litres or (settings.litres if settings else None)
+    if holds is None:
+        raise WrongUse(f"how much is in {bath}? give --litres, or write its make-up down")
+    starts = [run.celsius for run in view.runs if run.celsius is not None]
+    usual = usual_celsius or (statistics.median(starts) if starts else 25.0)
+    learned = [run.polarisation_volts for run in view.runs[-8:]]
+    told = advice(
+        Draw(amps, volts, statistics.median(learned) if learned else STATED_VOLTS, celsius, usual),
+        aim,
+        holds,
+        view.exponent,
+        per_kelvin=settings.per_kelvin if settings else CAUSTIC_PER_KELVIN,
+        holds_litres=settings.holds_litres if settings else None,
+        grams_per_litre=view.state.grams_per_litre,
+        floor_grams_per_litre=floor_of(settings, view.state.solution),
+    )
+    for line in advice_lines(told, swab):
+        click.echo(line)
+    if celsius is None:
+        click.echo("Its temperature is not known: if it is warm, let it cool first.")
+    if told.remedy in (Remedy.DILUTE, Remedy.REPLACE):
+        click.echo(f"{ACID} {WASTE} {DEFER}", err=True)
+
+
+def _as_json(view: BathView) -> str:
+    prospect = view.prospect
+    return json.dumps(
+        {
+            "bath": view.bath,
+            "litres": view.state.litres,
+            "grams_per_litre": view.state.grams_per_litre,
+            "jobs_since": view.jobs_since,
+            "amp_hours_since": round(view.amp_hours_since, 4),
+            "chromium_grams_since": round(view.chromium_grams_since, 4),
+            "trend": None if prospect.trend is None else asdict(prospect.trend),
+            "jobs_left": prospect.jobs_left,
+            "jobs_left_low": prospect.low,
+            "jobs_left_high": prospect.high,
+            "efficiency": None if view.efficiency is None else asdict(view.efficiency),
+            "exponent": asdict(view.exponent),
+            "entries": [asdict(one) for one in view.entries],
+            "facts": dict(facts_of_bath(view)),
+        },
+        separators=(",", ":"),
+    )

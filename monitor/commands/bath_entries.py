@@ -1,0 +1,93 @@
+"""Options of the ledger's commands in, entries in the store and the bench's own figures out."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from drivers.clock import SystemClock
+from monitor.bench.connection import line_through
+from monitor.bench.dilution import FLOOR_GRAMS_PER_LITRE
+from monitor.bench.entry import Entry, state_of
+from monitor.errors import WrongUse
+from monitor.estimating.leads import Leads
+from monitor.reports.bath_text import entry_line
+from monitor.settings import load_bench
+from monitor.settings.bench import Bath as BathSettings
+from monitor.store.bath_rows import BathBook
+from monitor.store.reader import open_store
+
+
+def floor_of(settings: BathSettings | None, solution: str) -> float:
+    """The working-strength floor, g/L: the bench's own, or the program's."""
+    if settings is not None and settings.least_grams_per_litre is not None:
+        return settings.least_grams_per_litre
+    return FLOOR_GRAMS_PER_LITRE[solution or "caustic"]
+
+
+def bath_settings(config: Path | None, bath: str) -> BathSettings | None:
+    """What bench.toml says of a bath; None where it says nothing."""
+    return None if config is None else load_bench(config).baths.get(bath)
+
+
+def copper_of(
+    config: Path | None, supply: str, gauge_awg: float | None, loop_metres: float | None
+) -> Leads | None:
+    """Gauge and length of a supply's leads, from options or settings; None where unknown."""
+    if (gauge_awg is None) != (loop_metres is None):
+        raise WrongUse("--gauge-awg and --loop-metres go together")
+    if gauge_awg is not None and loop_metres is not None:
+        return Leads(gauge_awg, loop_metres)
+    if config is None:
+        return None
+    bench = load_bench(config)
+    return bench.fittings(supply).leads if supply in bench.supplies else None
+
+
+def ohms_of_run(path: Path, run: int) -> float:
+    """The resistance that a run with the clips together shows."""
+    with open_store(path) as opened:
+        columns = opened.run(run).columns(400)
+    pairs = [(c.volts_mean, c.amps_mean) for c in columns]
+    points = [(v, a) for v, a in pairs if v is not None and a is not None and a > 0.0]
+    return line_through(points).ohms
+
+
+def moment_ns(text: str | None) -> int:
+    """What `--at` means, or now, in nanoseconds since 1970 UTC."""
+    now = SystemClock().utc_ns()
+    if text is None:
+        return now
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise WrongUse(f"--at {text}: write it like 2026-03-01T08:15, in UTC") from error
+    at_ns = int(moment.replace(tzinfo=moment.tzinfo or UTC).timestamp()) * 1_000_000_000
+    if at_ns > now:
+        raise WrongUse(f"--at {text}: lies ahead; write down what has been done")
+    return at_ns
+
+
+def pour(path: Path, entry: Entry) -> None:
+    """Add what was poured in, unless that cannot be."""
+    litres = state_of(BathBook(path).entries(entry.bath)).litres
+    if litres is not None and entry.litres is not None:
+        if entry.drawn_litres is not None and entry.drawn_litres >= litres:
+            raise WrongUse(
+                f"{entry.bath} holds {litres:.3g} L; {entry.drawn_litres:g} cannot leave"
+            )
+        if entry.litres > litres:
+            raise WrongUse(
+                f"{entry.litres:g} L of water are more than {entry.bath} holds ({litres:.3g} L); "
+                "check the litres, or correct the make-up"
+            )
+    add(path, entry)
+
+
+def add(path: Path, entry: Entry) -> None:
+    """Store one entry and tell it."""
+    if not entry.bath.strip() or not entry.bath.isprintable() or len(entry.bath) > 40:
+        raise WrongUse("a bath's name needs 1 to 40 printable characters")
+    number = BathBook(path).add(entry)
+    stored = next(one for one in BathBook(path).entries(entry.bath) if one.entry == number)
+    click.echo(f"{entry.bath}: {entry_line(stored)}", err=True)
