@@ -27,6 +27,7 @@ from monitor.estimating.score.table import distances, table
 WRITTEN = Path(__file__).with_name("FORECAST.md")
 HOLD_OUT = 1000
 RUNS = 22
+SOON = 2
 PRODUCT, ORACLE = "bathvigil", "oracle"
 
 HEAD = """# How good the forecast is
@@ -53,6 +54,7 @@ class Judged:
     family: str
     is_slow: bool
     scores: dict[str, RunScore]
+    samples_to_short: int | None = None
 
 
 def judge(family: str, number: int) -> Judged:
@@ -63,7 +65,8 @@ def judge(family: str, number: int) -> Judged:
         scores[name] = judge_threshold(run, share)
     for name, make in RIVALS.items():
         scores[name] = judge_rival(run, make())
-    return Judged(family, run.is_slow, scores)
+    to_short = forecast_product.samples_to_short(run) if family == "short" else None
+    return Judged(family, run.is_slow, scores, to_short)
 
 
 def judge_product(family: str, number: int) -> Judged:
@@ -95,6 +98,17 @@ def report(judged: list[Judged], per_family: int) -> str:
         f"\n## Family by family\n\n{table('family', product)}"
         f"\n## The oracle, family by family\n\n{table('family', oracle)}"
         f"\n## Distance to the oracle\n\n{distances(product, oracle)}"
+        f"\n## Shorts\n\n{_shorts(judged)}"
+    )
+
+
+def _shorts(judged: list[Judged]) -> str:
+    shorts = [j.samples_to_short for j in judged if j.family == "short"]
+    seen = [samples for samples in shorts if samples is not None]
+    soon = sum(samples <= SOON for samples in seen)
+    return (
+        f"{soon} of {len(seen)} were said as such within {SOON} samples of the first that showed"
+        f" them; {len(shorts) - len(seen)} were over between two polls.\n"
     )
 
 

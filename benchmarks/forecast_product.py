@@ -2,8 +2,9 @@
 
 from benchmarks.forecast_runs import Run
 from monitor.alarms.alarm import Change
-from monitor.alarms.catalogue import TRIP_EXPECTED
+from monitor.alarms.catalogue import SHORT, TRIP_EXPECTED
 from monitor.estimating.score.run_score import RunScore, Scoring
+from monitor.sample import Sample
 from monitor.vigil import Vigil
 
 
@@ -22,3 +23,22 @@ def judge(run: Run) -> RunScore:
         told = verdict.estimate.forecast
         scoring.take(row.t_s, stands, told.trip_in_s, told.trip_in_low_s, told.trip_in_high_s)
     return scoring.end(run.seconds)
+
+
+def samples_to_short(run: Run) -> int | None:
+    """Samples from the first that shows the short to the alarm `short`, both counted.
+
+    None where the supply had cut out before any sample saw the short; 99 where it was never said.
+    """
+    vigil = Vigil(run.facts)
+    began_s = max(event.at_s or 0.0 for event in run.drawn.scene.events)
+    least_amps = 0.05 * run.facts.limit_amps
+    seen = 0
+    for row in run.rows:
+        verdict = vigil.update(row)
+        shows = row.t_s > began_s and isinstance(row, Sample) and (row.amps or 0.0) > least_amps
+        if shows or seen:
+            seen += 1
+        if any(e.alarm == SHORT and e.change is Change.RAISED for e in verdict.events):
+            return seen
+    return 99 if seen else None

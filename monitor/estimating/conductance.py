@@ -1,4 +1,4 @@
-"""Volts and amps in, the bath's conductance out, with the polarisation voltage that it needs."""
+"""Volts and amps before and after a change in; the polarisation voltage of the cell out."""
 
 import math
 
@@ -11,22 +11,11 @@ HIGHEST_VOLTS = 2.8
 SMALLEST_STEP_VOLTS = 0.3
 
 
-def conductance(amps: float, volts: float, polarisation_volts: float) -> float:
-    """Conductance of bath, leads and contacts together, siemens.
-
-    Volts over amps is not the bath's resistance: the electrodes take their share of the volts
-    before any current flows.
-
-    Examples
-    --------
-    >>> conductance(10.0, 7.0, 2.0)
-    2.0
-    """
-    return amps / (volts - polarisation_volts)
-
-
 class PolarisationVoltage:
     """The volts that the electrodes take, learned whenever the volts change.
+
+    Volts over amps is not the bath's resistance: the electrodes take their share of the volts
+    before any current flows, so the conductance is `G = I / (V - E0)`.
 
     One cell at two levels obeys `I = G (V - E0)` twice, hence `E0 = V1 - I1 (V2-V1)/(I2-I1)`.
     Each such pair is weighed against what is known already by its own uncertainty (a scalar

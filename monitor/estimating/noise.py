@@ -32,8 +32,8 @@ class Noise:
     `y[t] - 2 y[t-m] + y[t-2m]` cancels level and slope whatever they are, so the noise is learned
     while the bath drifts. Its variance is 6 w for white noise of variance w at every lag m, and
     u (6 - 8 r^m + 2 r^2m) for an AR(1) of variance u and correlation r per step; both are fitted
-    to the seven averages by least squares over a few memories. What a filter makes of correlated
-    noise then follows: the variance of a long mean is inflated by (1 + r) / (1 - r).
+    to the seven averages by least squares over a few memories. `Trend` takes both as they are, so
+    that the mean of correlated values is trusted no more than it deserves.
 
     Parameters
     ----------
@@ -92,12 +92,6 @@ class Noise:
         self._ring = [0.0] * RING
         self._ring_index = [-1] * RING
         self._since_fit = 0
-
-    @property
-    def inflation(self) -> float:
-        """By how much correlation inflates the variance of a long mean, at least 1."""
-        r = math.exp(-self._step_s / self.memory_s)
-        return (self.white + self.wander * (1.0 + r) / (1.0 - r)) / (self.white + self.wander)
 
     def forget_values(self) -> None:
         """Begin a new stretch: no difference is taken across, what was learned stays."""

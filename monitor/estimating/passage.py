@@ -74,33 +74,3 @@ def chance_ever(distance: float, drift: float, noise: float) -> float:
     if distance <= 0.0 or drift >= 0.0:
         return 1.0
     return math.exp(2.0 * drift * distance / (noise * noise))
-
-
-def time_at_chance(p: float, distance: float, drift: float, noise: float) -> float | None:
-    """Time by which the limit is reached with chance `p`, seconds.
-
-    None where no finite time can be given: the drift is not towards the limit.
-
-    Examples
-    --------
-    >>> round(time_at_chance(0.5, 10.0, 0.5, 1.0), 5)
-    18.20428
-    >>> time_at_chance(0.5, 10.0, 0.0, 1.0) is None
-    True
-    """
-    if distance <= 0.0:
-        return 0.0
-    if drift <= 0.0:
-        return None
-    low = high = distance / drift
-    while chance_by(low, distance, drift, noise) > p:
-        low *= 0.5
-    while chance_by(high, distance, drift, noise) < p:
-        high *= 2.0
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if chance_by(middle, distance, drift, noise) < p:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)

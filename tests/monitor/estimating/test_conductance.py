@@ -4,16 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.estimating.conductance import PolarisationVoltage, conductance
-
-
-@given(st.floats(0.1, 60.0), st.floats(4.0, 12.0), st.floats(1.0, 2.8), st.floats(0.1, 10.0))
-def test_scaling_the_amps_scales_the_conductance(
-    amps: float, volts: float, e0: float, factor: float
-) -> None:
-    assert conductance(factor * amps, volts, e0) == pytest.approx(
-        factor * conductance(amps, volts, e0)
-    )
+from monitor.estimating.conductance import PolarisationVoltage
 
 
 @given(st.floats(1.05, 2.75), st.floats(0.2, 8.0))
@@ -28,9 +19,11 @@ def test_two_levels_of_a_clean_cell_give_its_polarisation_voltage(
 def test_volts_over_amps_is_not_the_baths_resistance() -> None:
     # At least 1.229 V are polarisation where oxygen is made (CRC Handbook, Gibbs energies): with
     # 0.5 ohm behind 1.229 V, 6 V over amps reads 26 % too much.
-    amps = (6.0 - 1.229) / 0.5
-    assert 1.0 / conductance(amps, 6.0, 1.229) == pytest.approx(0.5)
-    assert 6.0 / amps == pytest.approx(0.629, abs=1e-3)
+    amps_at = {volts: (volts - 1.229) / 0.5 for volts in (6.0, 9.0)}
+    learned = PolarisationVoltage()
+    learned.learn(6.0, amps_at[6.0], 9.0, amps_at[9.0], ratio_sd=1e-5)
+    assert (6.0 - learned.volts) / amps_at[6.0] == pytest.approx(0.5, abs=1e-3)
+    assert 6.0 / amps_at[6.0] == pytest.approx(0.629, abs=1e-3)
 
 
 @pytest.mark.parametrize(

@@ -85,13 +85,19 @@ def test_one_wild_value_moves_the_level_by_a_clipped_step_only() -> None:
     assert level_after(1e6) < 1.01
 
 
-def test_a_restart_keeps_the_slope_only_when_told_to() -> None:
+def test_a_restart_keeps_as_much_of_the_slope_as_it_is_told_to() -> None:
     trend = Trend(slope_sd=0.1)
     trend.set_noise(1e-8, 0.0, 1.0)
     for t in range(50):
         trend.update(float(t), 0.05 * t)
-    trend.restart(keep_slope=True)
+    known = trend.slope_variance
+    trend.restart(keep_slope=1.0)
     assert not trend.is_started
     assert trend.slope == pytest.approx(0.05, abs=1e-3)
+    assert trend.slope_variance == known
+    # An AR(1) of correlation 0.6: what is left of the value, and of its variance.
+    trend.restart(keep_slope=0.6)
+    assert trend.slope == pytest.approx(0.03, abs=1e-3)
+    assert trend.slope_variance == pytest.approx(0.36 * known + 0.64 * 0.01)
     trend.restart()
     assert trend.slope == 0.0
