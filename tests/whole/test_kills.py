@@ -212,3 +212,24 @@ def test_a_setting_changed_while_the_recorder_was_down_is_kept_with_both_values(
         (change,) = opened.run(1).setting_changes()
     assert (change.name, change.before, change.after) == ("no_data_after_s", "5.0", "8.0")
     assert change.t_ns > 0
+
+
+def test_a_recorder_that_stood_still_says_so_and_goes_on(tmp_path: Path) -> None:
+    store = tmp_path / "runs.db"
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
+        recorder = start("record", address, *LIMIT, "--store", store)
+        more_rows(store, 10)
+        os.kill(recorder.pid, signal.SIGSTOP)
+        time.sleep(6.0)  # longer than what raises no-data
+        os.kill(recorder.pid, signal.SIGCONT)
+        more_rows(store, rows_in(store) + 70)
+        recorder.send_signal(signal.SIGTERM)
+        recorder.communicate(timeout=20)
+    with open_store(store) as opened:
+        run = opened.run(1)
+        (gap,) = run.gaps()
+        told = [(event.alarm, event.change.value) for event in run.alarms()]
+    assert gap.reason == "host paused"
+    assert gap.polls >= 55
+    assert ("host-paused", "raised") in told
+    assert ("no-data", "raised") not in told, "one cause, one alarm"
