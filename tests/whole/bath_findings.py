@@ -59,7 +59,11 @@ class Asked:
 
 def judge(trial: Trial) -> Findings:
     """Hold the files against the rules."""
-    found = Findings(faults=Counter(one.kind for one in trial.strikes if one.kind in AROUND))
+    around = [one.kind for one in trial.strikes if one.kind in AROUND]
+    if not trial.has_small_disk:
+        # Without the right to mount there was no disk that could be filled.
+        around = [kind for kind in around if kind != "disk full"]
+    found = Findings(faults=Counter(around))
     exchanges = [json.loads(line) for line in trial.log.read_text().splitlines()]
     found.faults.update(one["fault"] for one in exchanges if one["fault"] is not None)
     found.bytes_sent = sum(len(bytes.fromhex(one["asked"])) for one in exchanges)
