@@ -1,11 +1,19 @@
 """The review of a run: its whole chart, a cursor, what happened; the live screen's parts reused."""
 
+from functools import partial
+
 from drivers.clock import Clock
+from drivers.inert import inert
+from monitor.alarms.alarm import Change
+from monitor.alarms.catalogue import BY_NAME
+from monitor.job.outcome import Outcome
+from tui.card import CardScreen
 from tui.glyphs import Glyphs
-from tui.ink import Line
-from tui.keys import CLOSER, WIDER
+from tui.ink import Ink, Line
+from tui.keys import CARD, CLOSER, WIDER
 from tui.look import RunSource
 from tui.moment import Moment
+from tui.note import Note
 from tui.page import draw_review
 from tui.panels.chart import AXIS_WIDTH
 from tui.panels.events import happenings
@@ -13,6 +21,8 @@ from tui.run_screen import RunScreen
 from tui.view import Window
 
 SHORTEST_S = 1.0
+WETTED = "Did the water film stay whole after the rinse?"
+HAZY = "Is a haze left?"
 
 
 class ReviewScreen(RunScreen):
@@ -23,6 +33,10 @@ class ReviewScreen(RunScreen):
         self._from_s = 0.0
         self._to_s: float | None = None
         self._cursor_s: float | None = None
+        self._note = Note()
+        self._mark: int | None = None
+        self._asks: str | None = None
+        self._wetted: bool | None = None
 
     @property
     def end_s(self) -> float:
@@ -54,7 +68,76 @@ class ReviewScreen(RunScreen):
         count = max((width - AXIS_WIDTH) * self.glyphs.across, 1)
         return Window(self._from_s, self.end_s if self._to_s is None else self._to_s, count)
 
+    def takes_text(self, key: str) -> bool:
+        if self._asks is not None:
+            self._answer(key)
+            return True
+        if not self._note.is_open:
+            return False
+        done = self._note.type(key, self.clock.monotonic_ns())
+        if done and self._mark is not None:
+            what = f"add the text to mark {self._mark}"
+            self.lookout.do(partial(self.source.add_mark_text, self._mark, done), what)
+            self.lookout.look_now()
+        return True
+
+    def last_row(self) -> Line | None:
+        if self._asks is not None:
+            return (
+                (f" {self._asks} ", Ink.ASKED),
+                ("  y yes, n no, any other: not known", Ink.PLAIN),
+            )
+        if self._note.is_open:
+            text = self.glyphs.text(inert(self._note.text[-40:]))
+            return ((f" MARK {self._mark}: {text}_ ", Ink.ASKED), ("  ENTER keeps it", Ink.PLAIN))
+        return None
+
+    def _answer(self, key: str) -> None:
+        seen = {"y": True, "n": False}.get(key)
+        if key == "escape":
+            self._asks = None
+        elif self._asks == WETTED:
+            self._wetted, self._asks = seen, HAZY
+        else:
+            self._asks = None
+            outcome = Outcome(self._wetted, seen)
+            what = f"keep how it turned out: {outcome.line or 'not known'}"
+            self.lookout.do(partial(self.source.put_outcome, outcome), what)
+
+    def _add_text(self) -> None:
+        marks = () if self.view is None else self.view.marks
+        if not marks:
+            self.say("this run has no mark")
+            return
+        here_s = self.cursor_s or 0.0
+        self._mark = min(marks, key=lambda mark: abs(mark.t_ns / 1e9 - here_s)).number
+        self._note.open(self.clock.monotonic_ns())
+
+    def _explain(self) -> None:
+        events = () if self.view is None else self.view.events
+        here_s = self.cursor_s or 0.0
+        raised = [e for e in events if e.change is Change.RAISED and e.t_s <= here_s + 1e-6]
+        if not raised:
+            self.say("no alarm was raised before the cursor")
+            return
+        event = raised[-1]
+        kind = BY_NAME.get(event.alarm)
+        means = "" if kind is None else kind.meaning
+        self.say(f"{inert(event.alarm)}: {inert(event.message, 200)}. {means}")
+
     def press(self, key: str) -> None:
+        if key == "t":
+            self._add_text()
+        elif key == "w":
+            self._asks = WETTED
+        elif key == "x":
+            self._explain()
+        elif key in CARD:
+            self.app.push_screen(CardScreen(self.source, self.clock, self.glyphs))
+        else:
+            self._move(key)
+
+    def _move(self, key: str) -> None:
         window = self.window(self.app.size.width)
         if window is None:
             return

@@ -1,4 +1,4 @@
-"""`bathvigil review`: a run looked at again, on the screen or as text."""
+"""`bathvigil review`: a run looked at again, or all of them as a list, on the screen or as text."""
 
 from pathlib import Path
 
@@ -6,21 +6,31 @@ import click
 
 from monitor.commands.options import store_option
 from monitor.commands.places import store_path
-from monitor.commands.screen import has_terminal, show
+from monitor.commands.screen import has_terminal, show, shows_in_browser
+from monitor.errors import WrongUse
 from monitor.reports.run_text import run_text
 from monitor.store.reader import open_store
 
 
 @click.command("review", epilog="Example: bathvigil review 3")
-@click.argument("run", type=int)
+@click.argument("run", type=int, required=False)
 @store_option
 @click.option("--text", "as_text", is_flag=True, help="Print the run's story instead.")
-def command(run: int, store: Path | None, as_text: bool) -> int:
-    """Look at RUN again; without a terminal its story is printed."""
+@shows_in_browser
+def command(run: int | None, store: Path | None, as_text: bool, place: str | None) -> int:
+    """Look at RUN again; without a number, at the list of runs: find, open, compare.
+
+    Without a terminal the run's story is printed.
+    """
     path = store_path(store)
+    is_text = as_text or (place is None and not has_terminal())
     with open_store(path) as opened:
+        if run is None:
+            if is_text:
+                raise WrongUse("which run? Give its number; `bathvigil runs` lists them")
+            return show("runs", path, None, place=place)
         stored = opened.run(run)
-        if as_text or not has_terminal():
+        if is_text:
             click.echo(run_text(stored))
             return 0
-    return show("review", path, run)
+    return show("review", path, run, place=place)

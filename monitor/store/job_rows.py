@@ -101,3 +101,24 @@ def card_before(path: Path, run: int) -> JobCard | None:
     finally:
         connection.close()
     return None if row is None else card_of(row)
+
+
+def cards_and_outcomes(path: Path) -> tuple[dict[int, JobCard], dict[int, Outcome]]:
+    """The newest card and the newest outcome of every run that has one, by number.
+
+    Raises
+    ------
+    StoreError
+        See `open_store`.
+    """
+    connection = open_existing(path, "ro", READER_TIMEOUT_S)
+    try:
+        with told_clearly(path):
+            cards = connection.execute(f"SELECT run, {CARD_COLUMNS} FROM job_cards ORDER BY card")
+            by_run = {run: card_of(tuple(cells)) for run, *cells in cards}
+            seen = connection.execute(
+                f"SELECT run, {OUTCOME_COLUMNS} FROM outcomes ORDER BY outcome"
+            )
+            return by_run, {run: outcome_of(tuple(cells)) for run, *cells in seen}
+    finally:
+        connection.close()

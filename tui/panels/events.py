@@ -62,6 +62,11 @@ def draw_events(moment: Moment, width: int, height: int) -> list[Line]:
         if height >= ROOMY_ROWS:
             rise = rise_lines(view.estimate)[0]
             lines.append(((f" {rise[0].upper()}{rise[1:]}", Ink.PLAIN),))
+    about = ". ".join(
+        one for one in (view.card and view.card.line, view.outcome and view.outcome.line) if one
+    )
+    if about:
+        lines.append(((f" {moment.glyphs.text(inert(about, LONGEST))}", Ink.PLAIN),))
     found = happenings(view)
     if not found:
         lines.append(((" No alarm, no mark, no stretch without data.", Ink.PLAIN),))

@@ -120,7 +120,7 @@ def _block(number: int, moment: Moment, is_chosen: bool, width: int, height: int
         drawn_rows = drawn.rows
     left_width = min(WIDEST_WORD, width // 2) + 6
     right = [
-        ((place, Ink.STRONG), *values, (trip, Ink.PLAIN)),
+        ((place, Ink.STRONG), *values),
         ((sentence, Ink.PLAIN),),
         ((_todo(moment, ""), Ink.STRONG),),
     ]

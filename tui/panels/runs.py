@@ -1,0 +1,69 @@
+"""The list of runs as rows, with what was looked for and which runs are picked."""
+
+from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
+
+from drivers.inert import inert
+from monitor.words.numbers import amp_hours_text, clock
+from tui.archive import Entry
+from tui.ink import Ink, Line, fit, fit_all
+from tui.keys import LIST_KEYS
+from tui.moment import Moment
+from tui.panels.help import draw_help, keys_row
+
+LONGEST = 200
+
+
+def draw_runs(
+    entries: Sequence[Entry],
+    at: int,
+    picked: AbstractSet[int],
+    found: str,
+    whole: Moment,
+    width: int,
+    height: int,
+) -> list[Line]:
+    """The list, exactly `height` lines of `width` columns.
+
+    Parameters
+    ----------
+    entries, at
+        Those that are shown, and the place of the chosen one.
+    found
+        What was looked for, in words; "" for nothing.
+    """
+    count = f"{len(entries)} run{'' if len(entries) == 1 else 's'}"
+    head = f" {count}" + (f" found for: {inert(found)}" if found else ", the newest first")
+    head += f"   picked: {len(picked)}" if picked else ""
+    if whole.trouble:
+        head = f" NO VIEW - {inert(whole.trouble, LONGEST)}"
+    lines: list[Line] = [fit(((whole.glyphs.text(head), Ink.BAND),), width, Ink.BAND)]
+    titles = (
+        f"  {'run':>5}  {'began':<16} {'lasted':>8} {'charge':>9} {'alarms':>6}  job and result"
+    )
+    lines.append(((titles, Ink.PLAIN),))
+    room = max(height - len(lines) - 1, 0)
+    if whole.help_is_open:
+        lines += draw_help(LIST_KEYS, whole, width, room)
+    else:
+        first = min(max(at - room // 2, 0), max(len(entries) - room, 0))
+        for place, entry in enumerate(entries[first : first + room], first):
+            ink = Ink.STRONG if place == at else Ink.PLAIN
+            sign = (">" if place == at else " ") + ("*" if entry.row.run in picked else " ")
+            lines.append(((whole.glyphs.text(sign + _row(entry)), ink),))
+        if not entries:
+            lines.append(((" No run is found; r shows all.", Ink.PLAIN),))
+    return fit_all(
+        [*fit_all(lines, width, height - 1), keys_row(LIST_KEYS, whole, width)], width, height
+    )
+
+
+def _row(entry: Entry) -> str:
+    summary = entry.summary
+    place = ", ".join(one for one in (entry.row.facts.supply, entry.bath) if one)
+    job = entry.card.part and f"{entry.card.part}, "
+    return (
+        f"{entry.row.run:>5}  {entry.began:<16} {clock(summary.seconds):>8} "
+        f"{amp_hours_text(summary.amp_hours):>9} {summary.alarms:>6}  "
+        + inert(f"{job}{place}: {entry.result}", LONGEST)
+    )
