@@ -20,6 +20,7 @@ COMMANDS = {
     "runs": "List the recorded runs.",
     "review": "Look at a run again.",
     "bath": "Keep a bath's ledger; see how long it lasts, and what to do about it.",
+    "report": "Write a run, or a bath's life, as a page to hand on.",
     "export": "Write a run to a table for machines or for a spreadsheet.",
     "backup": "Copy all runs to one complete file, also while recording.",
     "forward": "Send a copy of the store to a server, such as one for many benches.",

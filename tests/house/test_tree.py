@@ -18,6 +18,7 @@ ONE_PLACE = {
     "numpy": ["monitor/store", "tui"],
     "textual": ["tui"],
     "click": ["monitor/commands"],
+    "plotly": ["monitor/reports/html_chart.py"],
     "apprise": ["monitor/notices/services.py"],
     "influxdb_client": ["monitor/forwarding/sink.py"],
 }

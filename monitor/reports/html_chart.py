@@ -1,0 +1,205 @@
+"""Columns of a run, or jobs of a bath, in; an interactive chart as a piece of HTML out.
+
+The one place that imports plotly, whose script goes into the page whole: it opens offline.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from monitor.errors import BathvigilError
+from monitor.store.columns import Column
+
+WIDTH_PX = 900
+INK, LINE, BAND, LIMIT, GAP = "#1c2126", "#1f5a94", "rgba(31,90,148,0.22)", "#b00020", "#d8dce0"
+ALARM, FORECAST = "#b00020", "rgba(176,90,0,0.55)"
+MOST_MARKS = 40
+
+
+class ChartsNotThere(BathvigilError):
+    """plotly is not installed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """Something that stands at one moment of a chart: a mark or an alarm, with its text."""
+
+    t_s: float
+    short: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """A forecast as it stood when it was first said: seconds of the run."""
+
+    said_s: float
+    low_s: float
+    median_s: float
+    high_s: float | None
+
+
+def run_chart(
+    columns: Sequence[Column],
+    limit_amps: float,
+    marks: Sequence[Sign],
+    alarms: Sequence[Sign],
+    foreseen: Sequence[Foreseen],
+) -> str:
+    """Amps against the limit, volts and, where there is one, temperature, over minutes.
+
+    Raises
+    ------
+    ChartsNotThere
+        plotly is not installed.
+    """
+    try:
+        import plotly.graph_objects as go
+        from plotly.subplots import make_subplots
+    except ImportError as error:
+        raise ChartsNotThere(
+            "reports need plotly; install it with: pip install 'bathvigil[report]'"
+        ) from error
+    warm = any(column.celsius_mean is not None for column in columns)
+    heights = [0.64, 0.18, 0.18] if warm else [0.76, 0.24]
+    figure = make_subplots(
+        rows=len(heights), cols=1, shared_xaxes=True, row_heights=heights, vertical_spacing=0.04
+    )
+    minutes = [(column.from_s + column.to_s) / 120.0 for column in columns]
+    high = [column.amps_high for column in columns]
+    # A column without amps is None in both, and the line breaks there: gaps are never bridged.
+    figure.add_trace(
+        go.Scatter(x=minutes, y=high, line={"width": 0}, hoverinfo="skip", showlegend=False), 1, 1
+    )
+    figure.add_trace(
+        go.Scatter(
+            x=minutes, y=[c.amps_low for c in columns], line={"width": 0}, fill="tonexty",
+            fillcolor=BAND, hoverinfo="skip", showlegend=False,
+        ), 1, 1,
+    )  # fmt: skip
+    for row, (name, unit, values, digits) in enumerate(_curves(columns, warm), 1):
+        figure.add_trace(
+            go.Scatter(
+                x=minutes, y=values, name=name, line={"color": LINE, "width": 1.4},
+                showlegend=False, hovertemplate=f"%{{x:.1f}} min: %{{y:.{digits}f}} {unit}",
+            ), row, 1,
+        )  # fmt: skip
+        figure.update_yaxes(title_text=f"{name}, {unit}", row=row, col=1)
+    figure.add_hline(
+        y=limit_amps, line={"color": LIMIT, "dash": "dash", "width": 1.5}, row=1, col=1,
+        annotation={"text": f"limit {limit_amps:g} A", "font": {"color": LIMIT}},
+        annotation_position="top left",
+    )  # fmt: skip
+    for column in columns:
+        if column.is_gap and column.samples == 0:
+            figure.add_vrect(
+                x0=column.from_s / 60.0, x1=column.to_s / 60.0, fillcolor=GAP, opacity=1.0,
+                line_width=0, layer="below",
+            )  # fmt: skip
+    for one in foreseen:
+        last = one.high_s if one.high_s is not None else one.median_s
+        figure.add_trace(
+            go.Scatter(
+                x=[one.low_s / 60.0, last / 60.0], y=[limit_amps, limit_amps], mode="lines",
+                line={"color": FORECAST, "width": 9}, showlegend=False,
+                hovertemplate=escape(f"said at {one.said_s / 60.0:.1f} min: cut-out expected here"),
+            ), 1, 1,
+        )  # fmt: skip
+    top = max([limit_amps, *(value for value in high if value is not None)]) * 1.12
+    _add_signs(figure, go, alarms, top, "triangle-down", ALARM)
+    _add_signs(figure, go, marks[:MOST_MARKS], top * 0.05, "diamond", INK)
+    figure.update_yaxes(range=[0, top * 1.06], row=1, col=1)
+    figure.update_xaxes(title_text="minutes", row=len(heights), col=1)
+    return _piece(figure, 520 if warm else 440)
+
+
+def index_chart(
+    groups: Sequence[tuple[str, Sequence[tuple[str, float]]]], dilutions: Sequence[str]
+) -> str:
+    """A bath's conductance index over its days, each set-up with its own signs.
+
+    Parameters
+    ----------
+    groups
+        Name of a set-up, and its days (ISO 8601) with the index, siemens.
+    dilutions
+        Days on which it became another solution.
+
+    Raises
+    ------
+    ChartsNotThere
+        plotly is not installed.
+    """
+    try:
+        import plotly.graph_objects as go
+    except ImportError as error:
+        raise ChartsNotThere(
+            "reports need plotly; install it with: pip install 'bathvigil[report]'"
+        ) from error
+    figure = go.Figure()
+    signs = ("circle", "square", "diamond", "triangle-up", "cross", "x")
+    for at, (name, points) in enumerate(groups):
+        figure.add_trace(
+            go.Scatter(
+                x=[day for day, _ in points], y=[value for _, value in points], mode="markers",
+                name=escape(name), marker={"symbol": signs[at % len(signs)], "size": 8},
+            )
+        )  # fmt: skip
+    for day in dilutions:
+        figure.add_vline(x=day, line={"color": INK, "dash": "dot", "width": 1})
+    figure.update_yaxes(title_text="conductance at the start, S")
+    figure.update_layout(legend={"orientation": "h", "y": -0.15})
+    return _piece(figure, 380)
+
+
+def _curves(
+    columns: Sequence[Column], warm: bool
+) -> list[tuple[str, str, list[float | None], int]]:
+    curves: list[tuple[str, str, list[float | None], int]] = [
+        ("amps", "A", [column.amps_mean for column in columns], 2),
+        ("volts", "V", [column.volts_mean for column in columns], 2),
+    ]
+    if warm:
+        curves.append(("bath", "C", [column.celsius_mean for column in columns], 1))
+    return curves
+
+
+def _add_signs(
+    figure: object, go: object, signs: Sequence[Sign], height: float, symbol: str, colour: str
+) -> None:
+    if not signs:
+        return
+    figure.add_trace(  # type: ignore[attr-defined]  # plotly ships no types
+        go.Scatter(  # type: ignore[attr-defined]  # the same
+            x=[sign.t_s / 60.0 for sign in signs],
+            y=[height] * len(signs),
+            mode="markers+text",
+            text=[escape(sign.short) for sign in signs],
+            textposition="middle right",
+            textfont={"size": 11, "color": colour},
+            hovertext=[escape(sign.text) for sign in signs],
+            hoverinfo="text",
+            marker={"symbol": symbol, "size": 11, "color": colour},
+            showlegend=False,
+            cliponaxis=False,
+        ),
+        1,
+        1,
+    )
+
+
+def _piece(figure: object, height: int) -> str:
+    figure.update_layout(  # type: ignore[attr-defined]  # plotly ships no types
+        template="simple_white",
+        width=WIDTH_PX,
+        height=height,
+        margin={"l": 64, "r": 24, "t": 16, "b": 44},
+        font={"color": INK, "size": 13},
+        hovermode="x",
+    )
+    piece: str = figure.to_html(  # type: ignore[attr-defined]  # the same
+        full_html=False,
+        include_plotlyjs=True,
+        config={"displaylogo": False, "scrollZoom": True, "modeBarButtonsToRemove": ["toImage"]},
+    )
+    return f'<div class="keep">{piece}</div>'
