@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store
+.PHONY: bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -53,6 +53,10 @@ bench-kills: .venv/installed-dev
 # A million samples with every outside service down, in some minutes; writes MEMORY.md.
 bench-memory: .venv/installed-dev
 	$(BIN)/python -m benchmarks.memory
+
+# Measures the links anew; half an hour, and root for the cable that is pulled.
+bench-links: .venv/installed-dev
+	$(BIN)/python -m benchmarks.links --to benchmarks/LINKS.md
 
 clean:
 	rm -rf .venv build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

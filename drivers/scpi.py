@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from drivers.answer import SupplyError
 from drivers.conversation import Conversation, Tally
+from drivers.doubt import doubt_of, sound_celsius
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import (
     AskAgain,
@@ -17,11 +18,12 @@ from drivers.errors import (
     SupplyUnreadable,
 )
 from drivers.link import SLICE_S, after
+from drivers.mode_bits import is_dead, read_mode
 from drivers.number import Number
 from drivers.options import all_options, read_options
 from drivers.questions import AskingLink, ScpiQuestion
 from drivers.reading import Identity, Mode, Reading
-from drivers.scpi_description import Quantity, ScpiDescription, load_scpi_description
+from drivers.scpi_description import ScpiDescription, load_scpi_description
 from drivers.scpi_opening import (
     Known,
     Manner,
@@ -30,16 +32,13 @@ from drivers.scpi_opening import (
     learn_who,
     read_identity,
 )
-from drivers.scpi_round import is_dead, read_mode, together
+from drivers.scpi_round import together
 from drivers.serial_link import WRITE_WITHIN_S
 
 DEFAULT_DESCRIPTION = "scpi-dc-supply"
 CONNECT_S = 2.0
 OPEN_TIMEOUTS = 12  # who it is, and each trial question with the way back into step after it
 LONGEST_STATUS_WAIT_S = 60.0
-HIGHEST_SHARE = 1.2 + 1e-9
-ZERO_ERROR_SHARE = 0.01  # a meter at rest shows a little less than nothing
-ZERO_ERROR_UNRATED = 0.5
 
 
 class ScpiDriver:
@@ -117,7 +116,7 @@ class ScpiDriver:
         return Reading(
             volts=volts,
             amps=amps,
-            celsius=numbers[2].value if len(numbers) > 2 else None,
+            celsius=sound_celsius(numbers[2]) if len(numbers) > 2 else None,
             mode=self._current_mode(manner, volts, amps),
             apart_s=(answered_ns[1] - answered_ns[0]) / 1e9 if len(answered_ns) > 1 else 0.0,
             doubt=self._doubt(numbers),
@@ -177,7 +176,7 @@ class ScpiDriver:
         heading = self.description.heading
         ratings = (heading.rated_volts, heading.rated_amps)
         pairs = zip(self.description.quantities, numbers, ratings, strict=False)
-        doubts = [_doubt_of(quantity, number, rated) for quantity, number, rated in pairs]
+        doubts = [doubt_of(quantity.name, number, rated) for quantity, number, rated in pairs]
         return "; ".join(doubt for doubt in doubts if doubt is not None) or None
 
 
@@ -220,14 +219,3 @@ def all_questions(description: ScpiDescription) -> tuple[ScpiQuestion, ...]:
         *joined,
         *description.on_open,
     )
-
-
-def _doubt_of(quantity: Quantity, number: Number, rated: float | None) -> str | None:
-    if number.value is None:
-        return f"{quantity.name}: {number.why}"
-    least = -ZERO_ERROR_UNRATED if rated is None else -ZERO_ERROR_SHARE * rated
-    most = number.value if rated is None else HIGHEST_SHARE * rated
-    if least <= number.value <= most:
-        return None
-    known = "" if rated is None else f", rated {rated:g}"
-    return f"{quantity.name} out of range ({number.value:g}{known})"

@@ -113,6 +113,8 @@ class SharedLink:
             return
         try:
             line.link.open(deadline_ns)
+            # Nobody knows what was on the line a moment ago.
+            line.busy_until_ns = self.clock.monotonic_ns()
             line.shares.add(self)
             self._line = line
         except BaseException:

@@ -100,6 +100,13 @@ def test_an_unplugged_port_is_a_reopen_whatever_is_called(link: SerialLink, pty:
         link.open(after(CLOCK, 1.0))
 
 
+def test_a_pseudo_terminal_opens_again_and_again_though_it_has_no_parity(pty: Pty) -> None:
+    link = SerialLink(pty.path, SerialSettings(parity="even"), CLOCK)
+    for _ in range(3):
+        link.open(after(CLOCK, 1.0))
+        link.close()
+
+
 def test_a_link_to_the_port_is_looked_up_at_each_opening(tmp_path: Path) -> None:
     stable = tmp_path / "bench-1"
     link = SerialLink(str(stable), SerialSettings(), CLOCK)

@@ -1,0 +1,98 @@
+"""Links measured: rate on a paced line, CPU per poll, 64 supplies at once, reconnects, bad links.
+
+    python -m benchmarks.links [--quick] [--to benchmarks/LINKS.md]
+
+Each figure stands beside its goal. The other end of every wire is one of `simulators/`, in a
+process of its own where time or CPU is measured.
+"""
+
+import argparse
+import os
+import platform
+import sys
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from benchmarks.link_trial import LINK_KINDS, run_trial
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One measured thing, what it is held to, and whether it holds."""
+
+    what: str
+    measured: str
+    goal: str
+    holds: bool | None
+
+    @property
+    def row(self) -> str:
+        """A row of the table."""
+        kept = {True: "yes", False: "NO", None: "not measured"}[self.holds]
+        return f"| {self.what} | {self.measured} | {self.goal} | {kept} |"
+
+
+def bad_links(is_quick: bool) -> Iterable[Figure]:
+    """Thousands of polls over bad links: whose values are stored?"""
+    polls = 500 if is_quick else 10_000
+    for kind in LINK_KINDS:
+        outcome = run_trial(kind, polls)
+        reasons = ", ".join(f"{reason} {n}" for reason, n in outcome.reasons.most_common())
+        wrong = len(outcome.foreign) + len(outcome.unfit) + len(outcome.commands)
+        yield Figure(
+            f"bad link, {kind.name}: {polls} polls",
+            f"{len(outcome.foreign)} values of another question, {len(outcome.unfit)} reasons that "
+            f"do not fit, {len(outcome.commands)} commands sent; {outcome.good} good; {reasons}",
+            "0, 0, 0",
+            wrong == 0,
+        )
+
+
+def parts() -> dict[str, Callable[[bool], Iterable[Figure]]]:
+    """What can be measured, by name."""
+    from benchmarks.link_crowd import crowd
+    from benchmarks.link_rate import rates
+    from benchmarks.link_reconnects import reconnects
+
+    return {"rate": rates, "crowd": crowd, "reconnects": reconnects, "bad-links": bad_links}
+
+
+def page(figures: Iterable[Figure], command: str) -> str:
+    """The page with the table."""
+    rows = "\n".join(figure.row for figure in figures)
+    machine = f"{os.cpu_count()} cores {platform.machine()}, {platform.system()}"
+    return (
+        "# Links, measured\n\n"
+        f"{machine} {platform.release().split('-')[0]}, Python {platform.python_version()}, "
+        f"{datetime.now(UTC):%Y-%m-%d}, by `{command}`. Pseudo-terminals and loopback; no real "
+        "serial hardware.\n\n"
+        "| what | measured | goal | kept |\n| --- | --- | --- | --- |\n"
+        f"{rows}\n\n"
+        "The rate is held against the bits of the frames and, on a Modbus line, the silences of\n"
+        "3.5 characters (Modbus over Serial Line V1.02, 2.5.1.1). Bare loop: pyserial alone,\n"
+        "sending and reading the same bytes on the same line in the same run, and understanding\n"
+        "nothing.\n"
+    )
+
+
+def main() -> None:
+    known = parts()
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="fewer polls, for a first look")
+    parser.add_argument("--only", choices=sorted(known), action="append", help="only this part")
+    parser.add_argument("--to", type=Path, help="write the page here")
+    said = parser.parse_args()
+    figures = []
+    for name in said.only or known:
+        for figure in known[name](said.quick):
+            print(figure.row, flush=True)
+            figures.append(figure)
+    if said.to is not None:
+        said.to.write_text(page(figures, "make bench-links"), encoding="utf-8")
+    sys.exit(0 if all(figure.holds is not False for figure in figures) else 1)
+
+
+if __name__ == "__main__":
+    main()
