@@ -3,11 +3,14 @@
 The screen is a child process: it may crash or be killed, and this one gives the terminal back.
 """
 
+import signal
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from functools import wraps
 from pathlib import Path
+from types import FrameType
 from typing import TypeVar
 
 import click
@@ -78,15 +81,34 @@ def show(kind: str, store: Path, run: int | None, *more: str, place: str | None 
     line += [] if place is None else ["--serve", place]
     before = _terminal_settings()
     process = subprocess.Popen(line)
-    while True:
-        try:
-            code = process.wait()
-            break
-        except KeyboardInterrupt:
-            continue
+    with _passing_on_signals(process):
+        while True:
+            try:
+                code = process.wait()
+                break
+            except KeyboardInterrupt:
+                continue
     if code != 0 and place is None:
         _give_back(before)
     return code if code >= 0 else 128 - code
+
+
+@contextmanager
+def _passing_on_signals(process: "subprocess.Popen[bytes]") -> Iterator[None]:
+    """End the screen with whoever started it, so that none is left without a terminal."""
+
+    def pass_on(number: int, frame: FrameType | None) -> None:
+        del frame
+        with suppress(OSError):
+            process.send_signal(number)
+
+    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), pass_on) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
 
 
 def _terminal_settings() -> list[object] | None:

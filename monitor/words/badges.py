@@ -27,7 +27,7 @@ def badges(
         if status.is_well is not True:
             failed = status.is_well is False
             named = status.text.partition(":")[0]
-            text = named if named.isupper() else f"{status.name.upper()}: {status.text}"
+            text = named if named.isupper() else f"{status.name.upper()}: {named}"
             said.append((text, failed))
     for state in forward:
         waits = state.trouble_utc_ns is not None and (
