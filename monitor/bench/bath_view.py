@@ -8,6 +8,7 @@ from pathlib import Path
 
 from monitor.bench.by_products import caustic_grams_per_amp_hour, chromium_grams
 from monitor.bench.charge_need import Efficiency, learned_efficiency
+from monitor.bench.connection import Contacts, contacts_of
 from monitor.bench.dilution import Exponent, learned_exponent, promise_error
 from monitor.bench.entry import BathState, Entry, Kind, in_force, state_of
 from monitor.bench.job_run import JobRun, job_run_of
@@ -65,6 +66,8 @@ class BathView:
         All entries, corrected ones too.
     runs
         Its jobs, all of them; figures with `_since` count from the make-up on.
+    contacts
+        Leads and contacts of the supplies that feed it, by name, as they were looked at.
     amp_hours_since, chromium_grams_since, caustic_grams_since
         Charge passed, chromium known to have gone in (parts with area and thickness), and the
         caustic used up by it.
@@ -78,6 +81,7 @@ class BathView:
     exponent: Exponent
     poured: tuple[Poured, ...]
     prospect: Prospect
+    contacts: dict[str, Contacts]
     jobs_since: int
     amp_hours_since: float
     chromium_grams_since: float
@@ -141,7 +145,8 @@ def view_of(path: Path, bath: str, *, lead_ohms: float = 0.0) -> BathView:
     runs = bath_runs(path, bath)
     state = state_of(entries)
     made_up = state.made_up_utc_ns or 0
-    poured = _dilutions(in_force(entries), runs, lead_ohms)
+    prospect = prospect_of(state, runs)
+    poured = _dilutions(in_force(entries), _Jobs(runs, prospect, lead_ohms))
     seen = [
         (one.strengths, one.conductances)
         for one in poured
@@ -162,7 +167,8 @@ def view_of(path: Path, bath: str, *, lead_ohms: float = 0.0) -> BathView:
         efficiency=learned_efficiency(finished(runs)),
         exponent=learned_exponent(seen, state.solution),
         poured=tuple(poured),
-        prospect=prospect_of(state, runs),
+        prospect=prospect,
+        contacts=_contacts(bath, in_force(BathBook(path).entries()), runs),
         jobs_since=len(since),
         amp_hours_since=math.fsum(one.amp_hours for one in since),
         chromium_grams_since=chromium,
@@ -194,29 +200,59 @@ def finished(runs: Sequence[JobRun]) -> list[tuple[float, float]]:
     ]
 
 
-def _dilutions(entries: Sequence[Entry], runs: Sequence[JobRun], lead_ohms: float) -> list[Poured]:
+@dataclass(frozen=True, slots=True)
+class _Jobs:
+    """The jobs with what is taken out before two of them are compared."""
+
+    runs: Sequence[JobRun]
+    prospect: Prospect
+    lead_ohms: float
+
+    def log_siemens(self, run: JobRun) -> float | None:
+        """ln of the bath's own conductance, without leads and without the growth by jobs."""
+        if run.series_ohms is None or run.series_ohms <= self.lead_ohms:
+            return None
+        trend = self.prospect.trend
+        grown = 0.0 if trend is None else math.log1p(trend.per_job) * self.runs.index(run)
+        return -math.log(run.series_ohms - self.lead_ohms) - grown
+
+
+def _contacts(bath: str, entries: Sequence[Entry], runs: Sequence[JobRun]) -> dict[str, Contacts]:
+    found = {}
+    looks = [one for one in entries if one.kind is Kind.LEADS and one.ohms is not None]
+    feeding = {run.set_up.supply for run in runs} | {e.supply for e in looks if e.bath == bath}
+    for supply in sorted(feeding):
+        ohms = [one.ohms for one in looks if one.supply == supply and one.ohms is not None]
+        if ohms:
+            found[supply] = contacts_of(ohms, None)
+    return found
+
+
+def _dilutions(entries: Sequence[Entry], jobs: _Jobs) -> list[Poured]:
     found = []
     for number, entry in enumerate(entries):
         if entry.kind is not Kind.DILUTION or entry.litres is None:
             continue
         before = state_of(entries[:number])
-        after = state_of(entries[: number + 1])
         strengths = None
         if before.litres is not None:
             kept = before.litres - (entry.drawn_litres or 0.0)
             strengths = kept / (kept + entry.litres)
         later = next((e.at_utc_ns for e in entries[number + 1 :] if e.kind in _NEW), None)
         earlier = before.changes[-1] if before.changes else 0
-        old = [r for r in runs if earlier <= r.began_utc_ns < entry.at_utc_ns]
-        new = [r for r in runs if entry.at_utc_ns <= r.began_utc_ns < (later or r.began_utc_ns + 1)]
-        assert after.changes
+        old = [r for r in jobs.runs if earlier <= r.began_utc_ns < entry.at_utc_ns]
+        new = [
+            r
+            for r in jobs.runs
+            if r.began_utc_ns >= entry.at_utc_ns and (later is None or r.began_utc_ns < later)
+        ]
         found.append(
             Poured(
                 entry,
                 strengths,
-                _ratio(old, new, lead_ohms),
+                _ratio(old, new, jobs),
                 entry.amps_aimed,
-                _amps_after(entry, new),
+                _amps_after(entry, old, new),
             )
         )
     return found
@@ -225,26 +261,40 @@ def _dilutions(entries: Sequence[Entry], runs: Sequence[JobRun], lead_ohms: floa
 _NEW = (Kind.DILUTION, Kind.MAKE_UP, Kind.REPLACEMENT)
 
 
-def _ratio(old: Sequence[JobRun], new: Sequence[JobRun], lead_ohms: float) -> float | None:
+def _ratio(old: Sequence[JobRun], new: Sequence[JobRun], jobs: _Jobs) -> float | None:
     """Conductance of the bath alone after over before, by the set-ups that stood on both sides."""
-    logs = []
+    shifts = []
     for set_up in {one.set_up for one in old} & {one.set_up for one in new}:
         sides = []
         for side in (
             [one for one in old if one.set_up == set_up][-BESIDE:],
             [one for one in new if one.set_up == set_up][:BESIDE],
         ):
-            ohms = [one.series_ohms - lead_ohms for one in side if one.series_ohms is not None]
-            if ohms and min(ohms) > 0.0:
-                sides.append(statistics.median(-math.log(one) for one in ohms))
+            logs = [log for one in side if (log := jobs.log_siemens(one)) is not None]
+            if logs:
+                sides.append(statistics.median(logs))
         if len(sides) == 2:
-            logs.append(sides[1] - sides[0])
-    return math.exp(statistics.fmean(logs)) if logs else None
+            shifts.append(sides[1] - sides[0])
+    return math.exp(statistics.fmean(shifts)) if shifts else None
 
 
-def _amps_after(entry: Entry, new: Sequence[JobRun]) -> float | None:
-    """Start amps of the first job after it at the same supply, at the volts it was reckoned for."""
+def _amps_after(entry: Entry, old: Sequence[JobRun], new: Sequence[JobRun]) -> float | None:
+    """Start amps, at the volts reckoned with, of the first like job after it.
+
+    Like is the set-up whose newest start before the dilution lies nearest to `amps_before`.
+    """
+    if entry.amps_before is None or entry.volts is None:
+        return None
+    starts = {
+        one.set_up: one.siemens * (entry.volts - one.polarisation_volts)
+        for one in old
+        if one.set_up.supply == entry.supply and one.siemens is not None
+    }
+    if not starts:
+        return None
+    before = entry.amps_before
+    like = min(starts, key=lambda set_up: abs(starts[set_up] - before))
     for one in new:
-        if one.set_up.supply == entry.supply and one.siemens is not None and entry.volts:
+        if one.set_up == like and one.siemens is not None:
             return one.siemens * (entry.volts - one.polarisation_volts)
     return None

@@ -17,8 +17,10 @@ from pathlib import Path
 import click
 import platformdirs
 
+from drivers.clock import SystemClock
 from monitor.acquiring.launching import Launched, launch_recorder
 from monitor.acquiring.lock import holder
+from monitor.commands.history import fill_history
 from monitor.commands.options import store_option
 from monitor.commands.screen import has_terminal, show
 from monitor.commands.story import tell_story
@@ -51,9 +53,16 @@ class _SceneFacts:
     help="Bath seconds per second.  [default: the story in about two minutes]",
 )
 @click.option("--lines", is_flag=True, help="Tell the story as lines, even in a terminal.")
+@click.option(
+    "--history",
+    is_flag=True,
+    help="Instead: fill a store with some months of the invented workshop, to look around in.",
+)
 @store_option
-def command(scene: str, speed: float | None, lines: bool, store: Path | None) -> int:
+def command(scene: str, speed: float | None, lines: bool, history: bool, store: Path | None) -> int:
     """Watch a simulated strip, from its start to the cut-out and after."""
+    if history:
+        return _fill(store or Path(platformdirs.user_data_dir("bathvigil")) / "workshop.db")
     on_screen = has_terminal() and not lines
     facts = _scene_facts(scene)
     pace = speed or max(facts.duration_s / (SCREEN_S if on_screen else LINES_S), 1.0)
@@ -76,6 +85,26 @@ def command(scene: str, speed: float | None, lines: bool, store: Path | None) ->
     click.echo(f"\nLook at the run again:  bathvigil review {run}{again}")
     click.echo(f"As a table:             bathvigil export {run} --to strip.csv{again}")
     return code
+
+
+def _fill(path: Path) -> int:
+    """Fill a store with the invented workshop's months, and say what to look at."""
+
+    def tell(runs: int) -> None:
+        click.echo(f"\r{runs} runs", nl=False, err=True)
+
+    path.parent.mkdir(parents=True, exist_ok=True)
+    runs = fill_history(path, SystemClock().utc_ns(), tell)
+    click.echo("", err=True)
+    click.echo(f"{runs} simulated runs of an invented workshop are in {path}. Look at them:")
+    for line in (
+        "runs",
+        "bath show 'north tank'",
+        "report 1 --to run-1.html",
+        "report --bath 'north tank' --to tank.html",
+    ):
+        click.echo(f"  bathvigil {line} --store '{path}'")
+    return 0
 
 
 def _scene_facts(scene: str) -> _SceneFacts:

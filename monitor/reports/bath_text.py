@@ -133,6 +133,11 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
         ("efficiency", efficiency_text(view.efficiency)),
         ("dilution law", exponent_text(view.exponent)),
     ]
+    for supply, found in view.contacts.items():
+        grown = "" if found.grown is None else f", {found.grown:.1f} times the first look's"
+        facts.append(
+            (f"{supply} leads", f"{found.ohms * 1000.0:.1f} milliohm with contacts{grown}")
+        )
     if view.poured:
         facts.append(("last dilution", poured_text(view.poured[-1])))
     return facts
@@ -141,7 +146,7 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
 def bath_text(view: BathView) -> str:
     """A bath as text: its state, then every entry; corrected ones are marked."""
     lines = [f"Bath {view.bath}"]
-    lines += [f"  {name:<14}{value}" for name, value in facts_of_bath(view)]
+    lines += [f"  {name:<16}{value}" for name, value in facts_of_bath(view)]
     lines.append("Ledger")
     corrected = {one.corrects for one in view.entries}
     for entry in view.entries:

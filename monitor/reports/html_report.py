@@ -50,8 +50,8 @@ def run_report(store: Store, run: StoredRun) -> str:
         ),
         paragraph(
             "Line: mean; band: lowest to highest. Drag to zoom, double click to see all. "
-            "Triangles: alarms; diamonds: marks; thick bar on the limit: where the cut-out was expected when "
-            "it was first said; grey: nothing is known.",
+            "Triangles: alarms; diamonds: marks; thick bar on the limit: where the cut-out was "
+            "expected when it was first said; grey: nothing is known.",
             "quiet",
         ),
         heading("Charge and what the part takes"),
