@@ -8,14 +8,18 @@ from dataclasses import dataclass, replace
 
 from monitor.alarms.alarm import AlarmEvent
 from monitor.alarms.board import Board
-from monitor.alarms.catalogue import TRIP_EXPECTED, WATCH_FAILED
+from monitor.alarms.catalogue import NO_DATA, TRIP_EXPECTED, TRIPPED, WATCH_FAILED
 from monitor.alarms.conditions import Conditions, Finding
 from monitor.alarms.interruptions import interruptions
 from monitor.estimating.chain import Chain
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.estimating.fittings import Fittings
+from monitor.estimating.forecast import OUTPUT_IS_OFF
+from monitor.explaining.explanation import Explanation
+from monitor.explaining.recollection import Recollection
 from monitor.sample import Gap, Sample
 from monitor.store.rows import Prompt, RunFacts
+from monitor.strip_steps import StripSteps
 
 NO_FITTINGS = Fittings()
 NO_DATA_POLLS = 3
@@ -29,6 +33,7 @@ class Verdict:
     estimate: Estimate
     events: tuple[AlarmEvent, ...] = ()
     prompts: tuple[Prompt, ...] = ()
+    explanation: Explanation | None = None
 
 
 class Vigil:
@@ -69,6 +74,8 @@ class Vigil:
             fittings,
         )
         self._board = Board()
+        self._recollection = Recollection(facts.limit_amps)
+        self._steps = StripSteps()
         self._reported: dict[str, Finding] = {}
         self._failure: Finding | None = None
         self._estimate = Estimate(0, 0, Forecast(why="not enough data"), Charge())
@@ -81,13 +88,34 @@ class Vigil:
         if self._failure is not None:
             return self._without_estimators(row, self._failure)
         estimate = self._estimate = self._chain.update(row)
-        findings = (
-            *interruptions(row),
-            *self._conditions.judge(row, estimate, self._board.is_on(TRIP_EXPECTED)),
-            *self._reported.values(),
-        )
+        judged = self._conditions.judge(row, estimate, self._board.is_on(TRIP_EXPECTED))
+        explanation = self._explain(row, estimate, judged)
+        if explanation is not None:
+            judged = tuple(_explained(finding, explanation) for finding in judged)
+        findings = (*interruptions(row), *judged, *self._reported.values())
         events = self._board.update(row, findings, estimate.forecast)
-        return Verdict(estimate, tuple(events))
+        prompts = self._prompt(row, estimate)
+        return Verdict(estimate, tuple(events), tuple(prompts), explanation)
+
+    def _explain(
+        self, row: Sample | Gap, estimate: Estimate, judged: tuple[Finding, ...]
+    ) -> Explanation | None:
+        conditions = self._conditions
+        is_lost = any(finding.alarm == NO_DATA and finding.holds for finding in judged)
+        return self._recollection.update(
+            row, estimate, conditions.is_cut_out, conditions.short, is_lost
+        )
+
+    def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
+        is_off = estimate.forecast.why == OUTPUT_IS_OFF and not self._conditions.is_cut_out
+        prompts = self._steps.update(row.seq, row.t_ns, self._chain.finished, is_off)
+        for prompt in prompts:
+            self._recollection.note(prompt.t_s, prompt.prompt)
+        return prompts
+
+    def next_step(self, prompt: str = "") -> str:
+        """The operator confirms a prompt, or goes on without one; what follows, in words."""
+        return self._steps.confirm(self._last_t_ns / 1e9, prompt)
 
     def fail(self, words: str) -> None:
         """Go on without estimators and limits, which a bug of ours has broken: with the alarm."""
@@ -118,3 +146,10 @@ class Vigil:
     def restore(self, events: list[AlarmEvent]) -> None:
         """Let the alarms stand as an interrupted run's stored events say."""
         self._board.restore(events)
+
+
+def _explained(finding: Finding, explanation: Explanation) -> Finding:
+    """A cut-out's finding with what happened first; every other one as it is."""
+    if finding.alarm != TRIPPED or not finding.holds:
+        return finding
+    return replace(finding, message=f"{finding.message}: {explanation.why}")

@@ -58,7 +58,8 @@ class Errands:
             case RequestKind.SOUND_HEARD:
                 return self._heard(request.by)
             case RequestKind.NEXT_STEP:
-                return "this run has no further step"
+                watched.station.ask(lambda vigil: _next_step(vigil, request.detail))
+                return "taken"
 
     def _change(self, vigil: Vigil, request: Request) -> None:
         alarm, _, occurrence = request.detail.partition("#")
@@ -80,3 +81,7 @@ class Errands:
         mark = Mark(watched.marks, segment.began_t_ns + since_ns, request.utc_ns, request.detail)
         self._note_mark(watched.row.run, mark)
         return f"mark {watched.marks}"
+
+
+def _next_step(vigil: Vigil, prompt: str) -> None:
+    vigil.next_step(prompt)

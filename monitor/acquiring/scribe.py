@@ -85,6 +85,8 @@ class Scribe:
             self._last_estimate_ns[run] = row.t_ns
         entries.extend((run, event) for event in verdict.events)
         entries.extend((run, prompt) for prompt in verdict.prompts)
+        if verdict.explanation is not None:
+            entries.append((run, verdict.explanation))
         self._put(entries)
         if verdict.events:
             self._wake.set()

@@ -55,7 +55,7 @@ class CircuitConditions:
         short = self._shorts.update(t_s, volts, amps, estimate.siemens, polarised)
         if short is None:
             return Finding(SHORT, False, "the amps go through the bath again")
-        bath = "" if short.bath_amps is None else f"; the bath alone draws {short.bath_amps:.1f} A"
+        bath = "" if short.bath_amps is None else f"; the bath draws {short.bath_amps:.1f} A there"
         return Finding(
             SHORT, True, f"{short.amps:.1f} A at {volts:.2f} V, only {short.ohms:.3f} ohm{bath}"
         )

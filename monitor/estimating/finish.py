@@ -19,7 +19,7 @@ LONGEST_BLOCKS = 45
 
 LEAST_SLOPE = 0.06 / 60.0
 """A change worth a look goes faster than 6 % a minute at its fastest."""
-LEAST_FALL = 0.035
+LEAST_FALL = 0.045
 LEAST_RISE = 0.06
 MOST_CHANGE = 0.4
 """Less is the bath's own wander, which warming helps upwards; more is a lead or another part."""

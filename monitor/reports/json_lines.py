@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.estimate import Charge, Estimate
+from monitor.explaining.explanation import Explanation
 from monitor.store.rows import Prompt
 
 Line = Mapping[str, str | float | int | bool | None]
@@ -57,6 +58,17 @@ def prompt_line(prompt: Prompt) -> Line:
         "t_s": _rounded(prompt.t_s),
         "prompt": prompt.prompt,
         "message": prompt.message,
+    }
+
+
+def explanation_line(explanation: Explanation) -> Line:
+    """Why a strip stopped, and the order of events."""
+    return {
+        "kind": "explanation",
+        "t_s": _rounded(explanation.t_ns / 1e9),
+        "cause": explanation.cause.value,
+        "message": explanation.why,
+        "order": explanation.order_text,
     }
 
 

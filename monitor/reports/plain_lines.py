@@ -29,6 +29,8 @@ def plain_line(line: Line) -> str:
             return f"{at}ALARM {event}: {line['message']}"
         case "prompt":
             return f"{at}{line['prompt']}: {line['message']}"
+        case "explanation":
+            return f"{at}what happened: {line['message']}\n{' ' * 12}in order: {line['order']}"
         case "forecast" if line["trip_in_s"] is None:
             return f"{at}no trip in sight: {line['why']}"
         case "forecast":

@@ -23,6 +23,10 @@ def run_text(run: StoredRun) -> str:
     ]
     events += [(mark.t_ns, f"mark {mark.number} {mark.text}".rstrip()) for mark in run.marks()]
     events += [(prompt.t_ns, f"{prompt.prompt}: {prompt.message}") for prompt in run.prompts()]
+    events += [
+        (told.t_ns, f"what happened: {told.why}\n{' ' * 10}in order: {told.order_text}")
+        for told in run.explanations()
+    ]
     for gap in run.gaps():
         lasted = (
             ""

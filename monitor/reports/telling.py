@@ -7,6 +7,7 @@ from monitor.estimating.estimate import Charge
 from monitor.reports.json_lines import (
     Line,
     alarm_line,
+    explanation_line,
     forecast_line,
     prompt_line,
     summary_line,
@@ -47,6 +48,8 @@ class Telling:
         for event in verdict.events:
             self._alarms += event.change is Change.RAISED
             yield alarm_line(event)
+        if verdict.explanation is not None:
+            yield explanation_line(verdict.explanation)
         for prompt in verdict.prompts:
             yield prompt_line(prompt)
         if self._is_forecast_due(row.t_s):

@@ -5,12 +5,14 @@ from collections.abc import Callable, Sequence
 
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.estimate import Estimate
+from monitor.explaining.explanation import Explanation
 from monitor.sample import Gap, Sample
 from monitor.store.blocks import close_blocks, redo_blocks
 from monitor.store.encoding import (
     ALARM_COLUMNS,
     CHANGE_COLUMNS,
     ESTIMATE_COLUMNS,
+    EXPLANATION_COLUMNS,
     MARK_COLUMNS,
     PROMPT_COLUMNS,
     SAMPLE_COLUMNS,
@@ -19,6 +21,7 @@ from monitor.store.encoding import (
     alarm_cells,
     change_cells,
     estimate_cells,
+    explanation_cells,
     gap_cells,
     mark_cells,
     places,
@@ -29,7 +32,7 @@ from monitor.store.encoding import (
 from monitor.store.progress import Progress, begin_stretch, end_stretch
 from monitor.store.rows import Mark, Prompt, SettingChange, Status
 
-Thing = Sample | Gap | Estimate | AlarmEvent | Prompt | Mark | Status | SettingChange
+Thing = Sample | Gap | Estimate | AlarmEvent | Prompt | Explanation | Mark | Status | SettingChange
 Entry = tuple[int, Thing]
 """Number of the run, and one thing that belongs to it."""
 
@@ -45,6 +48,7 @@ def _insert(table: str, columns: str) -> str:
 INSERT_SAMPLE = _insert("samples", SAMPLE_COLUMNS)
 INSERT_ESTIMATE = _insert("estimates", ESTIMATE_COLUMNS)
 INSERT_ALARM = _insert("alarms", ALARM_COLUMNS)
+INSERT_EXPLANATION = _insert("explanations", EXPLANATION_COLUMNS)
 INSERT_PROMPT = _insert("prompts", PROMPT_COLUMNS)
 INSERT_MARK = _insert("marks", MARK_COLUMNS)
 INSERT_CHANGE = _insert("setting_changes", CHANGE_COLUMNS)
@@ -75,6 +79,7 @@ class Batch:
         estimates: Cells = []
         alarms: Cells = []
         prompts: Cells = []
+        explanations: Cells = []
         marks: Cells = []
         statuses: Cells = []
         changes: Cells = []
@@ -89,6 +94,8 @@ class Batch:
                 alarms.append(alarm_cells(run, entry))
             elif isinstance(entry, Prompt):
                 prompts.append(prompt_cells(run, entry))
+            elif isinstance(entry, Explanation):
+                explanations.append(explanation_cells(run, entry))
             elif isinstance(entry, Status):
                 statuses.append(status_cells(run, entry))
             elif isinstance(entry, SettingChange):
@@ -100,6 +107,7 @@ class Batch:
             (INSERT_ESTIMATE, estimates),
             (INSERT_ALARM, alarms),
             (INSERT_PROMPT, prompts),
+            (INSERT_EXPLANATION, explanations),
             (INSERT_MARK, marks),
             (REPLACE_STATUS, statuses),
             (INSERT_CHANGE, changes),

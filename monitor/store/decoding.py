@@ -4,11 +4,13 @@ The tables are STRICT, so a cell has its column's type; a code that nobody knows
 ValueError, which the reader takes for a damaged file.
 """
 
+import json
 from typing import Any, TypeAlias
 
 from drivers.reading import Mode
 from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
 from monitor.estimating.estimate import Charge, Estimate, Forecast, Heat
+from monitor.explaining.explanation import Cause, Explanation, Happening
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import (
     GapRow,
@@ -62,6 +64,13 @@ def alarm_of(cells: Row) -> AlarmEvent:
 def prompt_of(cells: Row) -> Prompt:
     """A row of PROMPT_COLUMNS."""
     return Prompt(*cells)
+
+
+def explanation_of(cells: Row) -> Explanation:
+    """A row of EXPLANATION_COLUMNS."""
+    seq, t_ns, cause, sentence, series, events = cells
+    order = tuple(Happening(t_s, words) for t_s, words in json.loads(events))
+    return Explanation(Cause(cause), sentence, seq, t_ns, order, series)
 
 
 def gap_row_of(cells: Row) -> GapRow:

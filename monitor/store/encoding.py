@@ -1,7 +1,10 @@
 """Values in, cells of the store's tables out; the column lists stand beside them."""
 
+import json
+
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.estimate import Estimate
+from monitor.explaining.explanation import Explanation
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import Mark, Prompt, RunFacts, Segment, SettingChange, Status
 
@@ -18,6 +21,7 @@ ALARM_COLUMNS = (
     "alarm, occurrence, change, state, priority, seq, t_ns, message, trip_in_s, trip_in_low_s, "
     "trip_in_high_s, by"
 )
+EXPLANATION_COLUMNS = "seq, t_ns, cause, sentence, series, events"
 PROMPT_COLUMNS = "prompt, seq, t_ns, message"
 MARK_COLUMNS = "number, t_ns, utc_ns, text"
 STATUS_COLUMNS = "name, utc_ns, text, is_well"
@@ -151,6 +155,20 @@ def segment_cells(segment: Segment) -> tuple[Cell, ...]:
         segment.clock_anchor_monotonic_ns,
         segment.clock_anchor_utc_ns,
         segment.cause,
+    )
+
+
+def explanation_cells(run: int, explanation: Explanation) -> tuple[Cell, ...]:
+    """Run and EXPLANATION_COLUMNS."""
+    events = [[one.t_s, one.words] for one in explanation.order]
+    return (
+        run,
+        explanation.seq,
+        explanation.t_ns,
+        explanation.cause.value,
+        explanation.sentence,
+        explanation.series,
+        json.dumps(events, separators=(",", ":"), allow_nan=False),
     )
 
 

@@ -7,6 +7,7 @@ A row of `samples` stands for every due poll; `quality` 3 is a poll without an a
 """
 
 from monitor.store.bath_tables import BATH_TABLES
+from monitor.store.explanation_tables import EXPLANATION_TABLES
 from monitor.store.job_tables import JOB_TABLES
 
 APPLICATION_ID = 0x42415456
@@ -309,6 +310,7 @@ STEPS: tuple[str, ...] = (
     """,
     JOB_TABLES,
     BATH_TABLES,
+    EXPLANATION_TABLES,
 )
 
 VERSION = len(STEPS)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 from monitor.alarms.alarm import AlarmEvent, Priority
 from monitor.errors import NoSuchRun
 from monitor.estimating.estimate import Estimate
+from monitor.explaining.explanation import Explanation
 from monitor.job.card import JobCard
 from monitor.job.outcome import Outcome
 from monitor.sample import Gap, Sample
@@ -23,6 +24,7 @@ from monitor.store.decoding import (
     alarm_of,
     change_of,
     estimate_of,
+    explanation_of,
     gap_row_of,
     mark_of,
     prompt_of,
@@ -35,6 +37,7 @@ from monitor.store.encoding import (
     ALARM_COLUMNS,
     CHANGE_COLUMNS,
     ESTIMATE_COLUMNS,
+    EXPLANATION_COLUMNS,
     GAP_COLUMNS,
     PROMPT_COLUMNS,
     REQUEST_COLUMNS,
@@ -256,6 +259,14 @@ class StoredRun:
         )
         order = list(Priority)
         return sorted(events, key=lambda event: order.index(event.priority))
+
+    def explanations(self) -> list[Explanation]:
+        """What made the strip stop, each time, in order."""
+        return self._read(
+            explanation_of,
+            f"SELECT {EXPLANATION_COLUMNS} FROM explanations WHERE run = ? ORDER BY seq",
+            self.run,
+        )
 
     def prompts(self) -> list[Prompt]:
         """What the operator was prompted to do, in order."""

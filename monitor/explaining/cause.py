@@ -1,0 +1,151 @@
+"""The evidence at a stop in; its cause and a sentence about it out. The first rule that holds wins.
+
+1. A short seen in the last seconds: a sudden short.
+2. A supply that has not cut out was switched off, or its volts were set down: the operator.
+3. Volts set up a moment before the limit was passed: the operator.
+4. Amps over the limit for long before the cut-out: heat, by the supply's thermal cut-out.
+5. Amps at the limit: a slow rise, from where they stood when the volts were set.
+6. A cut-out well under the limit, with little heat before: not seen; the polls are too far apart,
+   or it is the supply's own.
+"""
+
+from dataclasses import dataclass
+
+from monitor.estimating.short import Short
+from monitor.explaining.explanation import Cause
+
+THERMAL_S = 10.0
+"""An over-current cut-out comes within a second or two; one that waits so long goes by heat."""
+NEAR = 0.9
+HOT = 0.85
+"""Share of the limit that a supply stood at for minutes before heat is suspected under it."""
+SET_WITHIN_S = 20.0
+SAME_BATH = 0.85
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What is known when a strip stops.
+
+    Parameters
+    ----------
+    limit_amps
+        Where the supply cuts out.
+    is_cut_out
+        Whether the supply has cut out, rather than been switched off.
+    says_off
+        Whether the supply itself says that its output is off.
+    amps, volts, peak_amps
+        The last ones that flowed, and the highest of the last seconds.
+    start_amps, start_ago_s
+        Amps when the volts were last set, and how long ago that was; None where that is too near.
+    over_s
+        How long the amps had stood over the limit.
+    mean_share
+        Mean square of amps over limit in the last minutes.
+    set_from_volts, set_ago_s
+        What the volts were set from last, and how long ago; None where they were not.
+    short
+        A short seen in the last seconds.
+    came_before
+        Whether the same bath has cut the supply out before.
+    """
+
+    limit_amps: float
+    is_cut_out: bool
+    says_off: bool
+    amps: float
+    volts: float
+    peak_amps: float
+    start_amps: float | None
+    start_ago_s: float
+    over_s: float
+    mean_share: float
+    set_from_volts: float | None = None
+    set_ago_s: float = 0.0
+    short: Short | None = None
+    came_before: bool = False
+
+
+def cause_of(seen: Evidence) -> tuple[Cause, str]:
+    """By the rules at the head of this file.
+
+    Examples
+    --------
+    >>> seen = Evidence(40.0, True, False, 40.1, 9.0, 40.2, 35.4, 730.0, 0.4, 0.9)
+    >>> cause_of(seen)[1]
+    'from 35.4 A to 40.2 A in 12:10 while the volts stood'
+    """
+    limit = seen.limit_amps
+    if seen.short is not None:
+        return Cause.SHORT, _short_words(seen.short)
+    if not seen.is_cut_out:
+        return Cause.OPERATOR, _operator_words(seen)
+    was_set_up = (
+        seen.set_from_volts is not None
+        and seen.set_ago_s <= SET_WITHIN_S
+        and seen.volts > seen.set_from_volts
+    )
+    if was_set_up and seen.peak_amps >= NEAR * limit:
+        return (
+            Cause.OPERATOR,
+            f"the volts were set up from {seen.set_from_volts:.1f} to {seen.volts:.1f} V "
+            f"{seen.set_ago_s:.0f} s before",
+        )
+    if seen.over_s >= THERMAL_S:
+        return (
+            Cause.HEAT,
+            f"the amps had stood over {limit:g} A for {clock(seen.over_s)}; its thermal cut-out",
+        )
+    if seen.peak_amps >= NEAR * limit:
+        return Cause.SLOW_RISE, _rise_words(seen)
+    if seen.mean_share >= HOT * HOT:
+        return (
+            Cause.HEAT,
+            f"it stood near {limit:g} A for minutes and cut out at {seen.amps:.1f} A; too warm",
+        )
+    return (
+        Cause.UNSEEN,
+        f"it cut out from {seen.amps:.1f} A, far under {limit:g} A: a short too brief for the "
+        "polls, or the supply's own heat or fault",
+    )
+
+
+def _short_words(short: Short) -> str:
+    volts = short.ohms * short.amps
+    bath = "" if short.bath_amps is None else f", the bath draws {short.bath_amps:.1f} A"
+    return f"{short.amps:.1f} A at {volts:.1f} V{bath}; {short.ohms:.3f} ohm, near the leads' own"
+
+
+def _operator_words(seen: Evidence) -> str:
+    was_set_down = (
+        seen.set_from_volts is not None
+        and seen.set_ago_s <= SET_WITHIN_S
+        and seen.volts < seen.set_from_volts
+    )
+    if was_set_down:
+        return f"the volts were set down from {seen.set_from_volts:.1f} V, then the output went off"
+    who = "the supply says that it was switched off" if seen.says_off else "it was switched off"
+    return f"{who} at {seen.amps:.1f} A, with no sign of a cut-out"
+
+
+def _rise_words(seen: Evidence) -> str:
+    start = seen.start_amps
+    if start is not None and seen.peak_amps - start >= 0.03 * seen.limit_amps:
+        return (
+            f"from {start:.1f} A to {seen.peak_amps:.1f} A in {clock(seen.start_ago_s)} while the "
+            "volts stood"
+        )
+    if seen.came_before and start is not None and start >= SAME_BATH * seen.limit_amps:
+        return f"the same bath drew {start:.1f} A again as soon as it was on"
+    return f"the amps stood near {seen.limit_amps:g} A all the time and a peak passed it"
+
+
+def clock(seconds: float) -> str:
+    """A duration as minutes and seconds.
+
+    >>> clock(210.4)
+    '3:30'
+    """
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes}:{rest:02d}"

@@ -1,0 +1,67 @@
+"""What made a strip stop, and the order in which things happened: values, and their words."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Cause(StrEnum):
+    """What happened first; the words are what the operator reads."""
+
+    SLOW_RISE = "slow rise"
+    SHORT = "sudden short"
+    HEAT = "heat"
+    OPERATOR = "operator"
+    MAINS_OR_LINK = "mains or link lost"
+    UNSEEN = "not seen"
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One thing that happened, in words."""
+
+    t_s: float
+    words: str
+
+    @property
+    def text(self) -> str:
+        """With its time in the run.
+
+        >>> Happening(739.0, "cut out").text
+        '12:19 cut out'
+        """
+        minutes, seconds = divmod(int(self.t_s), 60)
+        return f"{minutes}:{seconds:02d} {self.words}"
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """Why a strip stopped.
+
+    Parameters
+    ----------
+    cause, sentence
+        What happened first, and what was seen of it.
+    seq, t_ns
+        Of the row that stopped it.
+    order
+        What led there, oldest first.
+    series
+        What to say of earlier cut-outs; "" for a first one.
+    """
+
+    cause: Cause
+    sentence: str
+    seq: int
+    t_ns: int
+    order: tuple[Happening, ...] = ()
+    series: str = ""
+
+    @property
+    def why(self) -> str:
+        """Cause, what was seen, and the series: in one line."""
+        return "; ".join(filter(None, (f"{self.cause}, {self.sentence}", self.series)))
+
+    @property
+    def order_text(self) -> str:
+        """The order of events in one line."""
+        return "; ".join(happening.text for happening in self.order)

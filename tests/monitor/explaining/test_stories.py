@@ -1,0 +1,184 @@
+"""Whole scenes of the simulator: what stopped them, when they looked finished, what was asked."""
+
+from dataclasses import replace
+from functools import lru_cache
+
+import pytest
+
+from drivers.reading import Mode
+from monitor.alarms.alarm import AlarmEvent, Change
+from monitor.explaining.explanation import Cause, Explanation
+from monitor.explaining.recollection import HAPPENINGS
+from monitor.sample import Gap, Sample
+from monitor.store.rows import LimitKind, Prompt, RunFacts
+from monitor.vigil import Vigil
+from simulators.rig import Rig
+from simulators.scene import Scene, load_scene
+from tests.monitor.estimating.traces import gap, sample
+
+POLL_S = 0.5
+
+
+class Story:
+    """One scene watched: its prompts, explanations and alarms, and what was true."""
+
+    def __init__(self, scene: Scene, seed: int, says_mode: bool = False) -> None:
+        rig = Rig(scene, seed)
+        facts = RunFacts(
+            "bench", "", scene.supply.limit_amps, LimitKind(scene.supply.limit), poll_s=POLL_S
+        )
+        vigil = Vigil(facts)
+        self.prompts: list[Prompt] = []
+        self.explanations: list[Explanation] = []
+        self.events: list[AlarmEvent] = []
+        self.stripped_s: float | None = None
+        for n in range(int(scene.duration_s / POLL_S)):
+            rig.advance_to(n * POLL_S)
+            point = rig.measured()
+            mode = MODES[point.mode.value] if says_mode else Mode.UNKNOWN
+            verdict = vigil.update(
+                sample(n, n * POLL_S, point.volts, point.amps, point.celsius, mode)
+            )
+            self.prompts += verdict.prompts
+            self.events += verdict.events
+            if verdict.explanation is not None:
+                self.explanations.append(verdict.explanation)
+            if self.stripped_s is None and rig.cell.is_stripped:
+                self.stripped_s = n * POLL_S
+
+    def asked(self, prompt: str) -> list[float]:
+        return [one.t_s for one in self.prompts if one.prompt == prompt]
+
+    def raised(self, alarm: str) -> list[AlarmEvent]:
+        return [e for e in self.events if e.alarm == alarm and e.change is Change.RAISED]
+
+
+MODES = {mode.word: mode for mode in Mode}
+
+
+@lru_cache
+def story(name: str, seed: int = 1) -> Story:
+    return Story(load_scene(name), seed)
+
+
+@pytest.mark.parametrize("name", ["quiet-strip", "tank-warms-to-trip"])
+def test_a_simulated_strip_looks_finished_when_it_is(name: str) -> None:
+    told = story(name)
+    assert told.stripped_s is not None
+    (asked_s,) = told.asked("strip-looks-finished")
+    assert abs(asked_s - told.stripped_s) <= 20.0
+    (wetting_s,) = told.asked("check-wetting")
+    assert asked_s < wetting_s
+
+
+@pytest.mark.parametrize("seed", [2, 3, 4, 5])
+def test_another_day_of_the_quiet_strip_looks_finished_too(seed: int) -> None:
+    told = story("quiet-strip", seed)
+    assert told.stripped_s is not None
+    (asked_s,) = told.asked("strip-looks-finished")
+    assert abs(asked_s - told.stripped_s) <= 20.0
+
+
+@pytest.mark.parametrize(
+    "name", ["sudden-short", "supply-limits", "supply-overheats", "swab-loads-up"]
+)
+def test_no_scene_looks_finished_before_it_is(name: str) -> None:
+    told = story(name)
+    for asked_s in told.asked("strip-looks-finished"):
+        assert told.stripped_s is not None
+        assert asked_s > told.stripped_s - 20.0
+
+
+@pytest.mark.parametrize("name", ["quiet-strip", "tank-warms-to-trip", "swab-loads-up"])
+def test_a_scene_without_a_part_is_never_finished(name: str) -> None:
+    scene = load_scene(name)
+    bare = replace(
+        scene,
+        part=None,
+        duration_s=1500.0,
+        supply=replace(scene.supply, limit_amps=3 * scene.supply.limit_amps, amps_max=120.0),
+        events=tuple(event for event in scene.events if event.at_s is not None),
+    )
+    assert Story(bare, 21).asked("strip-looks-finished") == []
+
+
+def test_the_climb_after_a_finish_raises_nothing() -> None:
+    told = story("quiet-strip")
+    assert told.raised("trip-expected") == []
+
+
+def test_a_tank_that_warmed_up_to_its_trip_is_a_slow_rise() -> None:
+    told = story("tank-warms-to-trip")
+    first = told.explanations[0]
+    assert first.cause is Cause.SLOW_RISE
+    assert "while the volts stood" in first.sentence
+    words = [happening.words for happening in first.order]
+    assert words[0] == "output on"
+    assert words[-1] == "cut out"
+    (tripped,) = told.raised("tripped")
+    assert first.why in tripped.message
+    # The end is the operator's: no trip, and told as none.
+    assert told.explanations[-1].cause is Cause.OPERATOR
+
+
+def test_a_short_is_said_within_two_samples_and_is_one_alarm_after_the_cut_out() -> None:
+    told = Story(load_scene("sudden-short"), 1, says_mode=True)
+    (tripped,) = told.raised("tripped")
+    # The rack swings at 245 s and the supply is out 0.3 s later.
+    assert 245.0 <= tripped.t_s <= 245.0 + 2 * POLL_S
+    shorts = told.raised("short")
+    assert all(245.0 <= one.t_s <= 245.0 + 2 * POLL_S for one in shorts)
+    first = told.explanations[0]
+    assert first.cause in (Cause.SHORT, Cause.UNSEEN)
+    assert "short" in tripped.message
+    returned = [e for e in told.events if e.alarm == "short" and e.change is Change.RETURNED]
+    assert len(returned) == len(shorts)
+
+
+def test_a_thermal_cut_out_is_heat_and_a_series_is_told_with_its_cooling() -> None:
+    told = story("supply-overheats")
+    cut = [one for one in told.explanations if one.cause is Cause.HEAT]
+    assert len(cut) >= 2
+    assert cut[0].series == ""
+    assert "second cut-out in" in cut[1].series
+    # It came back by itself after about a minute and a half.
+    assert "last time it took 1:3" in cut[1].series
+    assert cut[1].series in told.raised("tripped")[1].message
+
+
+def test_a_swab_that_trips_again_with_the_same_bath_is_told_so() -> None:
+    told = story("swab-loads-up")
+    causes = [one.cause for one in told.explanations]
+    assert causes[:2] == [Cause.SLOW_RISE, Cause.SLOW_RISE]
+    assert "second cut-out" in told.explanations[1].series
+
+
+def test_silence_is_mains_or_link_and_what_came_back_is_told() -> None:
+    vigil = Vigil(RunFacts("bench", "", 40.0, poll_s=POLL_S))
+    rows: list[Sample | Gap] = [sample(n, n * POLL_S, 9.0, 20.0) for n in range(200)]
+    rows += [gap(n, n * POLL_S) for n in range(200, 240)]
+    rows += [sample(n, n * POLL_S, 0.0, 0.0) for n in range(240, 260)]
+    verdicts = [vigil.update(row) for row in rows]
+    told = [one.explanation for one in verdicts if one.explanation is not None]
+    assert told[0].cause is Cause.MAINS_OR_LINK
+    assert "while 20.0 A flowed" in told[0].sentence
+    assert len([one for one in told if one.cause is Cause.MAINS_OR_LINK]) == 1
+    words = [happening.words for happening in told[-1].order]
+    assert "data came back, the output off" in words
+
+
+def test_what_is_remembered_does_not_grow() -> None:
+    vigil = Vigil(RunFacts("bench", "", 40.0, poll_s=POLL_S))
+    for n in range(6000):
+        on = n // 60 % 2
+        vigil.update(sample(n, n * POLL_S, 9.0 * on, 20.0 * on))
+    assert len(vigil._recollection._happenings) <= HAPPENINGS
+
+
+def test_the_operators_next_step_begins_the_hold() -> None:
+    vigil = Vigil(RunFacts("bench", "", 40.0, poll_s=POLL_S))
+    for n in range(100):
+        vigil.update(sample(n, n * POLL_S, 9.0, 20.0))
+    assert vigil.next_step() == "hold on for 20 s"
+    later = [vigil.update(sample(n, n * POLL_S, 9.0, 20.0)) for n in range(100, 160)]
+    assert [p.prompt for one in later for p in one.prompts] == ["hold-done"]
