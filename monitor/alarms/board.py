@@ -78,8 +78,15 @@ class Board:
     ) -> list[AlarmEvent]:
         """Take what was found at this row; give the changes that it made."""
         moment = _Moment(row.seq, row.t_ns, forecast)
-        moves = [self._back_from_the_shelf(moment), *(self._take(f, moment) for f in findings)]
-        return [event for events in moves for event in events]
+        events = self._back_from_the_shelf(moment)
+        alarms, suppressed = self._alarms, State.SUPPRESSED
+        for finding in findings:
+            standing = alarms[finding.alarm]
+            if finding.holds is standing.is_on and standing.state is not suppressed:
+                standing.differs_since_ns = None
+            else:
+                events += self._take(finding, moment)
+        return events
 
     def acknowledge(
         self, alarm: str, occurrence: int, by: str, seq: int, t_ns: int
@@ -128,12 +135,14 @@ class Board:
         return standing if standing is not None and standing.occurrence == occurrence else None
 
     def _back_from_the_shelf(self, moment: _Moment) -> list[AlarmEvent]:
-        over = [
-            self._unshelve(standing, moment, "its time on the shelf is over")
-            for standing in self._alarms.values()
-            if standing.shelved_until_ns is not None and standing.shelved_until_ns <= moment.t_ns
-        ]
-        return [event for event in over if event is not None]
+        over = []
+        for standing in self._alarms.values():
+            until_ns = standing.shelved_until_ns
+            if until_ns is not None and until_ns <= moment.t_ns:
+                event = self._unshelve(standing, moment, "its time on the shelf is over")
+                if event is not None:
+                    over.append(event)
+        return over
 
     def _unshelve(self, standing: _Standing, moment: _Moment, message: str) -> AlarmEvent | None:
         standing.shelved_until_ns = None

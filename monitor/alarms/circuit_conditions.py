@@ -25,6 +25,11 @@ WINDOW_BAND = 0.1
 LEAST_WATTS = 3.0
 """What a clip may turn into heat before it is told (common practice, no source)."""
 
+INSIDE_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the volts are in the window")
+NO_SHORT = Finding(SHORT, False, "the amps go through the bath again")
+NO_DENSITY = Finding(DENSITY_HIGH, False, "the density is not watched")
+CONNECTIONS_HOLD = Finding(CONNECTION_RESISTANCE, False, "the connections are as they were")
+
 
 class CircuitConditions:
     """Judges what the amps do on their way from the supply's terminals and back.
@@ -54,7 +59,7 @@ class CircuitConditions:
         polarised = estimate.polarisation_volts or STATED_VOLTS
         short = self._shorts.update(t_s, volts, amps, estimate.siemens, polarised)
         if short is None:
-            return Finding(SHORT, False, "the amps go through the bath again")
+            return NO_SHORT
         bath = "" if short.bath_amps is None else f"; the bath draws {short.bath_amps:.1f} A there"
         return Finding(
             SHORT, True, f"{short.amps:.1f} A at {volts:.2f} V, only {short.ohms:.3f} ohm{bath}"
@@ -96,7 +101,7 @@ class CircuitConditions:
     def _judge_density(self, estimate: Estimate) -> Finding:
         density, most = estimate.heat.amps_per_dm2, self._fittings.job.most_amps_per_dm2
         if density is None or most is None:
-            return Finding(DENSITY_HIGH, False, "the density is not watched")
+            return NO_DENSITY
         edge = most * (1.0 - DENSITY_BAND) if self._is_dense else most
         self._is_dense = density > edge
         return Finding(
@@ -109,7 +114,7 @@ class CircuitConditions:
             return Finding(CONNECTION_RESISTANCE, None, "")
         watts = 0.0 if extra is None else extra * amps * amps
         if extra is None or watts < LEAST_WATTS:
-            return Finding(CONNECTION_RESISTANCE, False, "the connections are as they were")
+            return CONNECTIONS_HOLD
         leads = self._fittings.leads
         own = "" if leads is None else f"; the leads' own are {1000.0 * leads.ohms():.0f}"
         return Finding(
@@ -123,7 +128,10 @@ class CircuitConditions:
         window = self._fittings.window
         low, high = window.lowest_volts, window.highest_volts
         band = 0.5 * WINDOW_BAND if self._is_outside else WINDOW_BAND
+        was_outside = self._is_outside
         self._is_outside = flows and not low - band <= volts <= high + band
+        if not self._is_outside and not was_outside and flows:
+            return INSIDE_WINDOW
         return Finding(
             OUTSIDE_VOLTAGE_WINDOW,
             self._is_outside,

@@ -4,8 +4,6 @@ A condition is True, False, or None for "cannot be known now", which leaves the 
 stands: a lost link never makes a threshold alarm look fine.
 """
 
-from dataclasses import replace
-
 from drivers.reading import Mode
 from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
 from monitor.alarms.circuit_conditions import CircuitConditions
@@ -19,6 +17,8 @@ from monitor.store.rows import LimitKind
 __all__ = ["Conditions", "Finding"]
 
 NO_FITTINGS = Fittings()
+READINGS_COME = Finding(NO_DATA, False, "readings come again")
+NO_TRIP = "no trip is in sight now"
 RAISE_ABOVE = 0.5
 """Chance within the horizon over which a trip is expected: even odds."""
 RETURN_BELOW = 0.2
@@ -96,18 +96,21 @@ class Conditions:
         cut_out = self._judge_cut_out(row, row.volts, row.amps, expected_stands)
         held = self._judge_held(row, row.volts, row.amps)
         short = self._circuit.judge_short(row.t_s, row.volts, row.amps, estimate)
+        expected = self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands)
         if cut_out:
             # One cause, one alarm: from here on the cut-out tells of the short.
-            short = replace(short, message="the supply has cut out on it", at_once=True)
+            short = short._replace(message="the supply has cut out on it", at_once=True)
         return (
-            Finding(NO_DATA, False, "readings come again"),
+            READINGS_COME,
             short,
             Finding(TRIPPED, cut_out, self._cut_out_words(cut_out)),
             Finding(CURRENT_LIMITED, held, self._held_words(held, row.volts)),
             Finding(
                 TRIP_EXPECTED,
-                self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands),
-                self._expected_words(estimate.forecast, cut_out),
+                expected,
+                self._expected_words(estimate.forecast, cut_out)
+                if expected or expected_stands
+                else NO_TRIP,
                 at_once=cut_out,
             ),
             *self._circuit.judge(row.volts, row.amps, estimate),
@@ -182,7 +185,7 @@ class Conditions:
 
     def _expected_words(self, forecast: Forecast, cut_out: bool) -> str:
         if forecast.trip_in_s is None:
-            return "the supply has cut out" if cut_out else "no trip is in sight now"
+            return "the supply has cut out" if cut_out else NO_TRIP
         low, high = forecast.trip_in_low_s, forecast.trip_in_high_s
         spread = "" if low is None else f" ({_about(low)} to {_about(high)})"
         what = "cuts out" if self._limit_kind is LimitKind.TRIPS else "comes to its limit"

@@ -15,20 +15,22 @@ PAUSED = "host paused"
 FAILED = "program failed"
 """The reason of polls that a bug of ours keeps from being asked."""
 
+WATCHED = Finding(WATCH_FAILED, False, "it is watched again")
+ALL_WELL = (
+    WATCHED,
+    Finding(WRONG_SUPPLY, False, "the run's own supply answers again"),
+    Finding(HOST_PAUSED, False, "the machine goes on"),
+)
+
 
 def interruptions(row: Sample | Gap) -> tuple[Finding, ...]:
     """What one row says of interruptions, causes of silence that are alarms of their own."""
-    watched = Finding(WATCH_FAILED, False, "it is watched again")
     if isinstance(row, Sample):
-        return (
-            watched,
-            Finding(WRONG_SUPPLY, False, "the run's own supply answers again"),
-            Finding(HOST_PAUSED, False, "the machine goes on"),
-        )
+        return ALL_WELL
     is_paused = row.reason == PAUSED
     paused_words = row.detail or row.reason if is_paused else "the machine goes on"
     return (
-        watched,
+        WATCHED,
         Finding(WRONG_SUPPLY, row.reason == WrongSupply.reason or None, row.detail or row.reason),
         Finding(HOST_PAUSED, is_paused, paused_words),
     )

@@ -4,9 +4,10 @@ import math
 
 from monitor.estimating.passage import chance_by, normal_cdf
 
-NODES = (-3.7504397, -2.3667594, -1.1544054, 0.0, 1.1544054, 2.3667594, 3.7504397)
-WEIGHTS = (0.000548269, 0.03075712, 0.24012318, 0.45714286, 0.24012318, 0.03075712, 0.000548269)
-"""Gauss-Hermite quadrature of a standard normal, 7 points (Abramowitz & Stegun, table 25.10)."""
+NODES = (-2.3667594, -1.1544054, 0.0, 1.1544054, 2.3667594)
+WEIGHTS = (0.03079092, 0.24038680, 0.45764456, 0.24038680, 0.03079092)
+"""Gauss-Hermite quadrature of a standard normal, 7 points (Abramowitz & Stegun, table 25.10), less
+the two outermost, which carry 0.05 % each."""
 
 LOWEST_SD = -3.0
 STEP_SD = 0.25

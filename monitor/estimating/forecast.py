@@ -38,11 +38,14 @@ LONGEST_HORIZONS = 15.0
 SURE_SD = 1.3
 """A rise is told once the slope stands this many standard deviations above nothing."""
 STILL_SURE_SD = 0.7
-LOOK_EVERY_S = 2.0
-TIMES_EVERY_S = 4.0
+LOOK_EVERY_S = 3.0
+TIMES_EVERY_S = 6.0
 """The chance and the times are reckoned anew this often; between, the times count down."""
 OUT_OF_REACH_SD = 4.5
 SWAB_WHITE_SHARE = 0.5
+"""Half of what single strokes do about the tops; the other half never lasts long enough."""
+SWAB_DOUBT = 2.5
+"""The tops of one hand hang together more than an AR(1) tells: the range held in 63 % without."""
 SHORTEST_PEAK_S = 0.5
 PEAK_SD = 1.6
 """The highest of some two minutes of a wander of 30 s memory stands about here."""
@@ -235,12 +238,13 @@ class Forecaster:
             self.forecast = FAR
             return
         walk = SWAB_SLOPE_WALK if self.is_swab else TANK_SLOPE_WALK
+        doubt = SWAB_DOUBT if self.is_swab else 1.0
         crossing = Crossing(
             limit_x - trend.level,
             trend.slope,
-            trend.level_variance,
-            trend.slope_variance + walk * horizon_s / 3.0,
-            trend.level_slope,
+            doubt * trend.level_variance,
+            doubt * trend.slope_variance + walk * horizon_s / 3.0,
+            doubt * trend.level_slope,
             variance,
             memory_s,
             SHORTEST_PEAK_S,
@@ -248,13 +252,15 @@ class Forecaster:
         )
         chance = crossing.chance(horizon_s)
         longest_s = LONGEST_HORIZONS * horizon_s
-        is_rise = chance >= 0.5 or (is_sure and crossing.chance(longest_s) >= 0.5)
-        if not is_rise:
+        is_told = self._times_s is not None
+        times = None
+        if chance >= 0.5 or (is_sure and (is_told or crossing.chance(longest_s) >= 0.5)):
+            times = self._times(t_s, crossing, longest_s)
+        if times is None:
             self._times_s = None
             self.forecast = Forecast(chance_within_horizon=chance, why=NO_RISE)
-            return
-        median, low, high = self._times(t_s, crossing, longest_s)
-        self.forecast = Forecast(median, low, high, chance)
+        else:
+            self.forecast = Forecast(*times, chance)
 
     def _is_out_of_reach(self, distance: float, variance: float) -> bool:
         """Whether no peak can come to the limit within the horizon, with a margin."""
@@ -280,8 +286,11 @@ class Forecaster:
 
     def _times(
         self, t_s: float, crossing: Crossing, longest_s: float
-    ) -> tuple[float, float, float | None]:
-        """Median, 10 % and 90 % point, from the last ones as far as there are any."""
+    ) -> tuple[float, float, float | None] | None:
+        """Median, 10 % and 90 % point, from the last ones as far as there are any.
+
+        None where the median lies beyond what is in sight.
+        """
         last = self.forecast
         median, low, high = last.trip_in_s, last.trip_in_low_s, last.trip_in_high_s
         if self._times_s is None or median is None or low is None:
@@ -298,7 +307,9 @@ class Forecaster:
                 )
         self._times_s = self._counted_s = t_s
         found = crossing.time_at(0.5, median, longest_s)
-        median = longest_s if found is None else found
+        if found is None:
+            return None
+        median = found
         low_found = crossing.time_at(0.1, low, longest_s)
         low = median if low_found is None else min(low_found, median)
         high = crossing.time_at(0.9, 1.8 * median if high is None else high, 4.0 * longest_s)

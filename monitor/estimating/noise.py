@@ -12,7 +12,7 @@ PRIOR_WEIGHT = 8.0
 CLIP = 9.0
 """A squared second difference counts for at most this many times the average at its lag."""
 SMALLEST_VARIANCE = 1e-9
-FIT_EVERY = 20
+FIT_EVERY = 30
 
 
 def _second_difference_shares() -> tuple[tuple[float, ...], ...]:
