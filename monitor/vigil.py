@@ -152,4 +152,4 @@ def _explained(finding: Finding, explanation: Explanation) -> Finding:
     """A cut-out's finding with what happened first; every other one as it is."""
     if finding.alarm != TRIPPED or not finding.holds:
         return finding
-    return replace(finding, message=f"{finding.message}: {explanation.why}")
+    return finding._replace(message=f"{finding.message}: {explanation.why}")
