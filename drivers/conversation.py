@@ -107,6 +107,7 @@ class Conversation:
         self.who = who
         self.idle_s = idle_s
         self.has_sentinel = has_sentinel
+        self.unended = b""
         self.tally = Tally()
         self._lines = LineBuffer()
         self._sentinel: tuple[TextQuestion, str] | None = None
@@ -298,6 +299,7 @@ class Conversation:
     def _unanswered(self, question: TextQuestion) -> NoReturn:
         asked = f"{self.who}: asked {question.text}"
         partial = self._lines.pending
+        self.unended = partial
         if partial:
             self.tally.garbled += 1
             self._silent_in_a_row = 0

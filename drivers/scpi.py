@@ -12,6 +12,7 @@ from drivers.doubt import doubt_of, sound_celsius
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import (
     AskAgain,
+    BadAddress,
     GarbledAnswer,
     Reopen,
     SupplySilent,
@@ -20,10 +21,12 @@ from drivers.errors import (
 from drivers.link import SLICE_S, after
 from drivers.mode_bits import is_dead, read_mode
 from drivers.number import Number
-from drivers.options import all_options, read_options
-from drivers.questions import AskingLink, ScpiQuestion
+from drivers.options import LinkOptions, all_options, read_options
+from drivers.questions import AskingLink
 from drivers.reading import Identity, Mode, Reading
+from drivers.reply_times import ReplyTimes
 from drivers.scpi_description import ScpiDescription, load_scpi_description
+from drivers.scpi_ends import all_questions, find_ends
 from drivers.scpi_opening import (
     Known,
     Manner,
@@ -32,12 +35,12 @@ from drivers.scpi_opening import (
     learn_who,
     read_identity,
 )
-from drivers.scpi_round import together
 from drivers.serial_link import WRITE_WITHIN_S
 
 DEFAULT_DESCRIPTION = "scpi-dc-supply"
 CONNECT_S = 2.0
 OPEN_TIMEOUTS = 12  # who it is, and each trial question with the way back into step after it
+FIND_TIMEOUTS = 10  # each end of a question, twice
 LONGEST_STATUS_WAIT_S = 60.0
 
 
@@ -60,6 +63,7 @@ class ScpiDriver:
         self.conversation = conversation
         self.description = description
         self.serial = serial
+        self.times = ReplyTimes()
         self._known: Known | None = None
         self._manner: Manner | None = None
         self._opening_errors: tuple[SupplyError, ...] = ()
@@ -107,11 +111,15 @@ class ScpiDriver:
         if manner is None or not self._is_open:
             raise Reopen(f"{self.conversation.who}: the supply is not open")
         self.conversation.begin(self._read_limit_s)
+        began_ns = self.conversation.clock.monotonic_ns()
         numbers: list[Number] = []
         answered_ns: list[int] = []
         for message in manner.values:
             numbers += self.conversation.ask(message.question, message.understand)
             answered_ns.append(self.conversation.clock.monotonic_ns())
+        self.times.add((answered_ns[-1] - began_ns) / 1e9)
+        # What proves that an answer without an end is whole is a part of it, but no value.
+        del numbers[len(self.description.quantities) :]
         volts, amps = numbers[0].value, numbers[1].value
         return Reading(
             volts=volts,
@@ -128,7 +136,8 @@ class ScpiDriver:
 
     @property
     def _open_limit_s(self) -> float:
-        return CONNECT_S + OPEN_TIMEOUTS * self.conversation.timeout_s
+        timeouts = OPEN_TIMEOUTS + (FIND_TIMEOUTS if self.description.finds_ends else 0)
+        return CONNECT_S + timeouts * self.conversation.timeout_s
 
     @property
     def _read_limit_s(self) -> float:
@@ -140,10 +149,14 @@ class ScpiDriver:
         conversation.begin(self._open_limit_s)
         conversation.link.open(after(conversation.clock, CONNECT_S))
         conversation.start_over()
+        if self._known is None and description.finds_ends:
+            description = self.description = find_ends(conversation, description)
         known = learn_who(conversation, description, self._known)
         identity = read_identity(known, description, self.serial)
+        if conversation.idle_s is None:
+            self._known = known
+        manner = self._manner = self._manner or learn_manner(conversation, description, known)
         self._known = known
-        manner = self._manner = self._manner or learn_manner(conversation, description)
         on_open, self._opening_errors = ask_on_open(conversation, manner.on_open)
         self._manner = replace(manner, on_open=on_open)
         self._mode, self._was_dead, self._status_due_ns = Mode.UNKNOWN, False, 0
@@ -166,7 +179,7 @@ class ScpiDriver:
             self._mode = Mode.UNKNOWN
             self._status_wait_s = min(max(2 * self._status_wait_s, 1.0), LONGEST_STATUS_WAIT_S)
         else:
-            self._mode = read_mode(manner.registers, values, dead)
+            self._mode = read_mode(manner.registers, values[: len(manner.registers)], dead)
             self._status_wait_s = self.description.status_every_s
         self._was_dead = dead
         self._status_due_ns = now_ns + int(self._status_wait_s * 1e9)
@@ -184,7 +197,8 @@ def open_scpi(set_up: DriverSetUp, /) -> Driver:
     """The entry point `scpi` of group `bathvigil.drivers`: a closed `ScpiDriver`.
 
     Options of the address: those of a serial port, `timeout` (s), `quiet_ms`, `description`
-    (name or path), `serial` (the serial number that the supply must have).
+    (name or path), `serial` (the serial number that the supply must have), `probe` (yes where a
+    probe in the bath is wired to the supply).
 
     Raises
     ------
@@ -192,7 +206,9 @@ def open_scpi(set_up: DriverSetUp, /) -> Driver:
     """
     name = set_up.description or all_options(set_up).get("description", DEFAULT_DESCRIPTION)
     description = load_scpi_description(name)
-    options = read_options(set_up, description.heading.serial, own=("serial",))
+    options = read_options(set_up, description.heading.serial, own=("serial", "probe"))
+    if _has_probe(set_up, options):
+        description = load_scpi_description(name, has_probe=True)
     timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
     conversation = Conversation(
         AskingLink(options.link, all_questions(description)),
@@ -204,18 +220,8 @@ def open_scpi(set_up: DriverSetUp, /) -> Driver:
     return ScpiDriver(conversation, description, options.others.get("serial"))
 
 
-def all_questions(description: ScpiDescription) -> tuple[ScpiQuestion, ...]:
-    """Every message that the driver can ever send by this description."""
-    registers, ends_with = description.registers, description.ends_with
-    joined = [message.question for message in together(description.quantities, ends_with)]
-    # Those registers that a supply does not know are left out of the joined question.
-    for chosen in range(1, 1 << len(registers)):
-        subset = [each for bit, each in enumerate(registers) if chosen >> bit & 1]
-        joined += [message.question for message in together(subset, ends_with)]
-    return (
-        description.sentinel,
-        *([description.identity] if description.identity is not None else []),
-        *(quantity.question for quantity in description.quantities),
-        *joined,
-        *description.on_open,
-    )
+def _has_probe(set_up: DriverSetUp, options: LinkOptions) -> bool:
+    probe = options.others.get("probe", "no")
+    if probe not in ("yes", "no"):
+        raise BadAddress(f"{set_up.address.text}: probe={probe!r} must be yes or no")
+    return probe == "yes"

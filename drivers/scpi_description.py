@@ -14,6 +14,7 @@ OPENING_QUESTIONS = ("SYST:ERR?", "SYST:ERR:NEXT?", "SYST:VERS?", "*ESR?", "*STB
 """All that `on_open` may hold: nothing that sets, nothing that takes the front panel away."""
 
 MOST_REGISTERS = 4
+FOUND, FIRST_END = "found", "LF"
 _LONGEST_QUESTION = 50  # so that all of them fit into one message
 
 Together = Literal["always", "never", "if-answered"]
@@ -91,6 +92,10 @@ class ScpiDescription:
         For how long nothing must come until the line counts as quiet.
     on_open
         Asked once at each opening, for what the answers say about the supply.
+    ends_with, finds_ends
+        How questions end; whether that is only the first try at finding out.
+    celsius_is_optional
+        A temperature is asked for only where the address says that there is a probe.
     """
 
     heading: Heading
@@ -104,10 +109,17 @@ class ScpiDescription:
     answer_within_s: float | None
     quiet_s: float
     ends_with: str
+    finds_ends: bool
+    celsius_is_optional: bool
 
 
-def load_scpi_description(name: str) -> ScpiDescription:
+def load_scpi_description(name: str, has_probe: bool = False) -> ScpiDescription:
     """Read a description of kind "scpi".
+
+    Parameters
+    ----------
+    has_probe
+        True asks for an optional temperature, too.
 
     Raises
     ------
@@ -122,7 +134,9 @@ def load_scpi_description(name: str) -> ScpiDescription:
     """
     heading, top = open_description(name, "scpi")
     talk = top.table("talk")
-    ends_with = talk.choice("question_ends_with", tuple(ENDS), "LF")
+    ends_with = talk.choice("question_ends_with", (*ENDS, FOUND), FOUND)
+    finds_ends = ends_with == FOUND
+    ends_with = FIRST_END if finds_ends else ends_with
     identity = _named_question(top, "identity", ends_with)
     sentinel = _named_question(top, "sentinel", ends_with) or identity
     if sentinel is None:
@@ -131,14 +145,16 @@ def load_scpi_description(name: str) -> ScpiDescription:
             "each time"
         )
     names = ("volts", "amps", "celsius") if "celsius" in top else ("volts", "amps")
+    celsius_is_optional = top.table("celsius").yes_or_no("optional", False)
     registers = tuple(_register(table, ends_with) for table in top.tables("status"))
     if len(registers) > MOST_REGISTERS:
         raise top.wrong("status", f"stands there {len(registers)} times; at most {MOST_REGISTERS}")
+    quantities = tuple(_quantity(top.table(each), each, ends_with) for each in names)
     description = ScpiDescription(
         heading=heading,
         identity=identity,
         sentinel=sentinel,
-        quantities=tuple(_quantity(top.table(each), each, ends_with) for each in names),
+        quantities=quantities[:2] if celsius_is_optional and not has_probe else quantities,
         registers=registers,
         on_open=_on_open(top.table("on_open"), ends_with),
         together=cast(
@@ -148,6 +164,8 @@ def load_scpi_description(name: str) -> ScpiDescription:
         answer_within_s=talk.optional_number("answer_within_s", least=0.01, most=30.0),
         quiet_s=talk.whole_number("quiet_ms", 30, 1, 5000) / 1000,
         ends_with=ends_with,
+        finds_ends=finds_ends,
+        celsius_is_optional=celsius_is_optional,
     )
     talk.refuse_the_rest()
     top.refuse_the_rest()
@@ -171,6 +189,8 @@ def _quantity(table: TomlTable, name: str, ends_with: str) -> Quantity:
     scale = table.number("scale", 1.0, least=-1e9, most=1e9)
     if scale == 0.0:
         raise table.wrong("scale", "must not be 0")
+    if name == "celsius":
+        table.yes_or_no("optional", False)
     quantity = Quantity(
         name=name,
         question=_question(table, "ask", text, ends_with),

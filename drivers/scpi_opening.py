@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from drivers.answer import NotUnderstood, SupplyError, read_supply_error
@@ -20,10 +20,12 @@ from drivers.number import Number
 from drivers.questions import ScpiQuestion
 from drivers.reading import Identity
 from drivers.scpi_description import ScpiDescription, StatusRegister
+from drivers.scpi_ends import proven
 from drivers.scpi_round import Message, apart, together
 
 V = TypeVar("V")
 
+QUANTITIES = ("volts", "amps", "celsius")
 SAME_ANSWER_TRIES = 2
 ERROR_QUEUE_LIMIT = 20
 
@@ -116,24 +118,62 @@ def read_identity(known: Known, description: ScpiDescription, serial: str | None
     return Identity(inert(text), None if found is None else inert(found))
 
 
-def learn_manner(conversation: Conversation, description: ScpiDescription) -> Manner:
+def learn_manner(conversation: Conversation, description: ScpiDescription, known: Known) -> Manner:
     """Try each question that the supply need not have, once; go on with those it answers."""
+    description = _with_or_without_celsius(conversation, description)
+    if conversation.idle_s is not None:
+        return _manner_without_ends(conversation, description, known.sentinel)
     ends_with = description.ends_with
     registers = tuple(
         message.parts[0]
         for message in apart(description.registers)
         if _is_answered(conversation, message)
     )
-    known = tuple(each for each in description.registers if each in registers)
     values = together(description.quantities, ends_with)
     if description.together == "never" or (
         description.together == "if-answered" and not _is_answered(conversation, values[0])
     ):
         values = apart(description.quantities)
-    status = together(known, ends_with)
-    if len(values) > 1 or (len(known) > 1 and not _is_answered(conversation, status[0])):
-        status = apart(known)
-    return Manner(values, known, status, description.on_open)
+    kept = tuple(each for each in description.registers if each in registers)
+    status = together(kept, ends_with)
+    if len(values) > 1 or (len(kept) > 1 and not _is_answered(conversation, status[0])):
+        status = apart(kept)
+    return Manner(values, kept, status, description.on_open)
+
+
+def _with_or_without_celsius(
+    conversation: Conversation, description: ScpiDescription
+) -> ScpiDescription:
+    """Without a temperature that need not be there, where the supply gives no number for it."""
+    if not description.celsius_is_optional or len(description.quantities) < len(QUANTITIES):
+        return description
+    celsius = description.quantities[2]
+    (message,) = apart([celsius])
+    if _is_answered(conversation, message):
+        with suppress(AskAgain):
+            if conversation.ask(celsius.question, celsius.understand).value is not None:
+                return description
+    return replace(description, quantities=description.quantities[:2])
+
+
+def _manner_without_ends(
+    conversation: Conversation, description: ScpiDescription, words: str
+) -> Manner:
+    """Each message ends with the sentinel: answers end with nothing but a silence."""
+    sentinel = description.sentinel
+    values = proven(description.quantities, sentinel, words, Number(None, "no value"))
+    if not _is_answered(conversation, values[0]):
+        conversation.idle_s = None
+        raise SupplyUnreadable(
+            f"{conversation.who}: its answers have no end, and it does not answer "
+            f"{values[0].question.text}: nobody could tell a whole answer from one cut short; "
+            "describe it as kind 'lines', with patterns of fixed length"
+        )
+    status = proven(description.registers, sentinel, words, 0)
+    kept = description.registers
+    if status and not _is_answered(conversation, status[0]):
+        kept, status = (), ()
+    return Manner(values, kept, status, description.on_open)
 
 
 def ask_on_open(

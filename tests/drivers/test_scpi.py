@@ -23,8 +23,9 @@ from drivers.errors import (
 from drivers.promises import Fault
 from drivers.questions import AskingLink
 from drivers.reading import Identity, Mode
-from drivers.scpi import ScpiDriver, all_questions
+from drivers.scpi import ScpiDriver
 from drivers.scpi_description import load_scpi_description
+from drivers.scpi_ends import all_questions
 from drivers.scpi_opening import ERROR_QUEUE_LIMIT
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import IDENTITY, FakeSupply, Piece
@@ -92,6 +93,7 @@ def test_the_first_opening_asks_who_and_tries_each_question_once() -> None:
     bench = Bench(FakeSupply())
     assert bench.driver.open() == Identity(IDENTITY, "A0001")
     assert bench.supply.received == [
+        b"*IDN?",  # whether it hears questions that end so
         b"*IDN?",
         b"*IDN?",
         b"STAT:QUES:COND?",

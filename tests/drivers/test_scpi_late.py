@@ -17,8 +17,9 @@ from drivers.errors import AskAgain, Reopen
 from drivers.promises import Given
 from drivers.questions import AskingLink
 from drivers.reading import Reading
-from drivers.scpi import ScpiDriver, all_questions, open_scpi
+from drivers.scpi import ScpiDriver, open_scpi
 from drivers.scpi_description import load_scpi_description
+from drivers.scpi_ends import all_questions
 from tests.drivers.fake_end import PtyEnd
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import FakeSupply, Piece
