@@ -50,8 +50,12 @@ class StripSteps:
         self._hold_s = hold_s
         self.step = Step.STRIPPING
         self._since_s = 0.0
-        self._is_off = False
         self._off_s: float | None = None
+
+    @property
+    def is_idle(self) -> bool:
+        """True while nothing but a finish can give a prompt."""
+        return self.step is Step.STRIPPING
 
     def confirm(self, t_s: float, prompt: str = "") -> str:
         """The operator says that the chromium is gone; what follows, in words.
@@ -62,15 +66,12 @@ class StripSteps:
             return "noted"
         if self.step in (Step.HOLDING, Step.HELD):
             return "the hold runs already" if self.step is Step.HOLDING else "the hold is over"
-        if self._is_off:
-            return "the output is off"
         self.step, self._since_s = Step.HOLDING, t_s
         return f"hold on for {self._hold_s:.0f} s"
 
     def update(self, seq: int, t_ns: int, finish: Finish | None, is_off: bool) -> list[Prompt]:
         """Take one row: what was found, and whether the output was switched off (not cut out)."""
         t_s = t_ns / 1e9
-        self._is_off = is_off
         prompts = []
         if finish is not None and self.step is Step.STRIPPING:
             self.step, self._since_s = Step.LOOKS_FINISHED, t_s

@@ -100,21 +100,28 @@ class Vigil:
     def _explain(
         self, row: Sample | Gap, estimate: Estimate, judged: tuple[Finding, ...]
     ) -> Explanation | None:
-        conditions = self._conditions
-        is_lost = any(finding.alarm == NO_DATA and finding.holds for finding in judged)
+        conditions, first = self._conditions, judged[0]
+        is_lost = first.alarm == NO_DATA and first.holds is True
         return self._recollection.update(
             row, estimate, conditions.is_cut_out, conditions.short, is_lost
         )
 
     def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
-        is_off = estimate.forecast.why == OUTPUT_IS_OFF and not self._conditions.is_cut_out
-        prompts = self._steps.update(row.seq, row.t_ns, self._chain.finished, is_off)
+        finish = self._chain.finished
+        if finish is None and self._steps.is_idle:
+            return []
+        prompts = self._steps.update(row.seq, row.t_ns, finish, self._is_switched_off(estimate))
         for prompt in prompts:
             self._recollection.note(prompt.t_s, prompt.prompt)
         return prompts
 
+    def _is_switched_off(self, estimate: Estimate) -> bool:
+        return estimate.forecast.why == OUTPUT_IS_OFF and not self._conditions.is_cut_out
+
     def next_step(self, prompt: str = "") -> str:
         """The operator confirms a prompt, or goes on without one; what follows, in words."""
+        if self._is_switched_off(self._estimate):
+            return "the output is off"
         return self._steps.confirm(self._last_t_ns / 1e9, prompt)
 
     def fail(self, words: str) -> None:

@@ -83,9 +83,3 @@ def test_a_prompt_that_asks_for_no_hold_begins_none() -> None:
     assert steps.confirm(100.0, "check-wetting") == "noted"
     assert steps.step is Step.STRIPPING
     assert steps.confirm(101.0, "strip-looks-finished") == "hold on for 20 s"
-
-
-def test_there_is_nothing_to_hold_while_the_output_is_off() -> None:
-    steps = StripSteps()
-    told(steps, 10.0, off=True)
-    assert steps.confirm(11.0) == "the output is off"

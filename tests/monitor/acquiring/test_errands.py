@@ -115,3 +115,7 @@ def test_a_reported_alarm_is_part_of_the_next_row(desk: Desk) -> None:
     bench = desk.benches[1]
     assert isinstance(bench.rows[-1], Sample)
     assert [event.alarm for event in bench.verdicts[-1].events] == [NOT_RECORDING]
+
+
+def test_the_next_step_of_the_strip_is_taken_between_two_rows(desk: Desk) -> None:
+    assert desk.ask(1, RequestKind.NEXT_STEP, "strip-looks-finished") == "taken"

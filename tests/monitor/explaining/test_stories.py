@@ -182,3 +182,20 @@ def test_the_operators_next_step_begins_the_hold() -> None:
     assert vigil.next_step() == "hold on for 20 s"
     later = [vigil.update(sample(n, n * POLL_S, 9.0, 20.0)) for n in range(100, 160)]
     assert [p.prompt for one in later for p in one.prompts] == ["hold-done"]
+
+
+def test_there_is_nothing_to_hold_while_the_output_is_off() -> None:
+    vigil = Vigil(RunFacts("bench", "", 40.0, poll_s=POLL_S))
+    for n in range(20):
+        vigil.update(sample(n, n * POLL_S, 0.0, 0.0))
+    assert vigil.next_step() == "the output is off"
+
+
+def test_record_and_replay_are_told_the_same() -> None:
+    """The same rows give the same answers, whoever runs them."""
+    once, again = story("quiet-strip"), Story(load_scene("quiet-strip"), 1)
+    assert (once.prompts, once.explanations, once.events) == (
+        again.prompts,
+        again.explanations,
+        again.events,
+    )
