@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store
+.PHONY: bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store bench-screens
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -21,6 +21,10 @@ layers: .venv/installed-dev
 
 tests: .venv/installed-dev
 	$(BIN)/pytest
+
+# What the screens cost, into benchmarks/SCREENS.md; two minutes.
+bench-screens: .venv/installed-dev
+	$(BIN)/python -m benchmarks.screens
 
 # How the run store does against its goals, into benchmarks/STORE.md; some minutes.
 bench-store: .venv/installed-dev

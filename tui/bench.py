@@ -58,7 +58,9 @@ class BenchSource:
         self._store = None
 
     def _view(self, row: RunRow) -> View:
-        return self._sources.setdefault(row.run, StoreSource(self.path, row.run)).look(None)
+        return self._sources.setdefault(row.run, StoreSource(self.path, row.run)).look(
+            Window(0.0, 1.0, 1)
+        )
 
     def _is_long_over(self, row: RunRow) -> bool:
         if row.ended_utc_ns is None:

@@ -1,5 +1,6 @@
 """The store in, pictures of one run out: the only part of a screen that opens anything."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -14,7 +15,7 @@ from monitor.store.forward_state import forward_states
 from monitor.store.job_rows import JobBox, card_before
 from monitor.store.reader import Store, StoredRun, open_store
 from monitor.store.requests import RequestBox
-from monitor.store.rows import GapRow, Mark, Prompt, RequestKind
+from monitor.store.rows import GapRow, Mark, Prompt, RequestKind, Status
 from monitor.store.run_clock import run_clock
 from tui.view import Chart, View, Window
 
@@ -83,6 +84,10 @@ class _History:
     prompts: tuple[Prompt, ...]
     gaps: tuple[GapRow, ...]
     chart: Chart
+    statuses: Mapping[str, Status]
+    card: JobCard | None
+    outcome: Outcome | None
+    forward: tuple[ForwardState, ...]
 
 
 @dataclass(slots=True)
@@ -102,7 +107,6 @@ class StoreSource:
     _history: _History | None = None
     _clock: Clock | None = None
     _card_before: JobCard | None = None
-    _forwards: tuple[ForwardState, ...] = ()
 
     def look(self, window: Window | None) -> View:
         """See `RunSource.look`. After an error the store is opened anew at the next look."""
@@ -166,18 +170,13 @@ class StoreSource:
             prompts=history.prompts,
             gaps=history.gaps,
             chart=history.chart,
-            statuses=run.statuses(),
+            statuses=history.statuses,
             requests=tuple(run.requests()),
-            card=run.card(),
+            card=history.card,
             card_before=self._card_before,
-            outcome=run.outcome(),
-            forward=self._forward(window is not None),
+            outcome=history.outcome,
+            forward=history.forward,
         )
-
-    def _forward(self, anew: bool) -> tuple[ForwardState, ...]:
-        if anew:
-            self._forwards = tuple(forward_states(self.path))
-        return self._forwards
 
     def _look_back(self, run: StoredRun, window: Window) -> _History:
         columns = run.columns(window.count, window.from_s, window.to_s)
@@ -187,6 +186,10 @@ class StoreSource:
             prompts=tuple(run.prompts()),
             gaps=tuple(run.gaps()),
             chart=Chart(window, tuple(columns)),
+            statuses=run.statuses(),
+            card=run.card(),
+            outcome=run.outcome(),
+            forward=tuple(forward_states(self.path)),
         )
 
 

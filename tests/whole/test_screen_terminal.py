@@ -1,0 +1,152 @@
+"""The screens on a real terminal: tmux drives `watch` from the job card to the end of the run."""
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from monitor.acquiring.lock import holder
+from monitor.job.card import JobCard, Way
+from monitor.store.reader import open_store
+from tests.whole.processes import command_line, simulator, wait_until
+
+ESCAPE = re.compile(r"\x1b")
+
+
+class Tmux:
+    """One terminal of 80 by 24 in a tmux server of its own."""
+
+    def __init__(self, folder: Path) -> None:
+        tmux = shutil.which("tmux")
+        assert tmux is not None, "needs tmux: apt-get install tmux"
+        self._line = [tmux, "-f", "/dev/null", "-S", str(folder / "tmux")]
+
+    def run(self, *words: str) -> str:
+        done = subprocess.run(
+            [*self._line, *words], capture_output=True, text=True, check=False, timeout=30
+        )
+        return done.stdout
+
+    def start(self, *arguments: str | Path) -> None:
+        line = " ".join(f"'{word}'" for word in command_line(*arguments))
+        place = f"cd '{Path(__file__).parents[2]}' && LANG=C.UTF-8 {line}; sleep 600"
+        self.run("new-session", "-d", "-x", "80", "-y", "24", f'sh -c "{place}"')
+
+    def press(self, *keys: str) -> None:
+        for key in keys:
+            self.run("send-keys", key)
+
+    @property
+    def text(self) -> str:
+        return self.run("capture-pane", "-p")
+
+    def shows(self, words: str) -> str:
+        try:
+            return wait_until(f"{words!r} on the terminal", lambda: self._with(words))
+        except AssertionError as late:
+            raise AssertionError(f"{late}; it shows:\n{self.text}") from None
+
+    def _with(self, words: str) -> str | None:
+        text = self.text
+        return text if words in text else None
+
+
+@pytest.fixture
+def tmux(tmp_path: Path) -> Iterator[Tmux]:
+    terminal = Tmux(tmp_path)
+    yield terminal
+    terminal.run("kill-server")
+
+
+def end_recorder(store: Path) -> None:
+    pid = holder(store)
+    if pid is not None:
+        os.kill(pid, signal.SIGTERM)
+        wait_until("the recorder's end", lambda: holder(store) is None)
+
+
+def test_a_run_from_the_job_card_to_its_end_with_plain_keys(tmux: Tmux, tmp_path: Path) -> None:
+    store = tmp_path / "bathvigil.db"
+    with simulator("tank-warms-to-trip", "scpi-tcp", 20.0) as (address, _):
+        tmux.start(
+            "watch", address, "--limit-amps", "40", "--name", "bench-1", "--bath", "north tank",
+            "--clock-speed", "20", "--store", store,
+        )  # fmt: skip
+        try:
+            card = tmux.shows("JOB CARD")
+            assert "hexavalent" in card
+            tmux.press("Enter", "Enter", "Space", "Down")
+            tmux.press(*"bell", "Enter", *"90", "Space", *"cm2", "Enter", "Enter", "Enter")
+            tmux.press("Enter", "Enter")
+            tmux.shows("STEADY")
+            tmux.press("m")
+            tmux.shows("the recorder: mark: mark 1")
+            rising = tmux.shows("RISING")
+            assert ESCAPE.search(rising) is None
+            tmux.press("Space")
+            tmux.shows("acknowledged")
+            tmux.shows("CUT OUT")
+            tmux.press("e", "m")
+            assert holder(store) is not None
+            tmux.press("e")
+            tmux.shows("END THE RUN")
+            tmux.press("y")
+            tmux.shows("FINISHED")
+            tmux.press("q")
+            wait_until("the screen's end", lambda: "FINISHED" not in tmux.text)
+        finally:
+            end_recorder(store)
+    with open_store(store) as opened:
+        assert opened.run(1).card() == JobCard("north tank", "strip", Way.TANK, "bell", 0.9)
+
+
+@pytest.mark.parametrize("how", [signal.SIGSTOP, signal.SIGKILL], ids=["stopped", "killed"])
+def test_no_old_digit_stays_when_the_recorder_stands_still(
+    tmux: Tmux, tmp_path: Path, how: signal.Signals
+) -> None:
+    store = tmp_path / "bathvigil.db"
+    with simulator("quiet-strip", "scpi-tcp", 20.0) as (address, _):
+        tmux.start(
+            "watch", address, "--limit-amps", "10", "--clock-speed", "20", "--no-card",
+            "--store", store,
+        )  # fmt: skip
+        pid: int | None = None
+        try:
+            tmux.shows("of the limit")
+            pid = holder(store)
+            assert pid is not None
+            os.kill(pid, how)
+            gone = tmux.shows("RECORDER STOPPED")
+            assert "amps not known" in gone
+            assert "of the limit" not in gone
+        finally:
+            if pid is not None and how is signal.SIGSTOP:
+                os.kill(pid, signal.SIGCONT)
+            end_recorder(store)
+
+
+def test_the_list_opens_without_a_number(tmux: Tmux, tmp_path: Path) -> None:
+    store = tmp_path / "bathvigil.db"
+    with simulator("quiet-strip", "scpi-tcp", 50.0) as (address, _):
+        subprocess.run(
+            command_line(
+                "record", address, "--limit-amps", "10", "--clock-speed", "50", "--for-s", "60",
+                "--store", store,
+            ),
+            check=True,
+            capture_output=True,
+            timeout=60,
+        )  # fmt: skip
+    tmux.start("review", "--store", store)
+    tmux.shows("1 run, the newest first")
+    tmux.press("Enter")
+    tmux.shows("FINISHED")
+    tmux.press("q")
+    tmux.shows("the newest first")
+    assert sys.platform != "win32"
