@@ -156,7 +156,8 @@ def _job(
     volts = 6.0 if swab is None else 8.0
     if work is TOO_MUCH:
         # Near the limit from the start, so that warming and loading bring it there.
-        over = 1.0 / circuit.siemens_at_25 + circuit.lead_ohms
+        cold = 1.0 + bath.alpha_per_kelvin * (bath.celsius - 25.0)
+        over = 1.0 / (circuit.siemens_at_25 * cold) + circuit.lead_ohms
         volts = round(1.9 + 0.97 * vessel.plate.limit_amps * over, 1)
     events = (
         Event("set-volts", at_s=2.0, volts=volts),
@@ -175,7 +176,8 @@ def _job(
         if was is not None and not rig.supply.output_on and was[2] == 0.0:
             break
     vessel.jobs += 1
-    vessel.last_siemens = work.siemens
+    if work is not TOO_MUCH:
+        vessel.last_siemens = work.siemens
     vessel.loading *= 1.0 + vessel.growth
     vessel.contact_ohms *= 1.05
     has_tripped = rig.supply.trips > 0

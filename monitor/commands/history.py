@@ -179,6 +179,8 @@ def _record(writer: StoreWriter, told: Line, rows: list[Row], clock: PastClock) 
             last_ns = t_ns
         entries += [(run, event) for event in verdict.events]
         entries += [(run, prompt) for prompt in verdict.prompts]
+        if verdict.explanation is not None:
+            entries.append((run, verdict.explanation))
     clock.go_on(t_ns)
     writer.write(entries)
     why = "ended after a cut-out" if told["tripped"] else "ended by the operator"

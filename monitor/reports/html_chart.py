@@ -109,6 +109,8 @@ def run_chart(
     _add_signs(figure, go, alarms, top, "triangle-down", ALARM)
     _add_signs(figure, go, marks[:MOST_MARKS], top * 0.05, "diamond", INK)
     figure.update_yaxes(range=[0, top * 1.06], row=1, col=1)
+    if minutes:
+        figure.update_xaxes(range=[0.0, columns[-1].to_s / 60.0])
     figure.update_xaxes(title_text="minutes", row=len(heights), col=1)
     return _piece(figure, 520 if warm else 440)
 

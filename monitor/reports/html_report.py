@@ -26,6 +26,8 @@ COLUMNS = 600
 MOST_ROWS = 14
 """Rows of a table that fit two printed pages; what is left out is counted."""
 TRIPPED = "tripped"
+MOST_TOLD = 3
+"""Explanations of cut-outs that are told in full; a series of them tells of itself."""
 
 
 def run_report(store: Store, run: StoredRun) -> str:
@@ -59,7 +61,7 @@ def run_report(store: Store, run: StoredRun) -> str:
         *_trip(run),
         *_events(run),
         heading("Limits in force"),
-        paragraph("; ".join(limits_in_words(row.facts)) + "."),
+        paragraph(" ".join(limits_in_words(row.facts))),
         *_changes(run),
         heading("Cautions"),
         cautions(OF_A_RUN),
@@ -76,7 +78,12 @@ def _lead(run: StoredRun) -> str:
     outcome = run.outcome()
     result = outcome.line if outcome is not None and outcome.line else "outcome not written down"
     row = run.row
-    return f"{result[:1].upper()}{result[1:]}. {row.ended_why or 'Not ended yet'}."
+    why = row.ended_why or "not ended yet"
+    return f"{_sentence(result)}. {_sentence(why)}."
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def _done(run: StoredRun, card: JobCard) -> list[tuple[str, str]]:
@@ -164,9 +171,12 @@ def _trip(run: StoredRun) -> list[str]:
     lead = "no warning stood before it"
     if warned:
         lead = f"it was warned of {minutes_text(at - warned[-1].t_s)} (min:s) before"
-    lines = [f"The supply cut out at {minutes_text(at)}; {lead}.", *rise_lines(before)]
+    lines = [f"The supply cut out at {minutes_text(at)}; {lead}."]
+    for told in run.explanations()[:MOST_TOLD]:
+        lines += [f"{told.why}.", f"In order: {told.order_text}." if told.order else ""]
+    lines += rise_lines(before)
     lines.append(what_to_do(TRIPPED))
-    return [heading("Why it cut out"), *(paragraph(f"{x[:1].upper()}{x[1:]}") for x in lines if x)]
+    return [heading("Why it cut out"), *(paragraph(_sentence(one)) for one in lines if one)]
 
 
 def _events(run: StoredRun) -> list[str]:

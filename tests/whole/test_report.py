@@ -1,0 +1,91 @@
+"""The invented workshop's months, its ledger, and reports as a browser shows and prints them."""
+
+import re
+import shutil
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pypdf
+import pytest
+
+from monitor.bench.bath_view import view_of
+from monitor.commands.main import run
+
+BROWSER = shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("workshop") / "workshop.db"
+    line = [sys.executable, "-m", "monitor.commands.main", "demo", "--history"]
+    subprocess.run([*line, "--store", str(path)], check=True, capture_output=True, timeout=60)
+    return path
+
+
+def test_the_months_hold_what_there_is_to_show(store: Path) -> None:
+    tank, pot = view_of(store, "north tank"), view_of(store, "swab pot")
+    assert len(tank.runs) + len(pot.runs) >= 40
+    assert tank.prospect.trend is not None
+    # The simulator's tank conducts 1.2 % more after each job.
+    assert tank.prospect.trend.low < 0.012 < tank.prospect.trend.high + 0.002
+    # Thinning there goes by the power 0.86 of the strength.
+    assert tank.exponent.dilutions == 2
+    assert abs(tank.exponent.n - 0.86) < 2.5 * tank.exponent.sd
+    assert tank.poured[-1].error is not None
+    assert abs(tank.poured[-1].error) < 0.05
+    with sqlite3.connect(store) as raw:
+        tripped = raw.execute("SELECT count(*) FROM alarms WHERE alarm = 'tripped'").fetchone()[0]
+    raw.close()
+    assert tripped >= 1
+
+
+def test_a_filled_store_is_never_filled_again(
+    store: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = store.read_bytes()
+    assert run(["demo", "--history", "--store", str(store)]) == 1
+    assert "is there already" in capsys.readouterr().err
+    assert store.read_bytes() == before
+
+
+def tripped_run(store: Path) -> int:
+    with sqlite3.connect(store) as raw:
+        found = raw.execute("SELECT run FROM alarms WHERE alarm = 'tripped'").fetchone()
+    raw.close()
+    return int(found[0])
+
+
+def test_a_report_prints_on_two_pages(store: Path, tmp_path: Path) -> None:
+    if BROWSER is None:
+        assert run(["report", "1", "--to", str(tmp_path / "r.pdf"), "--store", str(store)]) == 1
+        return
+    for number in (1, tripped_run(store)):
+        to = tmp_path / f"{number}.pdf"
+        assert run(["report", str(number), "--to", str(to), "--store", str(store)]) == 0
+        pages = pypdf.PdfReader(to).pages
+        assert 1 <= len(pages) <= 2
+        text = " ".join(" ".join(page.extract_text() for page in pages).split())
+        assert f"Run {number}" in text
+        assert "amps, A" in text
+        assert "hexavalent chromium" in text
+
+
+def test_a_browser_draws_the_report_without_a_network(store: Path, tmp_path: Path) -> None:
+    to = tmp_path / "r.html"
+    number = tripped_run(store)
+    assert run(["report", str(number), "--to", str(to), "--store", str(store)]) == 0
+    if BROWSER is None:
+        assert "Plotly.newPlot" in to.read_text(encoding="utf-8")
+        return
+    line = [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--proxy-server=127.0.0.1:9"]
+    done = subprocess.run(
+        [*line, f"--user-data-dir={tmp_path}/p", "--virtual-time-budget=8000", "--dump-dom",
+         to.as_uri()],
+        capture_output=True, text=True, check=True, timeout=60,
+    )  # fmt: skip
+    # Drawn: the curves are there as paths, and the limit is written at its line.
+    assert len(re.findall(r'class="js-line"', done.stdout)) >= 3
+    assert "limit 10 A" in done.stdout
+    assert "Why it cut out" in done.stdout
