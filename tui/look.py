@@ -7,6 +7,7 @@ from typing import Protocol
 
 from drivers.clock import Clock
 from monitor.alarms.alarm import AlarmEvent
+from monitor.explaining.explanation import Explanation
 from monitor.job.card import JobCard
 from monitor.job.outcome import Outcome
 from monitor.sample import Sample
@@ -88,6 +89,7 @@ class _History:
     card: JobCard | None
     outcome: Outcome | None
     forward: tuple[ForwardState, ...]
+    explanations: tuple[Explanation, ...]
 
 
 @dataclass(slots=True)
@@ -176,6 +178,7 @@ class StoreSource:
             card_before=self._card_before,
             outcome=history.outcome,
             forward=history.forward,
+            explanations=history.explanations,
         )
 
     def _look_back(self, run: StoredRun, window: Window) -> _History:
@@ -190,6 +193,7 @@ class StoreSource:
             card=run.card(),
             outcome=run.outcome(),
             forward=tuple(forward_states(self.path)),
+            explanations=tuple(run.explanations()),
         )
 
 

@@ -21,6 +21,7 @@ from tui.run_screen import RunScreen
 from tui.view import Window
 
 SHORTEST_S = 1.0
+EXPLAINED_WITHIN_NS = 5_000_000_000
 WETTED = "Did the water film stay whole after the rinse?"
 HAZY = "Is a haze left?"
 
@@ -121,6 +122,11 @@ class ReviewScreen(RunScreen):
             self.say("no alarm was raised before the cursor")
             return
         event = raised[-1]
+        stops = () if self.view is None else self.view.explanations
+        told = [one for one in stops if abs(one.t_ns - event.t_ns) < EXPLAINED_WITHIN_NS]
+        if told:
+            self.say(inert(f"{told[-1].why}. {told[-1].order_text}", 400))
+            return
         kind = BY_NAME.get(event.alarm)
         means = "" if kind is None else kind.meaning
         self.say(f"{inert(event.alarm)}: {inert(event.message, 200)}. {means}")

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.estimate import Estimate
+from monitor.explaining.explanation import Explanation
 from monitor.job.card import JobCard
 from monitor.job.outcome import Outcome
 from monitor.sample import Gap, Sample
@@ -69,6 +70,8 @@ class View:
         The job card and how the strip turned out; None where nobody said.
     card_before
         The answers of the run before.
+    explanations
+        What made the strip stop, each time.
     forward
         How the copying to each server stands.
     """
@@ -89,6 +92,7 @@ class View:
     card_before: JobCard | None = None
     outcome: Outcome | None = None
     forward: tuple[ForwardState, ...] = ()
+    explanations: tuple[Explanation, ...] = ()
     chart: Chart = field(default_factory=lambda: Chart(Window(0.0, 1.0, 1)))
 
     @property

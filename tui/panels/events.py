@@ -41,6 +41,8 @@ def happenings(view: View) -> list[Happening]:
         for mark in view.marks
     ]
     found += [Happening(p.t_s, inert(p.message, LONGEST), Ink.STRONG) for p in view.prompts]
+    for one in view.explanations:
+        found.append(Happening(one.t_ns / 1e9, f"why: {inert(one.why, LONGEST)}", Ink.STRONG))
     for gap in view.gaps:
         if gap.ended_t_ns is None:
             length = "to the end"
