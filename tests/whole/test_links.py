@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import socket
 import threading
 import tty
 from collections.abc import Callable, Iterator
@@ -14,6 +15,7 @@ import pytest
 import serial
 from modbus_tk import defines, modbus_rtu
 from pyModbusTCP.server import DataBank, ModbusServer
+from scpipy.server import Context, Router, Server
 from umodbus import conf
 from umodbus.server.serial import get_server as umodbus_server
 from umodbus.server.serial.rtu import RTUServer
@@ -22,7 +24,8 @@ from benchmarks.link_trial import LINK_KINDS, LinkKind, Outcome, drivers_on, run
 from drivers.address import parse_address
 from drivers.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp
-from drivers.reading import Mode
+from drivers.errors import PortMissing
+from drivers.reading import Identity, Mode
 from drivers.registry import driver_names, open_driver
 
 POLLS = 250
@@ -244,3 +247,52 @@ def test_a_server_of_umodbus_is_read_over_rtu(tmp_path: Path, pair: PtyPair) -> 
     with running(serve, over.set):
         reads_right(f"modbus:{pair.names[0]}?unit=3", tmp_path, function=4)
     port.close()
+
+
+def test_a_server_of_scpipy_is_read_over_tcp() -> None:
+    """Its parser, its joining of answers, its error queue and its status registers are its own."""
+    router = Router()
+    router.add_route("*IDN?", lambda context: "SOMEONE,ELSE,42,1.0")
+    router.add_route("MEASure[:SCALar]:VOLTage[:DC]?", lambda context: "+1.25000E+01")
+    router.add_route("MEASure[:SCALar]:CURRent[:DC]?", lambda context: "3.25")
+
+    def in_constant_voltage(context: Context) -> str:
+        # Bit 8: the maker's own in SCPI-1999 volume 1, 9; "constant voltage": common practice.
+        context.status.operation.set_condition(0x100)
+        return "1"
+
+    router.add_route("OUTPut[:STATe]?", in_constant_voltage)
+    port = free_port()
+    server = Server("127.0.0.1", port, shared_context=True)
+    server.include_router(router)
+    loop = asyncio.new_event_loop()
+    # Its own `run` cannot be ended from another thread.
+    task = loop.create_task(server._listen())
+    with running(
+        lambda: loop.run_until_complete(task), lambda: loop.call_soon_threadsafe(server.stop)
+    ):
+        address = parse_address(f"scpi:tcp://127.0.0.1:{port}")
+        driver = open_driver(DriverSetUp(address, SystemClock(), 0.3))
+        try:
+            identity = open_patiently(driver)
+            assert (identity.text, identity.serial) == ("SOMEONE,ELSE,42,1.0", "42")
+            readings = [driver.read() for _ in range(20)]
+        finally:
+            driver.close()
+    loop.close()
+    assert {(reading.volts, reading.amps) for reading in readings} == {(12.5, 3.25)}
+
+
+def open_patiently(driver: Driver) -> Identity:
+    """Open it as soon as its server listens."""
+    for _ in range(100):
+        try:
+            return driver.open()
+        except PortMissing:
+            SystemClock().wait(0.02)
+    raise AssertionError("nobody listens")
+
+
+def free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as one:
+        return int(one.getsockname()[1])
