@@ -1,0 +1,170 @@
+"""Reports are one file that opens offline, and take no text of a stranger for code."""
+
+import re
+import subprocess
+import sys
+from html import escape
+from pathlib import Path
+
+import pytest
+
+from monitor.bench.entry import Entry, Kind
+from monitor.commands.main import run
+from monitor.estimating.estimate import Charge, Estimate, Forecast
+from monitor.job.card import JobCard, Way
+from monitor.job.outcome import Outcome
+from monitor.sample import Quality
+from monitor.store.bath_rows import BathBook
+from monitor.store.job_rows import JobBox
+from monitor.store.rows import Mark
+from monitor.store.writer import StoreWriter
+from tests.monitor.store.bench import HandClock, a_gap, a_run, a_sample, a_store, an_event
+
+EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)>"
+
+
+def filled(path: Path, part: str = "bell") -> Path:
+    clock = HandClock()
+    with a_store(path, clock) as writer:
+        number = a_run(writer, clock)
+        for seq in range(300):
+            if 100 <= seq < 140:
+                writer.write([(number, a_gap(seq))])
+                continue
+            sample = a_sample(seq, amps=5.0 + seq / 100.0)
+            writer.write([(number, sample), (number, estimate(seq))])
+        writer.write([(number, an_event(200)), (number, an_event(250, alarm="tripped"))])
+        writer.write([(number, Mark(1, 30_000_000_000, clock.utc_ns(), part))])
+        clock.pass_s(60.0)
+        writer.end_run(number, 60_000_000_000, "ended by the operator")
+    JobBox(path).put_card(1, JobCard("north tank", "strip", Way.TANK, part, 1.6, 0.3, "Ada"))
+    JobBox(path).put_outcome(1, Outcome(True))
+    return path
+
+
+def estimate(seq: int) -> Estimate:
+    charge = Charge(0.5, 0.45, 0.6, 0.87)
+    return Estimate(
+        seq,
+        seq * 200_000_000,
+        Forecast(why="no rise"),
+        charge,
+        siemens=1.3,
+        siemens_at_start=1.1,
+        amps_expected=6.0,
+        siemens_at_25=1.2,
+        celsius=24.0,
+    )
+
+
+def report(path: Path, to: Path, *more: str) -> str:
+    assert run(["report", *(more or ("1",)), "--to", str(to), "--store", str(path)]) == 0
+    return to.read_text(encoding="utf-8")
+
+
+def test_a_report_tells_what_was_done_and_how_it_went(tmp_path: Path) -> None:
+    html = report(filled(tmp_path / "a.db"), tmp_path / "r.html")
+    for told in (
+        "strip bell in the north tank",
+        "Wetted",
+        "between 0.450 and 0.600 Ah",
+        "lower bound",
+        "0.107 Ah at the very least",
+        "no answer, 8.0 s",
+        "Why it cut out",
+        "trip-expected raised",
+        "cuts out at 10 A",
+        "29 CFR 1910.1026, 2006",
+        "D007",
+        "licensed or qualified practice",
+    ):
+        assert told in html, told
+
+
+def test_a_report_loads_nothing_from_anywhere(tmp_path: Path) -> None:
+    html = report(filled(tmp_path / "a.db"), tmp_path / "r.html")
+    assert "default-src 'none'" in html.replace("&#x27;", "'")
+    assert not re.search(r"<(?:script|link|img|iframe)[^>]+(?:src|href)\s*=", html)
+    assert "Plotly.newPlot" in html
+
+
+def test_a_strangers_text_is_shown_and_never_run(tmp_path: Path) -> None:
+    html = report(filled(tmp_path / "a.db", EVIL), tmp_path / "r.html")
+    assert EVIL not in html
+    assert "<script>alert" not in html
+    assert escape(EVIL) in html
+
+
+def test_gaps_are_holes_in_the_chart_and_no_line_goes_across(tmp_path: Path) -> None:
+    html = report(filled(tmp_path / "a.db"), tmp_path / "r.html")
+    assert '"type":"rect"' in html
+    assert "null" in html
+
+
+def test_a_baths_report_tells_its_life(tmp_path: Path) -> None:
+    path = filled(tmp_path / "a.db")
+    BathBook(path).add(Entry("north tank", Kind.MAKE_UP, 1, litres=9.0, text=EVIL))
+    html = report(path, tmp_path / "b.html", "--bath", "north tank")
+    assert "make-up of 9 L" in html
+    assert "Jobs left" in html
+    assert "<script>alert" not in html
+
+
+def test_an_unfinished_run_has_a_report_too(tmp_path: Path) -> None:
+    path = tmp_path / "a.db"
+    with StoreWriter(path, clock=HandClock()) as writer:
+        number = a_run(writer)
+        writer.write([(number, a_sample(0, quality=Quality.SUSPECT))])
+        assert "Not ended yet" in report(path, tmp_path / "r.html")
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "says"),
+    [
+        (["7", "--to", "r.html"], 1, "holds no run 7"),
+        (["1", "--to", "r.doc"], 2, ".html or .pdf"),
+        (["--to", "r.html"], 2, "--bath NAME"),
+        (["--bath", "kettle", "--to", "r.html"], 2, "there is no bath 'kettle'"),
+        (["1", "--to", "no/such/place/r.html"], 1, "cannot be written"),
+    ],
+)
+def test_what_cannot_be_is_one_clear_line(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    line: list[str],
+    code: int,
+    says: str,
+) -> None:
+    path = filled(tmp_path / "a.db")
+    monkeypatch.chdir(tmp_path)
+    assert run(["report", *line, "--store", str(path)]) == code
+    told = capsys.readouterr().err
+    assert says in told
+    assert "Traceback" not in told
+    assert not list(tmp_path.glob("r.*"))
+
+
+def test_without_a_browser_a_pdf_says_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    path = filled(tmp_path / "a.db")
+    assert run(["report", "1", "--to", str(tmp_path / "r.pdf"), "--store", str(path)]) == 1
+    assert "apt-get install chromium" in capsys.readouterr().err
+    assert not (tmp_path / "r.pdf").exists()
+
+
+def test_without_plotly_the_extra_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "plotly.graph_objects", None)
+    path = filled(tmp_path / "a.db")
+    assert run(["report", "1", "--to", str(tmp_path / "r.html"), "--store", str(path)]) == 1
+    assert "bathvigil[report]" in capsys.readouterr().err
+
+
+def test_commands_load_plotly_only_for_a_report() -> None:
+    code = "import sys, monitor.commands.report; print('plotly' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
