@@ -18,7 +18,7 @@ from serial.tools import list_ports
 
 from drivers.clock import Clock
 from drivers.errors import Reopen
-from drivers.link import SLICE_S
+from drivers.link import SLICE_S, after
 from drivers.port_names import PortName
 from drivers.port_troubles import no_port, port_trouble, port_vanished
 from drivers.ports import ROOT, SerialPort, list_serial_ports
@@ -135,12 +135,10 @@ class SerialLink:
         """
         port = self._opened()
         try:
-            sent = port.write(data)
-        except serial.SerialTimeoutException as error:
-            raise Reopen(self._stuck()) from error
+            is_sent = _give(port, data, self.clock)
         except _FOREIGN as error:
             raise port_vanished(self.path, error) from error
-        if sent != len(data):
+        if not is_sent:
             raise Reopen(self._stuck())
 
     def read(self, deadline_ns: int) -> bytes:
@@ -210,6 +208,25 @@ def serial_ports() -> tuple[SerialPort, ...]:
     if Path("/sys/class/tty").is_dir():
         return list_serial_ports()
     return tuple(SerialPort(port.device, None) for port in sorted(list_ports.comports()))
+
+
+def _give(port: _Port, data: bytes, clock: Clock) -> bool:
+    """Send all of `data`; False where the port does not take it within `WRITE_WITHIN_S`."""
+    if sys.platform == "win32":
+        try:
+            return port.write(data) == len(data)
+        except serial.SerialTimeoutException:
+            return False
+    handle, rest = port.fileno(), memoryview(data)
+    until_ns = after(clock, WRITE_WITHIN_S)
+    while True:
+        with contextlib.suppress(BlockingIOError):
+            rest = rest[os.write(handle, rest) :]
+        if not rest:
+            return True
+        left_s = (until_ns - clock.monotonic_ns()) / 1e9
+        if left_s <= 0.0 or not select.select([], [handle], [], left_s)[1]:
+            return False
 
 
 def _take(port: _Port, wait_s: float) -> bytes:
