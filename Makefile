@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store bench-screens
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store bench-screens
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -45,6 +45,10 @@ bench-forecast: .venv/installed-dev
 # Eight hours of bath time under faults, in about a quarter of an hour; writes BATH-TEST.md.
 bath-test: .venv/installed-dev
 	$(BIN)/python -m benchmarks.bath
+
+# The ledger's advice against the simulator's truth, in seconds; writes JOB.md.
+bench-job: .venv/installed-dev
+	$(BIN)/python -m benchmarks.job
 
 # From the reply's last byte to the sound, with four things in the way; writes ALARMS.md.
 bench-alarms: .venv/installed-dev

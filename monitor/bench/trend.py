@@ -9,12 +9,18 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from monitor.bench.charge_need import TENTH
 from monitor.bench.entry import BathState
 from monitor.bench.job_run import JobRun, SetUp
 
 RECENT = 8
 LEAST_JOBS = 4
 MOST_JOBS = 999.0
+LAW_SD = 0.05
+"""How far growth by a constant share a job misses the jobs left: a bath that draws more warms more,
+and leads take their part (found over 200 simulated lives, benchmarks/JOB.md)."""
+LEVEL_SD = 0.05
+"""Spread of a job's peak over its start, before there are two jobs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +103,28 @@ def prospect_of(state: BathState, runs: Sequence[JobRun]) -> Prospect:
     if room <= 0.0:
         left = low = high = 0.0
     elif trend is not None:
-        left, low, high = (
-            _jobs(room, per_job) for per_job in (trend.per_job, trend.high, trend.low)
-        )
+        left, low, high = _ahead(room, trend, _spread(warmed) / math.sqrt(len(warmed)))
     return Prospect(trend, amps, newest.limit_amps, left, low, high, newest.set_up)
+
+
+def _ahead(
+    room: float, trend: Trend, level_sd: float
+) -> tuple[float | None, float | None, float | None]:
+    """Jobs left with the 10 % and 90 % points: of the slope, the level and the law itself."""
+    left = _jobs(room, trend.per_job)
+    if left is None:
+        return None, _jobs(room, trend.high), None
+    slope = math.log1p(trend.per_job)
+    reach = math.hypot(
+        (math.log1p(trend.high) - slope) / slope,
+        TENTH * level_sd / room,
+        TENTH * LAW_SD,
+    )
+    return left, left / (1.0 + reach), left / (1.0 - reach) if reach < 0.95 else None
+
+
+def _spread(values: Sequence[float]) -> float:
+    return statistics.stdev(values) if len(values) > 1 else LEVEL_SD
 
 
 def _jobs(room: float, per_job: float) -> float | None:
