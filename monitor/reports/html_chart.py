@@ -102,8 +102,9 @@ def run_chart(
             ), 1, 1,
         )  # fmt: skip
     top = max([limit_amps, *(value for value in high if value is not None)]) * 1.12
-    _add_signs(figure, go, alarms, top, "triangle-down", ALARM)
-    _add_signs(figure, go, marks[:MOST_MARKS], top * 0.05, "diamond", INK)
+    ends_s = columns[-1].to_s if columns else 0.0
+    _add_signs(figure, go, alarms, (top, ends_s), "triangle-down", ALARM)
+    _add_signs(figure, go, marks[:MOST_MARKS], (top * 0.05, ends_s), "diamond", INK)
     figure.update_yaxes(range=[0, top * 1.06], row=1, col=1)
     if minutes:
         figure.update_xaxes(range=[0.0, columns[-1].to_s / 60.0])
@@ -192,8 +193,15 @@ def _curves(
 
 
 def _add_signs(
-    figure: object, go: object, signs: Sequence[Sign], height: float, symbol: str, colour: str
+    figure: object,
+    go: object,
+    signs: Sequence[Sign],
+    place: tuple[float, float],
+    symbol: str,
+    colour: str,
 ) -> None:
+    """Signs at one height; the text of those near the end stands on their left."""
+    height, ends_s = place
     if not signs:
         return
     figure.add_trace(  # type: ignore[attr-defined]  # plotly ships no types
@@ -202,7 +210,9 @@ def _add_signs(
             y=[height] * len(signs),
             mode="markers+text",
             text=[escape(sign.short) for sign in signs],
-            textposition="middle right",
+            textposition=[
+                "middle left" if sign.t_s > 0.75 * ends_s else "middle right" for sign in signs
+            ],
             textfont={"size": 11, "color": colour},
             hovertext=[escape(sign.text) for sign in signs],
             hoverinfo="text",

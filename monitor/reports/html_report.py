@@ -162,7 +162,8 @@ def _trip(run: StoredRun) -> list[str]:
     if not trips:
         return []
     at = trips[0].t_s
-    before = next(reversed(list(run.estimates(max(at - 30.0, 0.0), at))), None)
+    known = [one for one in run.estimates(max(at - 30.0, 0.0), at) if one.siemens is not None]
+    before = known[-1] if known else None
     warned = [
         e
         for e in run.alarms()

@@ -1,4 +1,4 @@
-"""The tables of the baths' ledger: entries are added, corrections are entries, nothing is edited."""
+"""The baths' ledger as a table: entries are added, corrections are entries, none is edited."""
 
 BATH_TABLES = """
     -- What was done to a bath or found at its leads. `at_utc_ns` is when, `utc_ns` when it was
