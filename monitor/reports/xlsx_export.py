@@ -23,8 +23,8 @@ Cell = str | float | None
 def export_xlsx(run: StoredRun, to: Path, *, zone: tzinfo | None = None, tell: Tell = quiet) -> int:
     """Write every due poll of a run as one row of a workbook; a long run goes on in further sheets.
 
-    Numbers are numbers, with 16 digits; `utc` and `local` are ISO 8601 texts with their offset, since a
-    spreadsheet's own times know none and count no leap in the autumn night.
+    Numbers are numbers, with 16 digits; `utc` and `local` are ISO 8601 texts with their offset,
+    since a spreadsheet's own times know none and count no leap in the autumn night.
 
     Parameters
     ----------
