@@ -60,11 +60,6 @@ class Block:
         """True where volts or amps are in it."""
         return any(quantity.name in ("volts", "amps") for quantity in self.quantities)
 
-    @property
-    def is_padded(self) -> bool:
-        """True where it reads a register that nobody asked for."""
-        return sum(quantity.place.count for quantity in self.quantities) < self.place.count
-
     def registers_of(self, quantity: RegisterQuantity, values: Sequence[int]) -> Sequence[int]:
         """A quantity's own registers out of the block's."""
         start = quantity.place.address - self.place.address

@@ -51,7 +51,13 @@ registers = 2
 source = "invented"
 """
 
-QUANTITIES = {0: ("volts", 6.0), 2: ("amps", 2000.0), 5: ("celsius", 300.0)}
+QUANTITIES = {
+    0: ("volts", 6.0),
+    2: ("amps", 2000.0),
+    5: ("celsius", 300.0),
+    60: ("amps", 2000.0),
+}
+"""By address; amps stand in two places, for a map that forces two requests."""
 STATUS, IDENTITY = 4, 100
 
 
