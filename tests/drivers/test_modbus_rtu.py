@@ -101,6 +101,7 @@ def test_an_answer_cut_anywhere_is_no_answer(at: int) -> None:
         lambda _, answer: [Piece(0.0, framed(1, b"\x04" + answer[2:-2]))],
         lambda _, answer: [Piece(0.0, framed(1, b"\x03\x04\0\0\0\0"))],
         lambda _, answer: [Piece(0.0, framed(1, b"\x03\x0c" + answer[3:-4]))],
+        lambda _, answer: [Piece(0.0, framed(1, b"\x03\x0c" + answer[3:-2]))],
     ],
     ids=[
         "a byte behind",
@@ -112,6 +113,7 @@ def test_an_answer_cut_anywhere_is_no_answer(at: int) -> None:
         "another function",
         "fewer registers",
         "one register short",
+        "another byte count",
     ],
 )
 def test_only_the_whole_right_frame_is_an_answer(
