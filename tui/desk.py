@@ -5,6 +5,7 @@ It opens nothing. Whatever ends it gives the terminal back, and a crash shows no
 
 import asyncio
 import signal
+import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from typing import ClassVar
@@ -17,6 +18,8 @@ from textual.binding import Binding, BindingType
 from tui.sheet_screen import SheetScreen
 
 LEAVE_ON = ("SIGTERM", "SIGHUP", "SIGINT", "SIGQUIT", "SIGABRT")
+
+TERMINAL_EVERY_S = 0.5
 
 
 class Desk(App[None]):
@@ -51,6 +54,8 @@ class Desk(App[None]):
             with suppress(NotImplementedError, RuntimeError):
                 if number is not None:
                     loop.add_signal_handler(number, self._leave, number)
+        if not self.is_headless and _has_terminal():  # a browser's screen has none
+            self.set_interval(TERMINAL_EVERY_S, self._leave_a_lost_terminal)
         for screen in self._first:
             self.push_screen(screen)
 
@@ -61,6 +66,11 @@ class Desk(App[None]):
     def _leave(self, number: int) -> None:
         self.exit(return_code=128 + number)
 
+    def _leave_a_lost_terminal(self) -> None:
+        # Without a HUP (no controlling terminal) Textual goes on drawing, at half a core.
+        if not _has_terminal():
+            self._leave(signal.SIGHUP if hasattr(signal, "SIGHUP") else 1)
+
     def _fatal_error(self) -> None:
         # Textual's own would print every local variable of the failing frames.
         traceback = Traceback(show_locals=False, width=None)
@@ -68,3 +78,7 @@ class Desk(App[None]):
             Segments(self.console.render(traceback, self.console.options))
         )
         self._close_messages_no_wait()
+
+
+def _has_terminal() -> bool:
+    return sys.__stderr__ is not None and sys.__stderr__.isatty()

@@ -39,13 +39,15 @@ def store(tmp_path: Path) -> Iterator[Path]:
 class Terminal:
     """A screen's process on a pseudo-terminal of its own."""
 
-    def __init__(self, store: Path, *more: str, term: str = "xterm-256color") -> None:
+    def __init__(
+        self, store: Path, *more: str, term: str = "xterm-256color", controls: bool = True
+    ) -> None:
         screen = ["-m", "tui", "live", "--store", str(store), "--run", "1", *more]
         environ = {**os.environ, "TERM": term, "LANG": "C.UTF-8", "COLUMNS": "80", "LINES": "24"}
         environ.pop("LC_ALL", None)
         self.master, slave = pty.openpty()
         self.process = subprocess.Popen(
-            [sys.executable, "-c", TAKE_TERMINAL, *screen],
+            [sys.executable, *(["-c", TAKE_TERMINAL] if controls else []), *screen],
             stdin=slave,
             stdout=slave,
             stderr=slave,
@@ -95,8 +97,9 @@ def test_a_key_closes_the_screen(store: Path) -> None:
     assert LEAVE_SECOND_SCREEN in terminal.out
 
 
-def test_a_terminal_that_is_gone_ends_the_screen(store: Path) -> None:
-    terminal = Terminal(store)
+@pytest.mark.parametrize("controls", [True, False], ids=["with a HUP", "without one"])
+def test_a_terminal_that_is_gone_ends_the_screen(store: Path, controls: bool) -> None:
+    terminal = Terminal(store, controls=controls)
     terminal.read_until(b"bench-1")
     os.close(terminal.master)
     terminal.process.wait(PATIENCE_S)
