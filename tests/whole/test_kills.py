@@ -4,7 +4,6 @@ import os
 import pty
 import signal
 import sqlite3
-import subprocess
 import sys
 import time
 from pathlib import Path
@@ -132,16 +131,14 @@ def test_a_second_recorder_on_the_same_store_is_told_who_holds_it(tmp_path: Path
 
 def _child_of(parent: int) -> int | None:
     """The screen's process: the one child of `watch` that runs the module tui."""
-    done = subprocess.run(
-        ["ps", "-o", "pid=,args=", "--ppid", str(parent)],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    for line in done.stdout.splitlines():
-        pid, _, arguments = line.strip().partition(" ")
-        if "-m tui" in arguments:
-            return int(pid)
+    try:
+        children = Path(f"/proc/{parent}/task/{parent}/children").read_text().split()
+        for child in children:
+            if b"\0-m\0tui\0" in Path(f"/proc/{child}/cmdline").read_bytes():
+                return int(child)
+    except OSError:
+        # Gone between two looks.
+        return None
     return None
 
 

@@ -1,7 +1,6 @@
 """The invented workshop's months, its ledger, and reports as a browser shows and prints them."""
 
 import re
-import shutil
 import sqlite3
 import subprocess
 import sys
@@ -12,8 +11,7 @@ import pytest
 
 from monitor.bench.bath_view import view_of
 from monitor.commands.main import run
-
-BROWSER = shutil.which("chromium") or shutil.which("chromium-browser")
+from tests.whole.tools import CHROMIUM
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +56,7 @@ def tripped_run(store: Path) -> int:
 
 
 def test_a_report_prints_on_two_pages(store: Path, tmp_path: Path) -> None:
-    if BROWSER is None:
+    if CHROMIUM is None:
         assert run(["report", "1", "--to", str(tmp_path / "r.pdf"), "--store", str(store)]) == 1
         return
     for number in (1, tripped_run(store)):
@@ -76,10 +74,10 @@ def test_a_browser_draws_the_report_without_a_network(store: Path, tmp_path: Pat
     to = tmp_path / "r.html"
     number = tripped_run(store)
     assert run(["report", str(number), "--to", str(to), "--store", str(store)]) == 0
-    if BROWSER is None:
+    if CHROMIUM is None:
         assert "Plotly.newPlot" in to.read_text(encoding="utf-8")
         return
-    line = [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--proxy-server=127.0.0.1:9"]
+    line = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--proxy-server=127.0.0.1:9"]
     done = subprocess.run(
         [*line, f"--user-data-dir={tmp_path}/p", "--virtual-time-budget=8000", "--dump-dom",
          to.as_uri()],

@@ -3,7 +3,6 @@
 import base64
 import json
 import os
-import shutil
 import socket
 import struct
 import subprocess
@@ -17,6 +16,7 @@ from pathlib import Path
 from monitor.store.reader import open_store
 from monitor.store.rows import RequestKind
 from tests.whole.processes import PATIENCE_S, bathvigil, simulator, start, wait_until
+from tests.whole.tools import CHROMIUM, needs_chromium
 
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync",
@@ -71,11 +71,10 @@ class Page:
 @contextmanager
 def browser(url: str) -> Iterator[Page]:
     """A headless browser that shows this page."""
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
-    assert chromium is not None, "needs Chromium: apt-get install chromium"
+    assert CHROMIUM is not None
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
         process = subprocess.Popen(
-            [chromium, *FLAGS, f"--user-data-dir={profile}", url],
+            [CHROMIUM, *FLAGS, f"--user-data-dir={profile}", url],
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
@@ -114,6 +113,7 @@ def answers(url: str) -> bool:
         return False
 
 
+@needs_chromium
 def test_a_browser_shows_the_live_state_and_its_key_reaches_the_recorder(tmp_path: Path) -> None:
     store, port = tmp_path / "bathvigil.db", free_port()
     url = f"http://127.0.0.1:{port}/"

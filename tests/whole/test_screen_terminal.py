@@ -2,7 +2,6 @@
 
 import os
 import re
-import shutil
 import signal
 import subprocess
 import sys
@@ -15,6 +14,9 @@ from monitor.acquiring.lock import holder
 from monitor.job.card import JobCard, Way
 from monitor.store.reader import open_store
 from tests.whole.processes import command_line, simulator, wait_until
+from tests.whole.tools import needs_tmux
+
+pytestmark = needs_tmux
 
 ESCAPE = re.compile(r"\x1b")
 
@@ -23,9 +25,7 @@ class Tmux:
     """One terminal of 80 by 24 in a tmux server of its own."""
 
     def __init__(self, folder: Path) -> None:
-        tmux = shutil.which("tmux")
-        assert tmux is not None, "needs tmux: apt-get install tmux"
-        self._line = [tmux, "-f", "/dev/null", "-S", str(folder / "tmux")]
+        self._line = ["tmux", "-f", "/dev/null", "-S", str(folder / "tmux")]
 
     def run(self, *words: str) -> str:
         done = subprocess.run(
