@@ -1,7 +1,8 @@
 """The evidence at a stop in; its cause and a sentence about it out. The first rule that holds wins.
 
 1. A short seen in the last seconds: a sudden short.
-2. A supply that has not cut out was switched off, or its volts were set down: the operator.
+2. A supply that has not cut out was switched off, or its volts were set down: the operator; but
+   where it does not say so itself and the polls are far apart, a short may have hidden between.
 3. Volts set up a moment before the limit was passed: the operator.
 4. Amps over the limit for long before the cut-out: heat, by the supply's thermal cut-out.
 5. Amps at the limit: a slow rise, from where they stood when the volts were set.
@@ -21,6 +22,8 @@ HOT = 0.85
 """Share of the limit that a supply stood at for minutes before heat is suspected under it."""
 SET_WITHIN_S = 20.0
 SAME_BATH = 0.85
+SEEN_S = 0.3
+"""A short lasts about so long before the supply is out; polls as close as this see it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +44,8 @@ class Evidence:
         Amps when the volts were last set, and how long ago that was; None where that is too near.
     over_s
         How long the amps had stood over the limit.
+    unseen_s
+        Between the last sample with current and the first without.
     mean_share
         Mean square of amps over limit in the last minutes.
     set_from_volts, set_ago_s
@@ -61,6 +66,7 @@ class Evidence:
     start_ago_s: float
     over_s: float
     mean_share: float
+    unseen_s: float = 0.2
     set_from_volts: float | None = None
     set_ago_s: float = 0.0
     short: Short | None = None
@@ -80,7 +86,7 @@ def cause_of(seen: Evidence) -> tuple[Cause, str]:
     if seen.short is not None:
         return Cause.SHORT, _short_words(seen.short)
     if not seen.is_cut_out:
-        return Cause.OPERATOR, _operator_words(seen)
+        return _without_cut_out(seen)
     was_set_up = (
         seen.set_from_volts is not None
         and seen.set_ago_s <= SET_WITHIN_S
@@ -117,16 +123,30 @@ def _short_words(short: Short) -> str:
     return f"{short.amps:.1f} A at {volts:.1f} V{bath}; {short.ohms:.3f} ohm, near the leads' own"
 
 
-def _operator_words(seen: Evidence) -> str:
+def _without_cut_out(seen: Evidence) -> tuple[Cause, str]:
     was_set_down = (
         seen.set_from_volts is not None
         and seen.set_ago_s <= SET_WITHIN_S
         and seen.volts < seen.set_from_volts
     )
     if was_set_down:
-        return f"the volts were set down from {seen.set_from_volts:.1f} V, then the output went off"
-    who = "the supply says that it was switched off" if seen.says_off else "it was switched off"
-    return f"{who} at {seen.amps:.1f} A, with no sign of a cut-out"
+        return (
+            Cause.OPERATOR,
+            f"the volts were set down from {seen.set_from_volts:.1f} V, then the output went off",
+        )
+    if seen.says_off:
+        return (
+            Cause.OPERATOR,
+            f"the supply says that it was switched off at {seen.amps:.1f} A, with no sign of a "
+            "cut-out",
+        )
+    if seen.unseen_s <= SEEN_S:
+        return Cause.OPERATOR, f"switched off at {seen.amps:.1f} A, with no sign of a cut-out"
+    return (
+        Cause.UNSEEN,
+        f"the output went off at {seen.amps:.1f} A between two polls {seen.unseen_s:.1f} s apart: "
+        "switched off, or a short too brief for them",
+    )
 
 
 def _rise_words(seen: Evidence) -> str:

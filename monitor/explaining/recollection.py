@@ -20,8 +20,9 @@ SERIES_S = 1200.0
 FLOWS = 0.01
 NEAR = 0.9
 PEAK_S = 3.0
-BRIDGED_S = 5.0
-"""Amps that fall under the limit for less than this count as having stayed over it."""
+SMOOTH_S = 3.0
+"""A mean that forgets in so long decides whether the amps stand over the limit: single readings
+over it are noise, and a supply that cuts out by current lets none stand."""
 SECOND_S = 1.0
 START_AFTER_S = 8.0
 """The amps of a stretch are read so long after the volts were set."""
@@ -54,7 +55,7 @@ class Recollection:
         self._says_off = False
         self._amps = self._volts = self._peak_amps = self._peak_s = 0.0
         self._over_since_s: float | None = None
-        self._over_last_s = 0.0
+        self._smooth = self._flowed_s = 0.0
         self._mean_share = 0.0
         self._second_s = 0.0
         self._short: Short | None = None
@@ -115,11 +116,12 @@ class Recollection:
             self._turned_on(t_s, volts)
         if amps >= self._peak_amps or t_s - self._peak_s > PEAK_S:
             self._peak_amps, self._peak_s = amps, t_s
-        if amps > self._limit_amps:
-            if self._over_since_s is None or t_s - self._over_last_s > BRIDGED_S:
-                self._over_since_s = t_s
-            self._over_last_s = t_s
-        self._amps, self._volts = amps, volts
+        self._smooth += (amps - self._smooth) * min((t_s - self._flowed_s) / SMOOTH_S, 1.0)
+        self._amps, self._volts, self._flowed_s = amps, volts, t_s
+        if self._smooth <= self._limit_amps:
+            self._over_since_s = None
+        elif self._over_since_s is None:
+            self._over_since_s = t_s
         if t_s - self._second_s >= SECOND_S:
             self._each_second(t_s, volts, amps, estimate, mode is Mode.CONSTANT_CURRENT)
 
@@ -136,6 +138,7 @@ class Recollection:
         self._moved_s = t_s
         self._set_from = None
         self._over_since_s = None
+        self._smooth, self._flowed_s = 0.0, t_s
         self._begin_stretch(t_s)
 
     def _begin_stretch(self, t_s: float) -> None:
@@ -186,9 +189,7 @@ class Recollection:
 
     def _explain(self, seq: int, t_ns: int, t_s: float, is_cut_out: bool) -> Explanation:
         is_recent = self._short is not None and t_s - self._short_s <= SHORT_KEPT_S
-        over_s = 0.0
-        if self._over_since_s is not None and t_s - self._over_last_s <= BRIDGED_S:
-            over_s = t_s - self._over_since_s
+        over_s = 0.0 if self._over_since_s is None else t_s - self._over_since_s
         cause, sentence = cause_of(
             Evidence(
                 limit_amps=self._limit_amps,
@@ -200,6 +201,7 @@ class Recollection:
                 start_amps=self._start_amps,
                 start_ago_s=t_s - self._start_s,
                 over_s=over_s,
+                unseen_s=t_s - self._flowed_s,
                 mean_share=self._mean_share,
                 set_from_volts=self._set_from,
                 set_ago_s=t_s - self._set_s,

@@ -65,7 +65,7 @@ def test_volts_set_up_to_the_limit_were_the_operator() -> None:
     ("says_off", "set_from", "words"),
     [
         (True, None, "the supply says that it was switched off"),
-        (False, None, "it was switched off at 40.1 A"),
+        (False, None, "switched off at 40.1 A, with no sign"),
         (False, 11.0, "set down from 11.0 V"),
     ],
 )
@@ -77,6 +77,16 @@ def test_an_output_that_went_off_without_a_cut_out_was_the_operator(
     )
     assert cause is Cause.OPERATOR
     assert words in sentence
+
+
+def test_an_output_that_went_off_unseen_convicts_nobody() -> None:
+    cause, sentence = cause_of(replace(RISE, is_cut_out=False, unseen_s=1.0))
+    assert cause is Cause.UNSEEN
+    assert "switched off, or a short too brief" in sentence
+    # A supply that says what it did is believed.
+    assert cause_of(replace(RISE, is_cut_out=False, says_off=True, unseen_s=1.0))[0] is (
+        Cause.OPERATOR
+    )
 
 
 def test_the_same_bath_is_told_where_it_came_back_as_high() -> None:

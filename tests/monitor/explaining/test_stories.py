@@ -108,7 +108,7 @@ def test_the_climb_after_a_finish_raises_nothing() -> None:
 
 
 def test_a_tank_that_warmed_up_to_its_trip_is_a_slow_rise() -> None:
-    told = story("tank-warms-to-trip")
+    told = Story(load_scene("tank-warms-to-trip"), 1, says_mode=True)
     first = told.explanations[0]
     assert first.cause is Cause.SLOW_RISE
     assert "while the volts stood" in first.sentence
