@@ -11,8 +11,11 @@ from pathlib import Path
 from monitor.checking.finding import Finding, Result
 from monitor.checking.machine import Machine
 from monitor.errors import StoreError
+from monitor.forwarding.standing import standing_text
 from monitor.settings import Bench
 from monitor.store.failures import NoSuchStore
+from monitor.store.forward_rows import ForwardState
+from monitor.store.forward_state import forward_states
 from monitor.store.soundness import check_store
 
 BYTES_PER_READING = 150
@@ -135,8 +138,36 @@ def check_notices(place: Place) -> Finding:
 
 
 def check_forward(place: Place) -> Finding:
-    """Whether readings go on to another database."""
-    return _set_up("forward", place, "readings stay on this machine")
+    """How the copy to another server stands, as the forwarder left it in the store."""
+    set_up = _set_up("forward", place, "readings stay on this machine")
+    if set_up.result is not Result.PASS:
+        return set_up
+    try:
+        states = forward_states(place.store)
+    except StoreError:
+        # The store's own line says what is wrong with it.
+        states = []
+    if not states:
+        return Finding("forward", Result.NOTE, "set up in bench.toml; nothing was sent yet")
+    words = "; ".join(standing_text(state).removeprefix("forward: ") for state in states)
+    if any(_is_in_trouble(state) for state in states):
+        return Finding(
+            "forward",
+            Result.FAIL,
+            words,
+            fix="see that the server runs and takes the token; nothing is lost meanwhile, and "
+            "`bathvigil forward --config bench.toml` says more",
+        )
+    return Finding("forward", Result.PASS, words)
+
+
+def _is_in_trouble(state: ForwardState) -> bool:
+    """Whether the last word of the server was a refusal, or points lie in quarantine."""
+    if state.quarantined:
+        return True
+    if state.trouble_utc_ns is None:
+        return False
+    return state.last_ok_utc_ns is None or state.trouble_utc_ns > state.last_ok_utc_ns
 
 
 MACHINE_CHECKS: tuple[Callable[[Place], Finding], ...] = (

@@ -10,6 +10,7 @@ from monitor.checking.finding import Finding, Result, worst
 from monitor.checking.machine import ThisMachine
 from monitor.checking.machine_checks import MACHINE_CHECKS, Place
 from monitor.settings import Bench, load_bench
+from monitor.store.forward_ledger import ForwardLedger
 from monitor.store.writer import StoreWriter
 
 BENCH = '[supplies.bench-1]\naddress = "scpi:/dev/ttyUSB0"\nlimit_amps = 10\npoll_s = 0.1\n'
@@ -100,6 +101,35 @@ def test_a_full_disk_fails_the_disk_and_says_what_a_day_needs(store: Path, bench
 
 def test_a_disk_that_does_not_answer_fails_the_disk(store: Path) -> None:
     assert failed(Place(FakeMachine(free=OSError(5, "I/O error")), store, None)) == ["disk"]
+
+
+@pytest.fixture
+def forwarding(tmp_path: Path) -> Bench:
+    file = tmp_path / "bench.toml"
+    file.write_text(
+        f'{BENCH}[forward]\nurl = "http://127.0.0.1:8428"\nbucket = "benches"\n'
+        'site = "yard"\nbench = "a"\n',
+        encoding="utf-8",
+    )
+    return load_bench(file)
+
+
+def test_a_copy_that_was_never_sent_is_a_note(store: Path, forwarding: Bench) -> None:
+    place = Place(FakeMachine(), store, forwarding)
+    assert findings(place)["forward"].result is Result.NOTE
+
+
+def test_a_server_that_refuses_fails_the_forward_line_in_its_words(
+    store: Path, forwarding: Bench
+) -> None:
+    place = Place(FakeMachine(), store, forwarding)
+    ledger = ForwardLedger(store, "http://127.0.0.1:8428 benches")
+    ledger.take_up()
+    assert failed(place) == []
+    ledger.note_trouble("401 unauthorized", 1_772_625_600 * 10**9)
+    ledger.close()
+    assert failed(place) == ["forward"]
+    assert "401 unauthorized" in findings(place)["forward"].words
 
 
 def test_a_damaged_store_fails_the_store(store: Path) -> None:
