@@ -83,9 +83,11 @@ def world(tmp_path: Path) -> Iterator[World]:
     one.notifier.close()
 
 
-def test_a_raise_is_told_once_to_every_channel(world: World) -> None:
+def test_a_raise_that_still_waits_is_told_once_to_every_channel(world: World) -> None:
+    world.held = {"phone", "desk"}
     world.notifier.take(RUN, RAISED)
     world.notifier.take(RUN, RAISED)
+    world.hold.set()
     world.wait_for("found", 2)
     assert sorted(name for name, *_ in world.sent) == ["desk", "phone"]
     assert world.sent[0][1] == "bench-1: tripped (critical)"
