@@ -51,7 +51,10 @@ def reconnects(is_quick: bool) -> Iterable["Figure"]:
             TemporaryDirectory() as folder,
             playing("quiet-strip", word, link_name=Path(folder) / "port") as play,
         ):
-            driver = make_driver(play.address, TIMEOUT_S)
+            # By the name that stays: the pseudo-terminal's own number may go to somebody else.
+            protocol, _, rest = play.address.partition(":")
+            options = rest.partition("?")[1:]
+            driver = make_driver(f"{protocol}:{folder}/port{''.join(options)}", TIMEOUT_S)
             yield _judge(f"{word}, re-plugged", driver, play.unplug, play.plug_in, times)
     if os.geteuid() != 0 or sys.platform != "linux":
         yield Figure("reconnects, cable out", "needs root on Linux", "no leak", None)
@@ -91,7 +94,7 @@ def _judge(what: str, driver: Driver, out: Outage, back: Outage, times: int) -> 
 
 def _poll_until(driver: Driver, is_good: bool) -> None:
     """Poll as a station does, without its waits, until a poll is good, or the link is lost."""
-    is_open = True
+    is_open, last = True, ""
     deadline = time.perf_counter() + 3 * CAP_S
     while time.perf_counter() < deadline:
         try:
@@ -99,9 +102,10 @@ def _poll_until(driver: Driver, is_good: bool) -> None:
                 driver.open()
                 is_open = True
             driver.read()
-        except AskAgain:
-            continue
-        except DriverError:
+        except AskAgain as error:
+            last = str(error)
+        except DriverError as error:
+            last = f"{type(error).__name__}: {error}"
             driver.close()
             is_open = False
             if not is_good:
@@ -111,7 +115,7 @@ def _poll_until(driver: Driver, is_good: bool) -> None:
             if is_good:
                 return
             time.sleep(0.001)
-    raise AssertionError("it never became " + ("good again" if is_good else "bad"))
+    raise AssertionError(f"it never became {'good again' if is_good else 'bad'}: {last}")
 
 
 def _held() -> tuple[int, int]:

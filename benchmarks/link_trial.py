@@ -6,6 +6,7 @@ this very poll; it may fail, with a reason that fits what was done to the line; 
 value that belongs to another question.
 """
 
+import re
 import tempfile
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -189,7 +190,9 @@ def drivers_on(
             )
         )
         drivers = []
-        for address in play.addresses:
+        for own in play.addresses:
+            # By the name that stays: a pseudo-terminal's own number may go to somebody else.
+            address = re.sub(r"/dev/pts/[0-9]+", str(folder / "port"), own)
             join = "&" if "?" in address else "?"
             options = f"{join}quiet_ms={QUIET_MS}"
             if kind.word.startswith("modbus"):
