@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from benchmarks.forecast_scenes import Drawn
+from benchmarks.forecast_draw import Drawn
 from monitor.sample import Gap, Sample
 from monitor.store.rows import LimitKind, RunFacts
 from simulators.rig import Rig

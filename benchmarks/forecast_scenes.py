@@ -1,59 +1,27 @@
 """A family's name and a number in, one scene of that family out: what the corpus is made of.
 
 Every draw comes from the family, the number and nothing else. The cell, the supply and the swab
-are the simulators'; here only their sizes are drawn. Ranges are common practice, no source: 6 to
-10.5 V, 10 to 60 A, slow noise of 0.2 to 0.9 % with a memory of 5 to 60 s.
+are the simulators'; here only their sizes are drawn (`forecast_draw.py`).
 """
 
 import math
 import random
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from simulators.cell import Bath, Circuit, Part
-from simulators.scene import Deed, Event, Scene
-from simulators.supply import SupplyPlate
+from benchmarks.forecast_draw import (
+    ALPHA,
+    GRAMS_PER_COULOMB,
+    GRAMS_PER_DM2_MICROMETRE,
+    JOULES_PER_LITRE_KELVIN,
+    Draw,
+    Drawn,
+    make_event,
+    make_scene,
+    warming_for,
+)
+from simulators.cell import Part
 from simulators.swab import Swab
-
-ALPHA = 0.0175
-JOULES_PER_LITRE_KELVIN = 4144.0
-GRAMS_PER_COULOMB = 8.98e-5
-GRAMS_PER_DM2_MICROMETRE = 0.0719
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """One scene, how often its supply is polled, and in which stretches no poll is answered."""
-
-    family: str
-    number: int
-    scene: Scene
-    rate_hz: float
-    silent: tuple[tuple[float, float], ...] = ()
-
-
-@dataclass
-class _Draw:
-    """The sizes that every family draws alike."""
-
-    random: random.Random
-    limit_amps: float
-    volts: float
-    polarisation_volts: float
-    celsius: float
-    wander: float
-    memory_s: float
-    rate_hz: float
-
-    @property
-    def lead_ohms(self) -> float:
-        """Leads get thicker with the amps: 0.1 V or so at the limit."""
-        return 0.12 / self.limit_amps
-
-    def siemens_at_25(self, amps: float) -> float:
-        """What draws `amps` at the start."""
-        above = self.volts - amps * self.lead_ohms - self.polarisation_volts
-        return amps / above / (1.0 + ALPHA * (self.celsius - 25.0))
 
 
 def families() -> tuple[str, ...]:
@@ -66,7 +34,7 @@ def draw(family: str, number: int) -> Drawn:
     chance = random.Random(f"{family}/{number}")
     is_swab = family.startswith("brush")
     limit_amps = chance.choice((10.0, 16.0, 20.0) if is_swab else (10.0, 20.0, 40.0, 60.0))
-    drawn = _Draw(
+    drawn = Draw(
         random=chance,
         limit_amps=limit_amps,
         volts=chance.uniform(6.0, 10.5),
@@ -79,85 +47,11 @@ def draw(family: str, number: int) -> Drawn:
     return _FAMILIES[family](family, number, drawn)
 
 
-def _scene(
-    family: str,
-    number: int,
-    drawn: _Draw,
-    *,
-    amps: float,
-    litres: float,
-    duration_s: float,
-    watts_per_kelvin: float = 0.1,
-    room_celsius: float | None = None,
-    loading_per_amp_hour: float = 0.0,
-    evaporation: float = 5.0,
-    swab: Swab | None = None,
-    part: Part | None = None,
-    rise_volts: float = 0.5,
-    limit: str = "trips",
-    events: tuple[Event, ...] = (),
-    silent: tuple[tuple[float, float], ...] = (),
-) -> Drawn:
-    chance = drawn.random
-    amps_step = chance.choice((0.001, 0.01, 0.1) if drawn.limit_amps >= 20.0 else (0.001, 0.01))
-    supply = SupplyPlate(
-        name="bench-2",
-        limit_amps=drawn.limit_amps,
-        limit="limits" if limit == "limits" else "trips",
-        amps_max=drawn.limit_amps,
-        delay_s=chance.uniform(0.2, 1.0),
-        soft_start_s=chance.uniform(1.0, 4.0),
-        amps_step=amps_step,
-        amps_noise=chance.choice((0.001, 0.002, 0.005)),
-    )
-    bath = Bath(
-        name="north tank",
-        litres=max(litres, 0.05),
-        celsius=drawn.celsius,
-        room_celsius=drawn.celsius if room_celsius is None else room_celsius,
-        watts_per_kelvin=watts_per_kelvin,
-        evaporation_ml_per_hour=evaporation,
-    )
-    circuit = Circuit(
-        siemens_at_25=drawn.siemens_at_25(amps),
-        polarisation_volts=drawn.polarisation_volts,
-        polarisation_rise_volts=rise_volts,
-        lead_ohms=drawn.lead_ohms,
-        loading_per_amp_hour=loading_per_amp_hour,
-        wander_share=drawn.wander,
-        wander_s=drawn.memory_s,
-    )
-    begins = (_event("set-volts", 4.0, volts=drawn.volts), _event("output-on", 5.0))
-    scene = Scene(
-        name=family,
-        story="",
-        duration_s=duration_s,
-        seed=number,
-        bath=bath,
-        circuit=circuit,
-        supply=supply,
-        part=part,
-        swab=swab,
-        events=(*begins, *events),
-    )
-    return Drawn(family, number, scene, drawn.rate_hz, silent)
-
-
-def _event(do: Deed, at_s: float, volts: float | None = None, ohms: float | None = None) -> Event:
-    return Event(do=do, at_s=at_s, volts=volts, ohms=ohms)
-
-
-def _warming(drawn: _Draw, amps: float, trip_s: float) -> float:
-    """Litres that warm from `amps` to the limit in about `trip_s`."""
-    watts = 0.8 * amps * drawn.volts
-    return watts * trip_s * ALPHA / (JOULES_PER_LITRE_KELVIN * math.log(drawn.limit_amps / amps))
-
-
-def _tank_rise(family: str, number: int, drawn: _Draw) -> Drawn:
+def _tank_rise(family: str, number: int, drawn: Draw) -> Drawn:
     chance = drawn.random
     amps = chance.uniform(0.72, 0.93) * drawn.limit_amps
-    litres = _warming(drawn, amps, chance.uniform(200.0, 1300.0))
-    return _scene(
+    litres = warming_for(drawn, amps, chance.uniform(200.0, 1300.0))
+    return make_scene(
         family,
         number,
         drawn,
@@ -169,7 +63,7 @@ def _tank_rise(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-def _gaps(family: str, number: int, drawn: _Draw) -> Drawn:
+def _gaps(family: str, number: int, drawn: Draw) -> Drawn:
     """A tank's rise with the link lost for 1 to 40 s every few minutes."""
     rise = _tank_rise(family, number, drawn)
     chance = drawn.random
@@ -181,14 +75,14 @@ def _gaps(family: str, number: int, drawn: _Draw) -> Drawn:
     return replace(rise, silent=tuple(silent))
 
 
-def _evaporation(family: str, number: int, drawn: _Draw) -> Drawn:
+def _evaporation(family: str, number: int, drawn: Draw) -> Drawn:
     """A slow climb of 0.2 to 0.7 % a minute, whatever its cause, under 0.3 to 0.7 % of noise."""
     chance = drawn.random
     share = chance.uniform(0.88, 0.96)
     amps = share * drawn.limit_amps
     per_minute = chance.uniform(0.002, 0.007)
     drawn.wander = chance.uniform(0.003, 0.007)
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -199,7 +93,7 @@ def _evaporation(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-def _brush_swab(drawn: _Draw) -> Swab:
+def _brush_swab(drawn: Draw) -> Swab:
     chance = drawn.random
     return Swab(
         stroke_s=chance.uniform(1.5, 4.0),
@@ -209,12 +103,12 @@ def _brush_swab(drawn: _Draw) -> Swab:
     )
 
 
-def _brush_rise(family: str, number: int, drawn: _Draw) -> Drawn:
+def _brush_rise(family: str, number: int, drawn: Draw) -> Drawn:
     chance = drawn.random
     share = chance.uniform(0.66, 0.85)
     amps = share * drawn.limit_amps
     hours = chance.uniform(200.0, 1000.0) / 3600.0
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -227,9 +121,9 @@ def _brush_rise(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-def _brush_stable(family: str, number: int, drawn: _Draw) -> Drawn:
+def _brush_stable(family: str, number: int, drawn: Draw) -> Drawn:
     amps = drawn.random.uniform(0.5, 0.82) * drawn.limit_amps
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -241,13 +135,13 @@ def _brush_stable(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-def _stable(family: str, number: int, drawn: _Draw) -> Drawn:
+def _stable(family: str, number: int, drawn: Draw) -> Drawn:
     """Half of them far under the limit, half at 92 to 96 % of it."""
     chance = drawn.random
     near = number % 2 == 1
     drawn.wander = chance.uniform(0.002, 0.006 if near else 0.009)
     amps = (chance.uniform(0.92, 0.96) if near else chance.uniform(0.5, 0.92)) * drawn.limit_amps
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -258,7 +152,7 @@ def _stable(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-def _settles(family: str, number: int, drawn: _Draw) -> Drawn:
+def _settles(family: str, number: int, drawn: Draw) -> Drawn:
     """Warms to its balance at 90 to 96 % of the limit."""
     chance = drawn.random
     share, final = chance.uniform(0.75, 0.86), chance.uniform(0.90, 0.96)
@@ -267,7 +161,7 @@ def _settles(family: str, number: int, drawn: _Draw) -> Drawn:
     watts = amps * drawn.volts
     warmer = (final / share - 1.0) / ALPHA
     loss = 0.78 * watts * (1.0 + 0.5 * (final / share - 1.0)) / warmer
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -279,16 +173,16 @@ def _settles(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-def _volt_steps(family: str, number: int, drawn: _Draw) -> Drawn:
+def _volt_steps(family: str, number: int, drawn: Draw) -> Drawn:
     chance = drawn.random
     amps = chance.uniform(0.6, 0.75) * drawn.limit_amps
     events, volts, t_s = [], drawn.volts, 120.0
     while t_s < 1800.0:
         step = chance.choice((-1.0, 1.0)) * chance.uniform(0.3, 1.2)
         volts = min(max(volts + step, 5.5), 1.1 * drawn.volts)
-        events.append(_event("set-volts", t_s, volts=volts))
+        events.append(make_event("set-volts", t_s, volts=volts))
         t_s += chance.uniform(60.0, 240.0)
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -300,11 +194,11 @@ def _volt_steps(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-def _short(family: str, number: int, drawn: _Draw) -> Drawn:
+def _short(family: str, number: int, drawn: Draw) -> Drawn:
     """Part and cathode touch; nothing announces it."""
     chance = drawn.random
     amps = chance.uniform(0.4, 0.8) * drawn.limit_amps
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -312,11 +206,11 @@ def _short(family: str, number: int, drawn: _Draw) -> Drawn:
         litres=400.0,
         watts_per_kelvin=50.0,
         duration_s=900.0,
-        events=(_event("short-begins", chance.uniform(120.0, 860.0), ohms=0.01),),
+        events=(make_event("short-begins", chance.uniform(120.0, 860.0), ohms=0.01),),
     )
 
 
-def _strip_finished(family: str, number: int, drawn: _Draw) -> Drawn:
+def _strip_finished(family: str, number: int, drawn: Draw) -> Drawn:
     """The chromium goes after 200 to 600 s, the polarisation rises, the bath warms slowly on."""
     chance = drawn.random
     amps = chance.uniform(0.7, 0.92) * drawn.limit_amps
@@ -328,24 +222,24 @@ def _strip_finished(family: str, number: int, drawn: _Draw) -> Drawn:
         efficiency=0.3,
         patchy=chance.uniform(0.05, 0.2),
     )
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
         amps=amps,
-        litres=_warming(drawn, amps, chance.uniform(1.0, 3.0) * 1800.0),
+        litres=warming_for(drawn, amps, chance.uniform(1.0, 3.0) * 1800.0),
         duration_s=1500.0,
         part=part,
         rise_volts=chance.uniform(0.3, 0.8),
     )
 
 
-def _corroding_leads(family: str, number: int, drawn: _Draw) -> Drawn:
+def _corroding_leads(family: str, number: int, drawn: Draw) -> Drawn:
     chance = drawn.random
     amps = chance.uniform(0.7, 0.93) * drawn.limit_amps
     worse = chance.uniform(0.1, 0.5)
     ohms = drawn.lead_ohms
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -354,31 +248,32 @@ def _corroding_leads(family: str, number: int, drawn: _Draw) -> Drawn:
         watts_per_kelvin=50.0,
         duration_s=1800.0,
         events=tuple(
-            _event("lead-ohms", 60.0 * k, ohms=ohms * (1.0 + worse * k / 2.0)) for k in range(1, 30)
+            make_event("lead-ohms", 60.0 * k, ohms=ohms * (1.0 + worse * k / 2.0))
+            for k in range(1, 30)
         ),
     )
 
 
-def _supply_limits(family: str, number: int, drawn: _Draw) -> Drawn:
+def _supply_limits(family: str, number: int, drawn: Draw) -> Drawn:
     chance = drawn.random
     amps = chance.uniform(0.72, 0.9) * drawn.limit_amps
     drawn.wander = chance.uniform(0.002, 0.005)
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
         amps=amps,
-        litres=_warming(drawn, amps, chance.uniform(200.0, 900.0)),
+        litres=warming_for(drawn, amps, chance.uniform(200.0, 900.0)),
         duration_s=2000.0,
         limit="limits",
     )
 
 
-def _chromate_only(family: str, number: int, drawn: _Draw) -> Drawn:
+def _chromate_only(family: str, number: int, drawn: Draw) -> Drawn:
     """Chromate lowers a caustic bath's conductivity: 218.4 to 182.8 mS/cm for 5 g/kg (PHREEQC)."""
     chance = drawn.random
     amps = chance.uniform(0.8, 0.96) * drawn.limit_amps
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -390,7 +285,7 @@ def _chromate_only(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-def _operator_off(family: str, number: int, drawn: _Draw) -> Drawn:
+def _operator_off(family: str, number: int, drawn: Draw) -> Drawn:
     """The operator switches off to look, every few minutes; half of the baths load up meanwhile."""
     chance = drawn.random
     rises = number % 2 == 0
@@ -400,10 +295,10 @@ def _operator_off(family: str, number: int, drawn: _Draw) -> Drawn:
     events, t_s = [], chance.uniform(120.0, 300.0)
     while t_s < 2400.0:
         off_s = chance.uniform(5.0, 60.0)
-        events += [_event("output-off", t_s), _event("output-on", t_s + off_s)]
+        events += [make_event("output-off", t_s), make_event("output-on", t_s + off_s)]
         t_s += off_s + chance.uniform(120.0, 400.0)
     hours = chance.uniform(300.0, 1200.0) / 3600.0
-    return _scene(
+    return make_scene(
         family,
         number,
         drawn,
@@ -416,7 +311,7 @@ def _operator_off(family: str, number: int, drawn: _Draw) -> Drawn:
     )
 
 
-_FAMILIES: dict[str, Callable[[str, int, _Draw], Drawn]] = {
+_FAMILIES: dict[str, Callable[[str, int, Draw], Drawn]] = {
     "tank rise": _tank_rise,
     "brush rise": _brush_rise,
     "evaporation": _evaporation,
