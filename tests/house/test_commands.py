@@ -58,3 +58,10 @@ def test_the_readme_tells_of_every_alarm_what_the_program_tells() -> None:
     for kind in KINDS:
         row = f"| `{kind.name}` | {kind.priority.value} | {kind.meaning} | {kind.action} |"
         assert row in README
+
+
+def test_the_readme_tells_of_every_key_what_the_screen_tells() -> None:
+    from tui.keys import LIVE_KEYS
+
+    for key in LIVE_KEYS:
+        assert f"| {', '.join(key.names)} | {key.means} |" in README
