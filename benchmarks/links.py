@@ -94,7 +94,10 @@ def main() -> None:
             print(figure.row, flush=True)
             figures.append(figure)
     if said.to is not None:
-        said.to.write_text(page(figures, "make bench-links"), encoding="utf-8")
+        is_part = said.quick or said.only
+        command = f"python -m benchmarks.links {' '.join(sys.argv[1:])}"
+        text = page(figures, command if is_part else "make bench-links")
+        said.to.write_text(text, encoding="utf-8")
     sys.exit(0 if all(figure.holds is not False for figure in figures) else 1)
 
 
