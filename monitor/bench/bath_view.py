@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from drivers.nearest import nearest
 from monitor.bench.by_products import caustic_grams_per_amp_hour, chromium_grams
 from monitor.bench.charge_need import Efficiency, learned_efficiency
 from monitor.bench.connection import Contacts, contacts_of
@@ -19,7 +20,6 @@ from monitor.estimating.faraday import (
     amp_hours_to_strip,
     grams_per_amp_hour,
 )
-from monitor.nearest import nearest
 from monitor.store.bath_rows import BathBook
 from monitor.store.failures import NoSuchStore
 from monitor.store.reader import open_store

@@ -13,8 +13,8 @@ from pydantic_core import PydanticCustomError
 
 from drivers.address import parse_address
 from drivers.errors import BadAddress
+from drivers.nearest import nearest
 from monitor.estimating.fittings import Fittings
-from monitor.nearest import nearest
 from monitor.settings.circuit import (
     MOST_AMPS,
     ConductorSettings,
