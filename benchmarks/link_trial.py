@@ -90,6 +90,9 @@ FITTING: dict[str, frozenset[str]] = {
 }
 """The reasons that fit what was done, within the same poll and those until the next good one."""
 
+FITTING_ON_MODBUS_TCP: dict[str, frozenset[str]] = {"partial": frozenset({"link lost"})}
+"""A frame that is cut short shifts all that follows it in the stream: the connection is dropped."""
+
 
 @dataclass(frozen=True, slots=True)
 class LinkKind:
@@ -240,16 +243,21 @@ def _poll(
             driver.close()
             are_open[at] = False
         outcome.reasons[error.reason] += 1
-        _judge_reason(play.exchanges, error, outcome)
+        _judge_reason(kind, play.exchanges, error, outcome)
         return
     outcome.good += 1
     _judge_values(kind, unit, reading, play.exchanges[before:], outcome)
 
 
-def _judge_reason(exchanges: Sequence[Exchange], error: DriverError, outcome: Outcome) -> None:
+def _judge_reason(
+    kind: LinkKind, exchanges: Sequence[Exchange], error: DriverError, outcome: Outcome
+) -> None:
     """A fault within the last questions must account for the failure."""
     done = [each.fault for each in exchanges[-30:] if each.fault is not None]
     fitting = frozenset[str]().union(*(FITTING.get(fault, frozenset()) for fault in done))
+    if kind.word == "modbus-tcp":
+        more = (FITTING_ON_MODBUS_TCP.get(fault, frozenset()) for fault in done)
+        fitting = fitting.union(*more)
     if error.reason not in fitting:
         outcome.unfit.append(f"{error.reason} after {done}: {error}")
 
