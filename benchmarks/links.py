@@ -78,11 +78,11 @@ def page(figures: Iterable[Figure], command: str) -> str:
         "3.5 characters (Modbus over Serial Line V1.02, 2.5.1.1). Bare loop: pyserial alone,\n"
         "sending and reading the same bytes on the same line in the same run, and understanding\n"
         "nothing. Of each, the best of 5 rounds in turn.\n\n"
-        "Bad links: a quarter of the questions meet a fault, late answers drawn around the time-out\n"
-        "of 30 ms most often; polls are 4 ms apart, for an answer that is said twice comes again\n"
-        "after 2 ms and, where polls are closer than that, nobody could tell it from the next one.\n"
+        "Bad links: a quarter of the questions meet a fault, late answers drawn around the\n"
+        "time-out of 30 ms most often. Polls are 4 ms apart: an answer that is said twice comes\n"
+        "again after 2 ms, and nobody could tell it from the next one where polls are closer.\n"
         "A byte turned into another is left out where the protocol has no check sum of its own\n"
-        "(text, Modbus/TCP), exceptions 05 and 06 since they are followed by a rest of a second.\n"
+        "(text, Modbus/TCP), exceptions 05 and 06 since a rest of a second follows them.\n"
         "Reconnects: without a station's own waits between tries, which go up to 10 s.\n"
     )
 
