@@ -28,7 +28,7 @@ from monitor.store.forward_state import forward_states
 from monitor.store.rows import RunFacts
 from monitor.store.writer import Entry, StoreWriter
 from tests.monitor.store.bench import HandClock
-from tests.servers.real import Victoria, missing, victoria
+from tests.whole.real_servers import Victoria, missing, victoria
 
 BACKLOG = 500_000
 BENCHES = 200

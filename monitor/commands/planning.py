@@ -123,6 +123,7 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
     @wraps(function)
     def collected(**given: object) -> R:
         names = [field.name for field in fields(Asked)]
+        # click has checked each value's type by its own option.
         asked = Asked(**{name: given.pop(name) for name in names})  # type: ignore[arg-type]
         return function(asked=asked, **given)
 

@@ -128,6 +128,7 @@ def _give_back(before: list[object] | None) -> None:
     import termios
 
     try:
+        # tcgetattr's own list, which typeshed types by its parts.
         termios.tcsetattr(sys.stdin.fileno(), termios.TCSANOW, before)  # type: ignore[arg-type]
         sys.stderr.write(GIVE_BACK)
         sys.stderr.flush()

@@ -3,7 +3,6 @@
 import re
 import socket
 import threading
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -157,24 +156,6 @@ def test_an_unplugged_serial_port_is_gone_and_comes_back_under_its_name(tmp_path
     assert not other.is_symlink()
 
 
-def test_a_fault_unplugs_for_its_seconds(tmp_path: Path) -> None:
-    name = tmp_path / "supply"
-    faults = [Fault("unplug", how="away", seconds=0.05)]
-    with playing(
-        "quiet-strip", "scpi-serial", pace=HandPace(), link_name=name, faults=faults
-    ) as supply:
-        with serial_port(str(name)) as port:
-            port.write(b"*IDN?\n")
-            with pytest.raises(serial.SerialException):
-                port.read(1)
-        while not name.is_symlink():
-            time.sleep(0.005)
-        with serial_port(str(name)) as port:
-            port.write(b"SYST:VERS?\n")
-            assert port.readline() == b"1999.0\n"
-    assert [exchange.fault for exchange in supply.exchanges] == ["unplug", None]
-
-
 def test_a_reset_cuts_callers_off_and_takes_new_calls() -> None:
     with playing("quiet-strip", "scpi-tcp", pace=HandPace()) as supply:
         with call(supply) as connection:
@@ -262,20 +243,3 @@ def test_a_talker_talks_by_itself() -> None:
         serial_port(port_of(supply)) as port,
     ):
         assert port.readline() == b"00.000;+00.000;OFF\r\n"
-
-
-def test_a_paced_line_is_as_fast_as_its_baud_and_no_faster() -> None:
-    # V1.02, 2.5.1.1 and 2.3: 8 characters of 11 bits, 3.5 of silence, 9 back, 3.5 of silence.
-    baud, polls = 19200, 8
-    with (
-        playing("quiet-strip", "modbus-rtu", pace=HandPace(), baud=baud) as supply,
-        serial_port(port_of(supply)) as port,
-    ):
-        began_s = time.monotonic()
-        for _ in range(polls):
-            port.write(rtu_frame(1, READ))
-            assert len(port.read(9)) == 9
-            time.sleep(0.003)  # the silence between frames
-        took_s = time.monotonic() - began_s
-    assert took_s >= polls * (8 + 3.5 + 9) * 11 / baud
-    assert [exchange.fault for exchange in supply.exchanges] == [None] * polls

@@ -94,6 +94,7 @@ async def test_a_store_that_fails_is_told_and_old_values_are_dashes() -> None:
         await until(pilot, lambda: bool(screen.trouble), "the trouble")
         assert "NO VIEW - bathvigil.db: its disk fails" in text_of(screen)
         clock = screen.clock
+        # The stage's clock stands still until a test moves it; the screen knows only `Clock`.
         clock.run_s += 3.0  # type: ignore[attr-defined]
         screen.redraw()
         assert "7.2" not in text_of(screen)

@@ -18,9 +18,9 @@ from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
 from tests.monitor.forwarding.bench import TOKEN, fill, store_with
 from tests.monitor.store.bench import BEGAN_UTC_NS, FACTS
-from tests.servers.real import Influx, Series, Victoria, influx, missing, victoria
 from tests.servers.scripted import Cut, scripted
 from tests.whole.processes import bathvigil, simulator, start, wait_until
+from tests.whole.real_servers import Influx, Series, Victoria, influx, missing, victoria
 
 NO_VICTORIA = missing("victoria-metrics")
 NO_INFLUX = missing("influxd")

@@ -121,7 +121,7 @@ def test_the_users_command_gets_the_priority(tmp_path: Path) -> None:
     [
         ("/no/such/horn", "cannot be run"),
         (f"{sys.executable} -c 'raise SystemExit(3)'", "failed with 3"),
-        (f"{sys.executable} -c 'import time; time.sleep(60)'", "not done after"),
+        (f"{sys.executable} -c 'import signal; signal.pause()'", "not done after"),
         ("", "empty"),
     ],
 )
