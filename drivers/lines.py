@@ -9,14 +9,13 @@ from drivers.errors import (
     BadDescription,
     GarbledAnswer,
     Reopen,
-    SupplySilent,
-    SupplyUnreadable,
     WrongSupply,
 )
 from drivers.inert import inert
 from drivers.lines_description import LineAsked, LinesDescription, Said, load_lines_description
 from drivers.link import SLICE_S, after
 from drivers.number import Number
+from drivers.opening import closed_on_failure
 from drivers.options import all_options, read_options
 from drivers.questions import AskingLink
 from drivers.reading import Identity, Reading
@@ -61,17 +60,8 @@ class LinesDriver:
 
     def open(self) -> Identity:
         self.close()
-        try:
+        with closed_on_failure(self.close):
             return self._open()
-        except GarbledAnswer as error:
-            self.close()
-            raise SupplyUnreadable(str(error)) from error
-        except AskAgain as error:
-            self.close()
-            raise SupplySilent(str(error)) from error
-        except BaseException:
-            self.close()
-            raise
 
     def read(self) -> Reading:
         conversation, clock = self.conversation, self.conversation.clock

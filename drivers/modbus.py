@@ -12,11 +12,8 @@ from drivers.driver import Driver, DriverSetUp
 from drivers.errors import (
     AskAgain,
     BadAddress,
-    GarbledAnswer,
     Reopen,
     SupplyRefused,
-    SupplySilent,
-    SupplyUnreadable,
     WrongSupply,
 )
 from drivers.inert import inert
@@ -32,6 +29,7 @@ from drivers.modbus_rtu import RtuConversation
 from drivers.modbus_tcp import TcpConversation
 from drivers.mode_bits import is_dead
 from drivers.number import Number
+from drivers.opening import closed_on_failure
 from drivers.options import LinkOptions, all_options, read_options
 from drivers.reading import Identity, Mode, Reading
 from drivers.register_question import UNITS, RegisterQuestion
@@ -117,17 +115,8 @@ class ModbusDriver:
 
     def open(self) -> Identity:
         self.close()
-        try:
+        with closed_on_failure(self.close):
             return self._open()
-        except GarbledAnswer as error:
-            self.close()
-            raise SupplyUnreadable(str(error)) from error
-        except AskAgain as error:
-            self.close()
-            raise SupplySilent(str(error)) from error
-        except BaseException:
-            self.close()
-            raise
 
     def read(self) -> Reading:
         if not self._is_open:

@@ -13,14 +13,12 @@ from drivers.driver import Driver, DriverSetUp
 from drivers.errors import (
     AskAgain,
     BadAddress,
-    GarbledAnswer,
     Reopen,
-    SupplySilent,
-    SupplyUnreadable,
 )
 from drivers.link import SLICE_S, after
 from drivers.mode_bits import is_dead, read_mode
 from drivers.number import Number
+from drivers.opening import closed_on_failure
 from drivers.options import LinkOptions, all_options, read_options
 from drivers.questions import AskingLink
 from drivers.reading import Identity, Mode, Reading
@@ -94,17 +92,8 @@ class ScpiDriver:
 
     def open(self) -> Identity:
         self.close()
-        try:
+        with closed_on_failure(self.close):
             return self._open()
-        except GarbledAnswer as error:
-            self.close()
-            raise SupplyUnreadable(str(error)) from error
-        except AskAgain as error:
-            self.close()
-            raise SupplySilent(str(error)) from error
-        except BaseException:
-            self.close()
-            raise
 
     def read(self) -> Reading:
         manner = self._manner
