@@ -17,12 +17,12 @@ from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_un
 LIMIT = ("--limit-amps", "40", "--poll-s", "0.1")
 
 
-def rows_in(store: Path) -> int:
+def rows_in(store: Path, table: str = "samples") -> int:
     if not store.exists():
         return 0
     try:
         with sqlite3.connect(f"{store.as_uri()}?mode=ro", uri=True) as connection:
-            return int(connection.execute("SELECT count(*) FROM samples").fetchone()[0])
+            return int(connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
     except sqlite3.OperationalError:
         return 0
 
@@ -169,11 +169,13 @@ def test_what_was_not_acknowledged_sounds_on_when_a_killed_recorder_is_started_a
         more_rows(store, 5)
         os.kill(supply.pid, signal.SIGSTOP)
         wait_until("the alarm's sound", lambda: "critical" in _text(sounded) or None)
+        # The sound comes first, the disk a moment later: only what is on it can outlive a kill.
+        wait_until("the alarm in the store", lambda: rows_in(store, "alarms") > 0 or None)
         os.kill(first.pid, signal.SIGKILL)
         first.communicate()
         os.kill(supply.pid, signal.SIGCONT)
         sounded.write_text("")
-        second = start("record", "--config", config, "--for-s", "30")
+        second = start("record", "--config", config, "--for-s", "30", "--keep-trying")
         # The supply answers again, but nobody has acknowledged that it was mute.
         wait_until("the sound again", lambda: "critical" in _text(sounded) or None)
         second.send_signal(signal.SIGTERM)
