@@ -17,6 +17,7 @@ from simulators.form import nearest
 from simulators.installation import LINKS, REGISTERS, SPEECH, Installation
 from simulators.link import CannotServe
 from simulators.pace import RealPace
+from simulators.panel import Panel, look_again_and_again
 from simulators.register_map import MapError, map_names
 from simulators.scene import Scene, SceneError, load_scene, scene_names
 from simulators.serving import Serving, Stop
@@ -112,10 +113,13 @@ def _serve(scene: Scene, said: argparse.Namespace) -> int:
                 signal.signal(getattr(signal, name), lambda *_: stop.set())
         for address in installation.addresses(link):
             print(address, flush=True)
+        pace = RealPace(said.speed)
+        if said.panel:
+            look_again_and_again(Panel(rigs[0], pace, _tell_panel), stop.bid)
         Serving(
             link,
             make_end,
-            RealPace(said.speed),
+            pace,
             note,
             faults=faults,
             rate=installation.rate(),
@@ -176,6 +180,10 @@ class _Log:
             raise CannotRun(f"cannot write {self._path}: {error.strerror}", COULD_NOT) from error
 
 
+def _tell_panel(line: str) -> None:
+    print(line, file=sys.stderr, flush=True)
+
+
 def _no_note(_: Exchange) -> None:
     return
 
@@ -224,6 +232,7 @@ def _parser() -> argparse.ArgumentParser:
         "--gateway", action="store_true", help="Modbus TCP: exceptions for units that are not there"
     )
     add("--speech", default=SPEECH, metavar="NAME", help=_names("speech", speech_names()))
+    add("--panel", action="store_true", help="tell on stderr what its panel shows; begins at once")
     add("--tagged", action="store_true", help="every value tells whose it is, for tests")
     add(
         "--baud-paced", type=_whole(50, 4000000), metavar="BAUD", help="bytes at a real line's rate"

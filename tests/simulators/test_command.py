@@ -268,3 +268,15 @@ def test_a_port_that_is_taken_is_named() -> None:
 
 def test_a_word_cut_short_is_not_taken_for_another() -> None:
     assert main(["--scene", "quiet-strip", "--link-nam", "x", "--csv", "-"]) == 2
+
+
+def test_the_panel_is_told_on_stderr_and_leaves_stdout_to_the_address() -> None:
+    words = ["--scene", "two-settings", "--link", "scpi-tcp", "--speed", "20", "--panel"]
+    with running(*words) as (process, address):
+        assert address.startswith("scpi:tcp://")
+        assert process.stderr is not None
+        told = [process.stderr.readline().strip() for _ in range(2)]
+        process.terminate()
+        assert process.wait(timeout=10.0) == 0
+    assert told[0].startswith("panel: ")
+    assert told[1].endswith(" A")

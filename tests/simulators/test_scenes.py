@@ -54,7 +54,7 @@ def peak(points: Iterable[Point]) -> float:
     return max(point.amps for point in points)
 
 
-def test_the_five_stories_and_the_hot_supply_are_there() -> None:
+def test_the_five_stories_the_hot_supply_and_the_turned_panel_are_there() -> None:
     assert scene_names() == [
         "quiet-strip",
         "sudden-short",
@@ -62,6 +62,7 @@ def test_the_five_stories_and_the_hot_supply_are_there() -> None:
         "supply-overheats",
         "swab-loads-up",
         "tank-warms-to-trip",
+        "two-settings",
     ]
 
 
@@ -179,6 +180,16 @@ def test_the_hot_supply_trips_long_after_its_limit_and_comes_back_by_itself(seed
     assert first_s - over_s > 60.0
     assert second_s - first_s < first_s
     assert Protection.OVER_TEMPERATURE in play.rig.supply.tripped_for
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_panel_is_turned_between_two_settings_once_a_minute(seed: int) -> None:
+    play = played("two-settings", seed)
+    for minute in range(1, 20):
+        spell = [p for p in play.points if 60.0 * minute + 5.0 < p.t_s < 60.0 * minute + 59.0]
+        assert statistics.median(p.volts for p in spell) == (8.0 if minute % 2 else 6.0)
+    assert play.amps_between(70.0, 110.0) > 1.3 * play.amps_between(10.0, 50.0)
+    assert play.rig.supply.trips == 0
 
 
 @pytest.mark.parametrize("name", scene_names())
