@@ -11,6 +11,7 @@ from dataclasses import asdict
 from monitor.acquiring.plan import SupplyPlan
 from monitor.alarms.board import SHELF_NS
 from monitor.alarms.catalogue import KINDS
+from monitor.job.card import JobCard
 from monitor.store.rows import SettingChange
 from monitor.vigil import NO_DATA_POLLS
 
@@ -39,7 +40,7 @@ def in_force(plan: SupplyPlan, channels: Sequence[str]) -> InForce:
         "shelf_s": SHELF_NS / 1e9,
         "notices": ", ".join(channels),
     }
-    found |= dict(_flat("fittings", asdict(plan.fittings)))
+    found |= dict(_flat("fittings", asdict(plan.fittings.for_card(JobCard()))))
     for kind in KINDS:
         name = f"alarms.{kind.name}"
         found |= {

@@ -12,6 +12,7 @@ from monitor.estimating.conductance import STATED_VOLTS
 from monitor.estimating.estimate import Estimate
 from monitor.estimating.fittings import Fittings
 from monitor.estimating.short import Short, ShortWatch
+from monitor.job.step import window_text
 
 FLOWS = 0.02
 """Share of the limit from which current counts as flowing through the work."""
@@ -26,6 +27,7 @@ LEAST_WATTS = 3.0
 """What a clip may turn into heat before it is told (common practice, no source)."""
 
 INSIDE_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the volts are in the window")
+NO_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the step has no window of volts")
 NO_SHORT = Finding(SHORT, False, "the amps go through the bath again")
 NO_DENSITY = Finding(DENSITY_HIGH, False, "the density is not watched")
 CONNECTIONS_HOLD = Finding(CONNECTION_RESISTANCE, False, "the connections are as they were")
@@ -125,17 +127,20 @@ class CircuitConditions:
         )
 
     def _judge_window(self, volts: float, flows: bool) -> Finding:
-        window = self._fittings.window
+        window, step = self._fittings.window, self._fittings.step
+        if window is None:
+            return NO_WINDOW
         low, high = window.lowest_volts, window.highest_volts
         band = 0.5 * WINDOW_BAND if self._is_outside else WINDOW_BAND
         was_outside = self._is_outside
         self._is_outside = flows and not low - band <= volts <= high + band
         if not self._is_outside and not was_outside and flows:
             return INSIDE_WINDOW
+        told = window_text((low, high), "V")
         return Finding(
             OUTSIDE_VOLTAGE_WINDOW,
             self._is_outside,
-            f"{volts:.2f} V, the window is {low:g} to {high:g} V",
+            f"{volts:.2f} V, the window of the {step.name} is {told}",
         )
 
 

@@ -24,6 +24,7 @@ from monitor.settings.circuit import (
     fittings,
 )
 from monitor.settings.notices import HeartbeatSettings, NoticesSettings
+from monitor.settings.steps import StepSettings, job_steps
 from monitor.settings.table import Name, Table
 from monitor.store.rows import LimitKind
 
@@ -216,6 +217,7 @@ class Bench(Table):
     forecast: ForecastSettings = ForecastSettings()
     no_data: NoDataSettings = NoDataSettings()
     volts_window: VoltsWindowSettings = VoltsWindowSettings()
+    steps: dict[Name, StepSettings] = Field(default_factory=dict)
     sound: SoundSettings = SoundSettings()
     notices: NoticesSettings = NoticesSettings()
     heartbeat: HeartbeatSettings = HeartbeatSettings()
@@ -263,6 +265,7 @@ class Bench(Table):
             supply.job,
             self.volts_window,
             None if bath is None else bath.most_celsius,
+            job_steps(self.steps, self.volts_window),
         )
 
 

@@ -6,6 +6,7 @@ from pydantic import Field, model_validator
 
 from monitor.estimating.fittings import Conductor, Fittings, Job, VoltsWindow
 from monitor.estimating.leads import Leads
+from monitor.job.step import JobStep
 from monitor.settings.table import Name, Table
 
 MOST_AMPS = 1000.0
@@ -75,8 +76,9 @@ def fittings(
     job: JobSettings | None,
     window: VoltsWindowSettings,
     most_celsius: float | None,
+    steps: tuple[JobStep, ...],
 ) -> Fittings:
-    """The settings of one supply as the estimators and alarms take them."""
+    """The settings of one supply before any job card."""
     return Fittings(
         conductors=tuple(
             Conductor(name, one.rated_amps, one.time_constant_s, one.k_factor)
@@ -86,4 +88,5 @@ def fittings(
         job=Job() if job is None else Job(job.area_dm2, job.micrometres, job.most_amps_per_dm2),
         window=VoltsWindow(window.lowest_volts, window.highest_volts),
         most_celsius=most_celsius,
+        steps=steps,
     )

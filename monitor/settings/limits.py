@@ -43,10 +43,8 @@ def effective_limits_in_words(bench: Bench, name: str) -> list[str]:
 
 def _of_the_circuit(bench: Bench, name: str) -> list[str]:
     """What the amps may do on their way, and how they are watched there."""
-    supply, window = bench.supplies[name], bench.volts_window
-    sentences = [
-        f"A strip on {name} belongs between {window.lowest_volts:g} and {window.highest_volts:g} V."
-    ]
+    supply, fittings = bench.supplies[name], bench.fittings(name)
+    sentences = [f"Step {one.line}." for one in fittings.steps]
     for part, one in supply.conductors.items():
         sentences.append(
             f"The {part} carries {one.rated_amps * one.k_factor:g} A for ever and comes to 63 % of "

@@ -15,6 +15,7 @@ from monitor.settings.bench import Bench
 from monitor.settings.toml_lines import Statement, line_of, statements, written_twice
 
 KeyPath = tuple[str, ...]
+A_WINDOW = "a lowest and a highest value, as in [6.0, 12.0]"
 
 
 def load_bench(path: Path) -> Bench:
@@ -85,6 +86,8 @@ def _explained(detail: ErrorDetails) -> tuple[KeyPath, str]:
         case "extra_forbidden":
             return place, _unknown(place, isinstance(detail["input"], dict))
         case "missing":
+            if key.isdigit():
+                return place[:-1], f"{_dotted(place[:-1])} must be {A_WINDOW}"
             return place, _missing(place)
         case "value_error":
             return place, f"{_dotted(place)}: {detail['msg'].removeprefix('Value error, ')}"
@@ -99,6 +102,8 @@ def _explained(detail: ErrorDetails) -> tuple[KeyPath, str]:
             hint = f"; did you mean '{close}'?" if close else ""
             must = f"must be {context['expected']}, not {detail['input']!r}{hint}"
             return place, f"{_dotted(place)} {must}"
+        case "tuple_type" | "too_long":
+            return place, f"{_dotted(place)} must be {A_WINDOW}"
         case "dict_type" | "model_type":
             return place, f"{_dotted(place)} must be a table, as in [{_dotted(place)}]"
         case "path_type":

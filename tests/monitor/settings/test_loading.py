@@ -7,6 +7,7 @@ import pytest
 from monitor.errors import BadSettings, WrongUse
 from monitor.estimating.fittings import Conductor, Fittings, Job
 from monitor.estimating.leads import Leads
+from monitor.job.card import JobCard
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
 from monitor.store.rows import LimitKind
 
@@ -154,7 +155,8 @@ def test_the_limits_in_force_are_said_in_plain_sentences(tmp_path: Path) -> None
         "bench-1 cuts out at 10 A; a warning is raised when that is expected within 120 s.",
         "bench-1 is asked every 0.2 s; 5 s without a good reading raise an alarm.",
         "bench-1 feeds north tank, 9 L, which conducts 1.75 % more for each kelvin.",
-        "A strip on bench-1 belongs between 6 and 12 V.",
+        "Step clean: 4 to 8 V, up to 3 min.",
+        "Step strip: 6 to 12 V, 3.9 to 8 A/dm2, 1 to 30 min, 15 to 43 C.",
         "The sleeve carries 8.4 A for ever and comes to 63 % of its heat in 90 s.",
         "The leads are 4 m of gauge 12.",
         "The work stands 8 A/dm2.",
@@ -171,7 +173,42 @@ def test_what_the_amps_go_through_reaches_the_estimators(tmp_path: Path) -> None
     assert fittings.leads == Leads(12.0, 4.0)
     assert fittings.job == Job(1.6, 0.3, 8.0)
     assert fittings.most_celsius == 45.0
+    assert fittings.for_card(JobCard()).most_celsius == 43.0
     assert load(tmp_path, LEAST).fittings("bench-1") == Fittings()
+
+
+def test_the_shops_own_steps_come_in_its_own_order_with_their_windows(tmp_path: Path) -> None:
+    steps = load(tmp_path, SAMPLE).fittings("bench-1").steps
+    assert [step.line for step in steps] == [
+        "clean: 4 to 8 V, up to 3 min",
+        "strip: 6 to 12 V, 3.9 to 8 A/dm2, 1 to 30 min, 15 to 43 C",
+    ]
+
+
+def test_a_strip_without_volts_has_six_to_twelve_or_those_of_the_bench(tmp_path: Path) -> None:
+    # 6 to 12 V, tank or swab: common practice, no source.
+    dip = "[steps.dip]\n[steps.strip]\nminutes = [0, 20]\n"
+    own = "[volts_window]\nlowest_volts = 5.0\nhighest_volts = 9.0\n"
+    steps = load(tmp_path, LEAST + dip).fittings("bench-1").steps
+    assert [(step.name, step.volts) for step in steps] == [("dip", None), ("strip", (6.0, 12.0))]
+    assert load(tmp_path, LEAST + own).fittings("bench-1").steps[-1].volts == (5.0, 9.0)
+    assert load(tmp_path, LEAST + own + dip).fittings("bench-1").steps[-1].volts == (5.0, 9.0)
+
+
+@pytest.mark.parametrize(
+    ("window", "told"),
+    [
+        ("volts = [12.0, 6.0]", "steps.strip.volts: goes from the lowest to the highest"),
+        ("volts = [6.0]", "steps.strip.volts must be a lowest and a highest value"),
+        ("volts = [6.0, 8.0, 12.0]", "steps.strip.volts must be a lowest and a highest value"),
+        ('volts = ["6", "12"]', "steps.strip.volts.0 must be a valid number"),
+        ("volts = 6.0", "steps.strip.volts must be a lowest and a highest value"),
+        ("amps_per_dm2 = [0, 1000]", "steps.strip.amps_per_dm2.1 must be"),
+        ("volt = [6.0, 12.0]", "did you mean volts"),
+    ],
+)
+def test_a_step_that_cannot_be_is_refused(tmp_path: Path, window: str, told: str) -> None:
+    assert told in refusal(tmp_path, f"{LEAST}[steps.strip]\n{window}\n")
 
 
 def test_a_volts_window_that_is_none_is_refused(tmp_path: Path) -> None:

@@ -1,0 +1,70 @@
+"""A step of the job as the shop defines it: its name, and the windows that it is done in."""
+
+from dataclasses import dataclass
+
+STRIP = "strip"
+"""The step that every bench has; its volts are 6 to 12 where nobody says otherwise."""
+
+Window = tuple[float, float]
+"""Lowest and highest; a lowest of 0 leaves that side open."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobStep:
+    """One step; None for a window that nobody has set.
+
+    Parameters
+    ----------
+    name
+        As it stands on the job card, such as "strip".
+    volts
+        At the supply.
+    amps_per_dm2
+        Current density on the work.
+    minutes
+        With current flowing.
+    celsius
+        Of the bath.
+
+    Examples
+    --------
+    >>> JobStep("strip", (6.0, 12.0), (0.0, 8.0), (1.0, 20.0)).line
+    'strip: 6 to 12 V, up to 8 A/dm2, 1 to 20 min'
+    >>> JobStep("rinse").line
+    'rinse: no windows'
+    """
+
+    name: str
+    volts: Window | None = None
+    amps_per_dm2: Window | None = None
+    minutes: Window | None = None
+    celsius: Window | None = None
+
+    @property
+    def line(self) -> str:
+        """The step and its windows in one line."""
+        windows = [
+            window_text(window, unit)
+            for window, unit in (
+                (self.volts, "V"),
+                (self.amps_per_dm2, "A/dm2"),
+                (self.minutes, "min"),
+                (self.celsius, "C"),
+            )
+            if window is not None
+        ]
+        return f"{self.name}: {', '.join(windows) or 'no windows'}"
+
+
+def window_text(window: Window, unit: str) -> str:
+    """A window in words.
+
+    >>> window_text((6.0, 12.0), "V"), window_text((0.0, 8.0), "A/dm2")
+    ('6 to 12 V', 'up to 8 A/dm2')
+    """
+    low, high = window
+    return f"{low:g} to {high:g} {unit}" if low > 0.0 else f"up to {high:g} {unit}"
+
+
+USUAL_STEPS = (JobStep("clean"), JobStep(STRIP, (6.0, 12.0)))
+"""Where the shop defines none; the strip's volts are common practice, no source."""
