@@ -23,6 +23,10 @@ class CompareScreen(SheetScreen):
         # What is laid side by side is over or long; it is looked up once.
         return Window(0.0, 1.0, max(width, 1))
 
+    def is_news(self, seen: object) -> bool:
+        # What is laid side by side is looked up once, and is the same object ever after.
+        return seen is not self.sides
+
     def take(self, seen: object) -> None:
         assert isinstance(seen, tuple)
         self.sides = seen

@@ -5,6 +5,7 @@ plain form has no half rows; there the letters need twice the size, two columns 
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from tui.glyphs import Glyphs
 
@@ -88,6 +89,7 @@ def can_draw(scale: int, glyphs: Glyphs) -> bool:
     return scale > 0 and (glyphs.halves or scale % 2 == 0)
 
 
+@lru_cache(maxsize=256)
 def letter(text: str, scale: int, glyphs: Glyphs) -> Lettering:
     """Draw one line of text at this scale, in capitals.
 

@@ -23,6 +23,9 @@ from tui.view import Chart, View, Window
 BY = "screen"
 """Who asks, in the requests of a screen."""
 
+FORWARD_EVERY = 10
+"""How the copying stands is looked up with every tenth chart: it costs more than all the rest."""
+
 
 class Source(Protocol):
     """Where a screen looks; used from one thread."""
@@ -109,6 +112,7 @@ class StoreSource:
     _history: _History | None = None
     _clock: Clock | None = None
     _card_before: JobCard | None = None
+    _charts: int = 0
 
     def look(self, window: Window | None) -> View:
         """See `RunSource.look`. After an error the store is opened anew at the next look."""
@@ -192,9 +196,16 @@ class StoreSource:
             statuses=run.statuses(),
             card=run.card(),
             outcome=run.outcome(),
-            forward=tuple(forward_states(self.path)),
+            forward=self._forward(),
             explanations=tuple(run.explanations()),
         )
+
+    def _forward(self) -> tuple[ForwardState, ...]:
+        known = self._history
+        self._charts += 1
+        if known is not None and self._charts % FORWARD_EVERY:
+            return known.forward
+        return tuple(forward_states(self.path))
 
 
 def _answered_before(run: StoredRun, gaps: list[GapRow]) -> Sample | None:

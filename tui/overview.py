@@ -57,6 +57,10 @@ class OverviewScreen(SheetScreen):
         self._chosen: str | None = None
         self._numbers: dict[str, int] = {}
 
+    def is_news(self, seen: object) -> bool:
+        assert isinstance(seen, tuple)
+        return [view.news for view in seen] != [view.news for view in self.views]
+
     def take(self, seen: object) -> None:
         assert isinstance(seen, tuple)
         self.views = seen

@@ -18,7 +18,7 @@ from tui.page import draw_review
 from tui.panels.chart import AXIS_WIDTH
 from tui.panels.events import happenings
 from tui.run_screen import RunScreen
-from tui.view import Window
+from tui.view import View, Window
 
 SHORTEST_S = 1.0
 EXPLAINED_WITHIN_NS = 5_000_000_000
@@ -55,6 +55,9 @@ class ReviewScreen(RunScreen):
         if self.view is None:
             return None
         return self.end_s if self._cursor_s is None else self._cursor_s
+
+    def shows_other(self, seen: View) -> bool:
+        return self.view is None or seen.chart is not self.view.chart
 
     def put_cursor(self, t_s: float) -> None:
         """Put the cursor on a moment, run seconds."""

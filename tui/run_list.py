@@ -39,6 +39,9 @@ class RunListScreen(SheetScreen):
         """The runs that are shown."""
         return chosen(self._all, self._note.text if self._note.is_open else self._words)
 
+    def is_news(self, seen: object) -> bool:
+        return seen != self._all
+
     def take(self, seen: object) -> None:
         assert isinstance(seen, tuple)
         self._all = seen

@@ -40,6 +40,17 @@ class RunScreen(SheetScreen):
         assert isinstance(seen, View)
         self.view = seen
 
+    def is_news(self, seen: object) -> bool:
+        assert isinstance(seen, View)
+        return self.view is None or seen.news != self.view.news or self.shows_other(seen)
+
+    def shows_other(self, seen: View) -> bool:
+        """Whether its chart is another one than before, and not the same moved on."""
+        if self.view is None:
+            return True
+        old, new = self.view.chart.window, seen.chart.window
+        return (new.count, new.column_s) != (old.count, old.column_s)
+
     def now_s(self) -> float:
         """Run seconds by the screen's clock; of a run that is over, its length."""
         return 0.0 if self.view is None else now_s(self.view, self.clock, self._boot)

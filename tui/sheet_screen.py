@@ -61,6 +61,10 @@ class SheetScreen(Screen[None], inherit_bindings=False):
     def take(self, seen: object) -> None:
         """Take a new picture from the lookout."""
 
+    def is_news(self, seen: object) -> bool:
+        """Whether a new picture is drawn at once; else it waits for the next regular drawing."""
+        return True
+
     @abstractmethod
     def press(self, key: str) -> None:
         """Take a key that is not one of those that all screens share."""
@@ -119,10 +123,12 @@ class SheetScreen(Screen[None], inherit_bindings=False):
 
     def on_looked(self, message: Looked) -> None:
         is_first = not self.has_looked
+        is_new = is_first or bool(self._trouble) or self.is_news(message.seen)
         self.take(message.seen)
         self.has_looked, self._trouble = True, ""
         self._heard_ns = self.clock.monotonic_ns()
-        self.redraw()
+        if is_new:
+            self.redraw()
         if is_first:
             self.lookout.look_now()
 

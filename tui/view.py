@@ -96,6 +96,24 @@ class View:
     chart: Chart = field(default_factory=lambda: Chart(Window(0.0, 1.0, 1)))
 
     @property
+    def news(self) -> tuple[object, ...]:
+        """What is drawn as soon as it changes: all but the values and the chart's moving on."""
+        return (
+            self.row,
+            self.segment,
+            type(self.last),
+            self.alarms,
+            self.events,
+            self.marks,
+            self.prompts,
+            self.statuses,
+            self.requests,
+            self.card,
+            self.outcome,
+            self.explanations,
+        )
+
+    @property
     def ended(self) -> bool:
         """True once the run is over."""
         return self.row.ended_utc_ns is not None

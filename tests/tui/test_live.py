@@ -25,10 +25,11 @@ from tui.desk import Desk
 from tui.glyphs import ASCII, BLOCK
 from tui.ink import width_of
 from tui.live import LiveScreen
+from tui.messages import Looked
 from tui.moment import Moment
 from tui.run_screen import RunScreen
 from tui.sheet import Sheet
-from tui.sheet_screen import HUNG_AFTER_S
+from tui.sheet_screen import DRAW_EVERY_S, HUNG_AFTER_S
 from tui.view import View, Window
 
 SIZE = (80, 24)
@@ -248,6 +249,24 @@ async def test_an_alarm_that_comes_is_on_the_screen_at_the_next_look() -> None:
         source.view, clock.run_s = tripped.view, tripped.now_s
         await until(pilot, lambda: "CUT OUT" in text_of(app), "the alarm")
         assert "CUT OUT - let it cool, 3:40 so far" in text_of(app)
+
+
+async def test_new_values_alone_are_drawn_twice_a_second_and_news_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    app, source, _ = live(pictures.steady(80, ASCII))
+    async with shown(app, SIZE) as pilot:
+        await settled(app, pilot)
+        drawn: list[object] = []
+        monkeypatch.setattr(app, "redraw", lambda: drawn.append(source.view))
+        last = source.view.last_sample
+        assert last is not None
+        newer = replace(last, seq=last.seq + 1, t_ns=last.t_ns + 200_000_000)
+        app.on_looked(Looked(replace(source.view, last=newer, last_sample=newer)))
+        assert drawn == []
+        app.on_looked(Looked(replace(source.view, alarms=(pictures.TRIPPED,))))
+        assert len(drawn) == 1
+    assert DRAW_EVERY_S == 0.5
 
 
 async def test_only_rows_that_changed_are_painted_again(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,10 +12,11 @@ from drivers.reading import Mode
 from monitor.errors import StoreError
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.sample import Gap, Sample
+from monitor.store.forward_rows import ForwardState
 from monitor.store.rows import Mark, RequestKind, RunRow
 from monitor.store.writer import StoreWriter
 from tests.tui import pictures
-from tui.look import BY, StoreSource
+from tui.look import BY, FORWARD_EVERY, StoreSource
 from tui.moment import Moment
 from tui.run_time import RunTime
 from tui.view import Window, is_hole
@@ -95,6 +96,23 @@ def test_the_chart_is_kept_until_a_window_is_asked_for(
     writer.write([(row.run, sample(1, 9.5))])
     assert source.look(None).chart is first.chart
     assert source.look(Window(0.0, 10.0, 10)).chart.columns[0].amps_high == 9.5
+    source.close()
+
+
+def test_how_the_copying_stands_is_looked_up_more_seldom_than_the_chart(
+    path: Path, row: RunRow, writer: StoreWriter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked: list[Path] = []
+
+    def states(at: Path) -> list[ForwardState]:
+        looked.append(at)
+        return []
+
+    monkeypatch.setattr("tui.look.forward_states", states)
+    source = StoreSource(path, row.run)
+    for _ in range(2 * FORWARD_EVERY):
+        source.look(Window(0.0, 10.0, 10))
+    assert len(looked) == 3  # the first time, then with every tenth
     source.close()
 
 
