@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 LEAST_SHARE = 0.95
 MOST_CPU = 2.0
-ROUNDS = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +74,9 @@ def make_driver(address: str, timeout_s: float = 1.0, description: str | None = 
 
 def rates(is_quick: bool) -> Iterable["Figure"]:
     """Rate and CPU of each line."""
-    from benchmarks.links import Figure
+    from benchmarks.links import ROUNDS, Figure
 
-    polls = 100 if is_quick else 400
+    polls = 25 if is_quick else 100
     for line in LINES:
         with TemporaryDirectory() as folder:
             port = Path(folder) / "port"
@@ -94,7 +93,7 @@ def rates(is_quick: bool) -> Iterable["Figure"]:
                 driver = make_driver(f"{address}{join}baud={line.baud}")
                 driver.open()
                 answered = 11 if line.word == "modbus-rtu" else _length(port, driver, line)
-                ours, bare = _alternate(line, port, driver, polls, answered)
+                ours, bare = _alternate(line, port, driver, polls, answered, ROUNDS)
         share, bare_share = (line.allowed_s(answered) / each.wall_s for each in (ours, bare))
         yield Figure(
             f"rate, {line.name}",
@@ -121,12 +120,12 @@ class Cost:
 
 
 def _alternate(
-    line: Line, port: Path, driver: Driver, polls: int, answered: int
+    line: Line, port: Path, driver: Driver, polls: int, answered: int, rounds: int
 ) -> tuple[Cost, Cost]:
-    """Both in turn, the best of `ROUNDS` each: the machine has other things to do, too."""
+    """Both in turn, the best of the rounds each: the machine has other things to do, too."""
     ours: list[Cost] = []
     bare: list[Cost] = []
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         driver.open()
         driver.read()
         ours.append(_cost(driver.read, polls))

@@ -10,6 +10,11 @@ class CannotServe(Exception):
 class Port(Protocol):
     """One stream of bytes that is open; none of its calls waits."""
 
+    @property
+    def late_s(self) -> float:
+        """How long bytes are under way to here that on the wire itself are there at once."""
+        ...
+
     def fileno(self) -> int: ...
 
     def read(self) -> bytes | None:

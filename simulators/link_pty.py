@@ -1,16 +1,28 @@
 """A pseudo-terminal: to the other side a real serial port, with no wire and no parity."""
 
 import os
+import select
 from pathlib import Path
 
 from simulators.link import CannotServe, Port
+from simulators.pace import machine_s
+
+TRIALS = 20
 
 
 class PtyPort:
-    """The supply's side of the pseudo-terminal."""
+    """The supply's side of the pseudo-terminal.
 
-    def __init__(self, fd: int) -> None:
+    Parameters
+    ----------
+    late_s
+        A port sends at once what it is given; a pseudo-terminal has a thread of the system hand it
+        over, which takes so long.
+    """
+
+    def __init__(self, fd: int, late_s: float = 0.0) -> None:
         self._fd = fd
+        self.late_s = late_s
         os.set_blocking(fd, False)
 
     def fileno(self) -> int:
@@ -90,7 +102,7 @@ class PtyLink:
         tty.setraw(theirs)
         # Ours keeps their side open, or every read gives EIO until somebody opens the port.
         self._theirs = theirs
-        self._port = PtyPort(ours)
+        self._port = PtyPort(ours, _hands_over_s(theirs, ours))
         self._path = os.ttyname(theirs)
         if self._link_name is not None:
             try:
@@ -114,3 +126,17 @@ class PtyLink:
             fresh.replace(name)
         except OSError as error:
             raise CannotServe(f"cannot make the link {name}: {error.strerror}") from error
+
+
+def _hands_over_s(theirs: int, ours: int) -> float:
+    """The shortest time in which a byte gets from one side of a pseudo-terminal to the other."""
+    arrived = select.poll()
+    arrived.register(ours, select.POLLIN)
+    taken_s = []
+    for _ in range(TRIALS):
+        sent_s = machine_s()
+        os.write(theirs, b"\0")
+        if arrived.poll(1000):
+            taken_s.append(machine_s() - sent_s)
+            os.read(ours, 1)
+    return min(taken_s, default=0.0)

@@ -12,6 +12,8 @@ LOOPBACK = "127.0.0.1"
 class TcpPort:
     """One caller."""
 
+    late_s = 0.0
+
     def __init__(self, connection: socket.socket) -> None:
         self._connection = connection
         connection.setblocking(False)

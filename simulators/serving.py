@@ -137,13 +137,15 @@ class Serving:
         self._listen()
         try:
             while not until.is_over:
-                for key, events in self._selector.select(self._wait_s(until.left_s)):
+                came = self._selector.select(self._wait_s(until.left_s))
+                now_s = machine_s()
+                for key, events in came:
                     if key.fileobj is stop:
                         if stop.obey():
                             return
                     elif isinstance(key.data, _Line):
                         if key.data in self._lines:
-                            self._attend(key.data, events)
+                            self._attend(key.data, events, now_s)
                     elif self._away is None and (call := self._link.accept()) is not None:
                         self._open(call)
                 self._let_time_pass()
@@ -219,17 +221,16 @@ class Serving:
         else:
             line.port.close()
 
-    def _attend(self, line: _Line, events: int) -> None:
+    def _attend(self, line: _Line, events: int, now_s: float) -> None:
         if events & selectors.EVENT_READ:
             data = line.port.read()
             if data == b"":
                 self._drop(line)
                 return
             if data is not None:
-                now_s = machine_s()
                 t_s = self._pace.t_s()
                 if now_s >= self._silent_until_s:
-                    self._record(line, line.wire.feed(data, t_s, now_s))
+                    self._record(line, line.wire.feed(data, t_s, now_s - line.port.late_s))
         if line in self._lines:
             self._send(line)
 

@@ -14,7 +14,7 @@ import serial
 from simulators.link import CannotServe
 from simulators.link_pty import PtyLink
 from simulators.link_tcp import TcpLink
-from simulators.pace import Deadline, HandPace, RealPace
+from simulators.pace import Deadline, HandPace, RealPace, machine_s
 from simulators.playing import playing
 from simulators.serving import MOST_WAITING_BYTES
 
@@ -198,3 +198,21 @@ def test_a_deadline_counts_down_to_nothing() -> None:
     now_s[0] = 3.0
     assert (deadline.left_s, deadline.is_over) == (0.0, True)
     assert not Deadline(None).is_over
+
+
+def test_a_pseudo_terminal_knows_how_late_its_bytes_come() -> None:
+    """No longer than bytes were ever seen to take, and nothing of the trial is left behind."""
+    link = PtyLink()
+    try:
+        (port,) = link.ports()
+        assert 0.0 < port.late_s < 1.0
+        assert port.read() is None
+        fd = os.open(link.address, os.O_RDWR | os.O_NOCTTY)
+        os.write(fd, b"MEAS?")
+        os.close(fd)
+        began_s = machine_s()
+        while (came := port.read()) is None and machine_s() - began_s < 5.0:
+            pass
+        assert came == b"MEAS?"
+    finally:
+        link.close()
