@@ -26,7 +26,7 @@ from monitor.acquiring.surroundings import Outside, Surroundings
 from monitor.acquiring.taking_up import TakenUp, take_up
 from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent
-from monitor.alarms.catalogue import DISK_LOW, NOT_RECORDING, NOTICE_FAILED
+from monitor.alarms.catalogue import DISK_LOW, FORWARD_BEHIND, NOT_RECORDING, NOTICE_FAILED
 from monitor.alarms.conditions import Finding
 from monitor.errors import BathvigilError, StoreError
 from monitor.sample import Gap, Sample
@@ -37,7 +37,7 @@ from monitor.store.writer import StoreWriter
 from monitor.vigil import Verdict, Vigil
 
 Listener = Callable[[RunRow, Sample | Gap, Verdict], None]
-OWN_ALARMS = (NOT_RECORDING, NOTICE_FAILED, DISK_LOW)
+OWN_ALARMS = (NOT_RECORDING, NOTICE_FAILED, DISK_LOW, FORWARD_BEHIND)
 """Alarms that the recorder raises of itself, for every run alike."""
 
 

@@ -1,4 +1,4 @@
-"""What goes on around the polling of one recorder: notices, heartbeat, upkeep, the machine awake.
+"""What goes on around the polling: notices, heartbeat, upkeep, wakefulness, the copy at a server.
 
 All of it in threads and processes of its own; none of it can hold a poll or an alarm up.
 """
@@ -17,6 +17,7 @@ from monitor.acquiring.wakefulness import Wakefulness, command_line
 from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent
 from monitor.alarms.conditions import Finding
+from monitor.forwarding.watch import Forwarded, ForwardWatch
 from monitor.notices.notifier import NoticePlan, Notifier
 from monitor.notices.outbox import Outbox, outbox_path
 from monitor.store.rows import RunRow, Status
@@ -24,10 +25,11 @@ from monitor.store.rows import RunRow, Status
 
 @dataclass(frozen=True, slots=True)
 class Outside:
-    """Who else is told: of alarms, and of the recorder's being alive."""
+    """Who else is told: of alarms, of the recorder's being alive, of every reading (or nobody)."""
 
     notices: NoticePlan = field(default_factory=lambda: NoticePlan(()))
     heartbeat: HeartbeatPlan = field(default_factory=HeartbeatPlan)
+    forwarded: Forwarded | None = None
 
 
 class Surroundings:
@@ -56,6 +58,12 @@ class Surroundings:
         self._upkeep = Upkeep(store, watched, scribe, real, ServiceLine(), report)
         self._heartbeat = Heartbeat(outside.heartbeat, real, self._upkeep.is_fresh, note_status)
         self._note_status = note_status
+        self._watched = watched
+        self._forward: ForwardWatch | None = None
+        if outside.forwarded is not None:
+            self._forward = ForwardWatch(
+                store, outside.forwarded, self._readings_per_s, real, report
+            )
 
     def take(self, run: RunRow, event: AlarmEvent) -> None:
         """Tell of one change of an alarm; never waits."""
@@ -66,11 +74,15 @@ class Surroundings:
         self._notifier.start()
         self._upkeep.start()
         self._heartbeat.start()
+        if self._forward is not None:
+            self._forward.start()
         ask = threading.Thread(target=self._stay_awake, name="wakefulness", daemon=True)
         ask.start()
 
     def close(self) -> None:
         """End."""
+        if self._forward is not None:
+            self._forward.close()
         self._heartbeat.close()
         self._upkeep.close()
         self._notifier.close()
@@ -78,3 +90,8 @@ class Surroundings:
 
     def _stay_awake(self) -> None:
         self._note_status(self._awake.begin())
+
+    def _readings_per_s(self) -> float:
+        """Polls in a second of the machine's time, of all runs that go on."""
+        going_on = [one.row.facts for one in self._watched.values() if one.ended_why is None]
+        return sum(facts.clock_speed / facts.poll_s for facts in going_on)

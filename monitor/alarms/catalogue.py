@@ -22,6 +22,7 @@ WATCH_FAILED = "watch-failed"
 NOT_RECORDING = "not-recording"
 NOTICE_FAILED = "notice-failed"
 DISK_LOW = "disk-low"
+FORWARD_BEHIND = "forward-behind"
 
 KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
@@ -141,11 +142,19 @@ KINDS: tuple[AlarmKind, ...] = (
         off_delay_s=10.0,
         suppressed_by=(NOT_RECORDING,),
     ),
+    AlarmKind(
+        FORWARD_BEHIND,
+        Priority.LOW,
+        "The copy at the server falls behind; every reading is kept here and sent later.",
+        "See that server and network run, and what `bathvigil check` says. Leave the recorder on.",
+        off_delay_s=10.0,
+        suppressed_by=(NOT_RECORDING,),
+    ),
 )
 
 BLIND = (WATCH_FAILED, WRONG_SUPPLY, HOST_PAUSED, NO_DATA)
 """While one of these holds, nothing is known of what the other alarms watch."""
-OF_THE_RECORDER = (*BLIND, NOT_RECORDING, NOTICE_FAILED, DISK_LOW)
+OF_THE_RECORDER = (*BLIND, NOT_RECORDING, NOTICE_FAILED, DISK_LOW, FORWARD_BEHIND)
 """Alarms that are known without a reading of the supply."""
 
 BY_NAME = {kind.name: kind for kind in KINDS}

@@ -17,7 +17,9 @@ from monitor.acquiring.surroundings import Outside
 from monitor.commands.options import json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
+from monitor.forwarding.plan import plan_of
 from monitor.forwarding.starting import start_forwarder
+from monitor.forwarding.watch import Forwarded
 from monitor.notices.planning import notice_plan
 from monitor.reports.json_lines import Line, as_text
 from monitor.reports.plain_lines import plain_line
@@ -75,13 +77,15 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
 
 
 def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
-    """The bench's own sound, notices and heartbeat; without settings what the machine has."""
+    """The bench's own sound, and who else is told; without settings what the machine has."""
     if config is None:
         return SoundSettings(), Outside()
     bench = load_bench(config)
     beat = bench.heartbeat
     heartbeat = HeartbeatPlan(beat.beat_file, beat.beat_url, beat.every_s)
-    return bench.sound, Outside(notice_plan(bench.notices), heartbeat)
+    plan = plan_of(bench)
+    forwarded = None if plan is None else Forwarded(config, plan.place)
+    return bench.sound, Outside(notice_plan(bench.notices), heartbeat, forwarded)
 
 
 def _sounder(sound: SoundSettings) -> Sounder:

@@ -26,6 +26,7 @@ CAUTIONS = {
     "not-recording": "What waits in memory is lost if this machine goes off.",
     "notice-failed": "Nobody who is away is told; this screen and its sound go on.",
     "disk-low": "Delete no store of runs; move other files.",
+    "forward-behind": "Alarms here go on; whoever looks at the server sees an old picture.",
     "no-data": "Nothing here warns you until it is back.",
     "short": "Output off before anything is moved.",
     "density-high": "Hot work burns. Caustic: gloves and goggles.",
