@@ -36,6 +36,8 @@ class JobCard:
         Thickness of its chromium.
     operator
         Who does it.
+    reference
+        The customer's own: an order, a ticket, a name.
     """
 
     bath: str = ""
@@ -45,6 +47,7 @@ class JobCard:
     area_dm2: float | None = None
     micrometres: float | None = None
     operator: str = ""
+    reference: str = ""
 
     @property
     def is_blank(self) -> bool:
@@ -59,6 +62,8 @@ class JobCard:
         --------
         >>> JobCard("north tank", "strip", Way.TANK, "handlebar", 4.5, None, "Ada").line
         'strip handlebar in the north tank, 4.5 dm2, by Ada'
+        >>> JobCard(part="bell", reference="order 112").line
+        'bell, for order 112'
         >>> JobCard().line
         ''
         """
@@ -69,5 +74,6 @@ class JobCard:
             what += " with a swab" if self.way is Way.SWAB else " in a tank"
         thick = "" if self.micrometres is None else f"{self.micrometres:g} um of chromium"
         by = f"by {self.operator}" if self.operator else ""
-        parts = (what.strip(), area_text(self.area_dm2), thick, by)
+        whose = f"for {self.reference}" if self.reference else ""
+        parts = (what.strip(), area_text(self.area_dm2), thick, by, whose)
         return ", ".join(part for part in parts if part)

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from drivers.clock import Clock, SystemClock
-from monitor.errors import NoSuchRun
+from monitor.errors import NoSuchRun, StoreError
 from monitor.job.card import JobCard, Way
 from monitor.job.outcome import Outcome
 from monitor.store.decoding import Row
@@ -11,7 +11,7 @@ from monitor.store.failures import told_clearly
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.requests import adding
 
-CARD_COLUMNS = "bath, step, way, part, area_dm2, micrometres, operator"
+CARD_COLUMNS = "bath, step, way, part, area_dm2, micrometres, operator, reference"
 OUTCOME_COLUMNS = "wetted, hazy, by"
 
 
@@ -44,11 +44,17 @@ class JobBox:
             "job_cards",
             CARD_COLUMNS,
             run,
-            (*cells, card.area_dm2, card.micrometres, card.operator),
+            (*cells, card.area_dm2, card.micrometres, card.operator, card.reference),
         )
 
     def put_outcome(self, run: int, outcome: Outcome) -> None:
-        """Add how it turned out, or the correction; raises as `put_card`."""
+        """Add how an ended run turned out, or the correction.
+
+        Raises
+        ------
+        StoreError
+            The run is not there or still goes on, or the store cannot be written.
+        """
         seen = [None if one is None else int(one) for one in (outcome.wetted, outcome.hazy)]
         self._add("outcomes", OUTCOME_COLUMNS, run, (*seen, outcome.by))
 
@@ -56,10 +62,15 @@ class JobBox:
         self, table: str, columns: str, run: int, cells: tuple[str | float | None, ...]
     ) -> None:
         with adding(self._path) as connection:
-            if not connection.execute("SELECT count(*) FROM runs WHERE run = ?", (run,)).fetchone()[
-                0
-            ]:
+            found = connection.execute(
+                "SELECT ended_utc_ns FROM runs WHERE run = ?", (run,)
+            ).fetchone()
+            if found is None:
                 raise NoSuchRun(f"{self._path}: holds no run {run}; see `bathvigil runs`")
+            if table == "outcomes" and found[0] is None:
+                raise StoreError(
+                    f"run {run} still goes on: end it, then tell how it turned out; nothing is kept"
+                )
             connection.execute(
                 f"INSERT INTO {table} (run, utc_ns, {columns}) "
                 f"VALUES (?, ?, {', '.join('?' * len(cells))})",

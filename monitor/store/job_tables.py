@@ -27,3 +27,9 @@ JOB_TABLES = """
     CREATE INDEX outcomes_of_a_run ON outcomes (run);
     """
 """One step of the schema."""
+
+CARD_REFERENCE = """
+    -- The customer's own reference; blank on cards of before.
+    ALTER TABLE job_cards ADD COLUMN reference TEXT NOT NULL DEFAULT '';
+    """
+"""A later step."""

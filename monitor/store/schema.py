@@ -8,7 +8,7 @@ A row of `samples` stands for every due poll; `quality` 3 is a poll without an a
 
 from monitor.store.bath_tables import BATH_TABLES
 from monitor.store.explanation_tables import EXPLANATION_TABLES
-from monitor.store.job_tables import JOB_TABLES
+from monitor.store.job_tables import CARD_REFERENCE, JOB_TABLES
 
 APPLICATION_ID = 0x42415456
 """In the file's header ("BATV"), so that no other program's file is taken for a store."""
@@ -311,6 +311,7 @@ STEPS: tuple[str, ...] = (
     JOB_TABLES,
     BATH_TABLES,
     EXPLANATION_TABLES,
+    CARD_REFERENCE,
 )
 
 VERSION = len(STEPS)

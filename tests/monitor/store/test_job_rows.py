@@ -5,14 +5,17 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import NoSuchRun
+from monitor.errors import NoSuchRun, StoreError
 from monitor.job.card import JobCard, Way
 from monitor.job.outcome import Outcome
 from monitor.store.job_rows import JobBox
+from monitor.store.job_tables import CARD_REFERENCE
 from monitor.store.reader import open_store
+from monitor.store.schema import STEPS
+from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import a_run, a_store
 
-CARD = JobCard("north tank", "strip", Way.TANK, "handlebar", 4.5, 0.5, "Ada")
+CARD = JobCard("north tank", "strip", Way.TANK, "handlebar", 4.5, 0.5, "Ada", "order 112")
 
 
 @pytest.fixture
@@ -21,6 +24,11 @@ def path(tmp_path: Path) -> Path:
     with a_store(path) as writer:
         a_run(writer)
     return path
+
+
+def end(path: Path) -> None:
+    with a_store(path) as writer:
+        writer.end_run(1, 10, "ended by the operator")
 
 
 def test_a_run_without_answers_has_neither(path: Path) -> None:
@@ -43,10 +51,38 @@ def test_the_newest_card_counts_and_the_older_stays(path: Path) -> None:
 @pytest.mark.parametrize(
     "seen", [Outcome(), Outcome(True, False, "Ada"), Outcome(wetted=False), Outcome(hazy=True)]
 )
-def test_an_outcome_comes_back_as_it_was_told(path: Path, seen: Outcome) -> None:
+def test_an_outcome_of_an_ended_run_comes_back_as_it_was_told(path: Path, seen: Outcome) -> None:
+    end(path)
     JobBox(path).put_outcome(1, seen)
     with open_store(path) as store:
         assert store.run(1).outcome() == seen
+
+
+def test_an_outcome_of_a_run_that_still_goes_on_is_refused_and_nothing_is_kept(path: Path) -> None:
+    with pytest.raises(StoreError, match=r"^run 1 still goes on: end it, .* nothing is kept$"):
+        JobBox(path).put_outcome(1, Outcome(True))
+    with open_store(path) as store:
+        assert store.run(1).outcome() is None
+
+
+def test_a_card_of_before_the_reference_reads_as_without_one(tmp_path: Path) -> None:
+    path = tmp_path / "old.db"
+    with StoreWriter(path, steps=STEPS[: STEPS.index(CARD_REFERENCE)]) as writer:
+        a_run(writer)
+        with sqlite3.connect(path) as raw:
+            raw.execute(
+                "INSERT INTO job_cards (run, utc_ns, bath, step, way, part, operator)"
+                " VALUES (1, 1, 'north tank', 'strip', 'tank', 'bell', 'Ada')"
+            )
+        raw.close()
+    with a_store(path):
+        JobBox(path).put_card(1, CARD)
+    with open_store(path) as store:
+        assert store.run(1).card() == CARD
+    with sqlite3.connect(path) as raw:
+        cells = raw.execute("SELECT part, reference FROM job_cards").fetchall()
+        assert cells == [("bell", ""), ("handlebar", "order 112")]
+    raw.close()
 
 
 def test_a_run_that_is_not_there_takes_no_card(path: Path) -> None:
