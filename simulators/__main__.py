@@ -32,6 +32,12 @@ The first line on stdout is the supply's address. The scene begins with the firs
 supply is asked, and goes on at --speed from there, however often it is asked. It ends on SIGTERM,
 SIGINT or SIGHUP. With several units on one Modbus wire there is a line for each address."""
 
+EXAMPLES = """Example: bathvigil simulate --scenes
+         bathvigil simulate --scene quiet-strip --link scpi-serial --link-name ./supply
+         bathvigil simulate --scene tank-warms-to-trip --link modbus-tcp --port 1502 --speed 20
+         bathvigil simulate --scene two-settings --link lines-serial --speech pair-crlf --panel
+         bathvigil simulate --scene tank-warms-to-trip --csv strip.csv"""
+
 
 class CannotRun(Exception):
     """Wrong use, or something that could not be done; the message is one line."""
@@ -49,7 +55,7 @@ class _OneLine(argparse.ArgumentParser):
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; give its exit code."""
     try:
-        said = _parser().parse_args(arguments)
+        said = parser().parse_args(arguments)
         if said.scenes:
             for name in scene_names():
                 print(f"{name}: {' '.join(load_scene(name).story.split())}")
@@ -208,14 +214,16 @@ def _write_rows(scene: Scene, seed: int | None, rate_hz: float, file: TextIO) ->
         lines.writerow([point.t_s, point.volts, point.amps, celsius])
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = _OneLine(
-        prog="python -m simulators",
+def parser() -> argparse.ArgumentParser:
+    """What can be said."""
+    one = _OneLine(
+        prog="bathvigil simulate",
         description=ABOUT,
+        epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    add = parser.add_argument
+    add = one.add_argument
     add("--scene", metavar="NAME", help="a scene's name, or a TOML file of your own")
     add("--scenes", action="store_true", help="tell the scenes and their stories, and end")
     add("--link", type=_link, metavar="LINK", help=f"one of {', '.join(LINKS)}")
@@ -247,7 +255,7 @@ def _parser() -> argparse.ArgumentParser:
     add("--csv", metavar="FILE", help="write the scene as a CSV instead; - is stdout")
     add("--facts", action="store_true", help="tell supply, limit, bath and length as JSON instead")
     add("--rate-hz", type=_from(0.01, 20.0), default=5.0, help="readings a second in it (5)")
-    return parser
+    return one
 
 
 def _names(what: str, names: list[str]) -> str:

@@ -5,12 +5,12 @@ from pathlib import Path
 
 import click
 
-from monitor.commands.options import store_option
+from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.store.backup import back_up
 
 
-@click.command("backup", epilog="Example: bathvigil backup /media/stick/bathvigil-copy.db")
+@click.command("backup", epilog=examples("bathvigil backup /media/stick/bathvigil-copy.db"))
 @click.argument("to", type=click.Path(path_type=Path, dir_okay=False))
 @store_option
 def command(to: Path, store: Path | None) -> None:

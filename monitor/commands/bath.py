@@ -7,22 +7,29 @@ from pathlib import Path
 
 import click
 
-from drivers.clock import SystemClock
 from monitor.bench.bath_view import BathView, known_baths, must_be_known, view_of
 from monitor.bench.cautions import ACID, DEFER, WASTE
-from monitor.bench.connection import contacts_of
 from monitor.bench.dilution import Draw, Remedy, advice
-from monitor.bench.entry import Entry, Kind, in_force
+from monitor.bench.entry import Entry, Kind
 from monitor.commands.bath_entries import (
+    AMOUNT,
     add,
+    at_option,
+    bath_argument,
     bath_settings,
-    copper_of,
+    by_option,
     floor_of,
     moment_ns,
-    ohms_of_run,
     pour,
 )
-from monitor.commands.options import config_option, json_option, store_option
+from monitor.commands.bath_leads import leads
+from monitor.commands.options import (
+    WholeSentences,
+    config_option,
+    examples,
+    json_option,
+    store_option,
+)
 from monitor.commands.places import store_path
 from monitor.errors import WrongUse
 from monitor.estimating.conductance import STATED_VOLTS
@@ -30,15 +37,16 @@ from monitor.reports.bath_text import advice_lines, bath_text, facts_of_bath
 from monitor.settings.bench import CAUSTIC_PER_KELVIN
 from monitor.store.bath_rows import BathBook
 
-AMOUNT = click.FloatRange(min=0, min_open=True, max=10_000)
-at_option = click.option(
-    "--at", "at", metavar="UTC", help="When it was done, as 2026-03-01T08:15.  [default: now]"
+
+@click.group(
+    "bath",
+    cls=WholeSentences,
+    epilog=examples(
+        "bathvigil bath show 'north tank'",
+        "bathvigil bath make-up 'north tank' --litres 9 --grams-per-litre 50",
+        "bathvigil bath advise 'north tank' --amps 40 --aim 34 --volts 9",
+    ),
 )
-by_option = click.option("--by", default="", help="Who did it.")
-bath_argument = click.argument("bath")
-
-
-@click.group("bath", epilog="Example: bathvigil bath show 'north tank'")
 def command() -> None:
     """Keep a bath's ledger: make-up, top-ups, dilutions; see how long it lasts and what to do.
 
@@ -46,7 +54,7 @@ def command() -> None:
     """
 
 
-@command.command("show")
+@command.command("show", epilog=examples("bathvigil bath show 'north tank'"))
 @click.argument("bath", required=False)
 @store_option
 @config_option
@@ -65,11 +73,20 @@ def show(bath: str | None, store: Path | None, config: Path | None, as_json: boo
             click.echo(bath_text(view))
 
 
-@command.command("make-up")
+@command.command(
+    "make-up",
+    epilog=examples("bathvigil bath make-up 'north tank' --litres 9 --grams-per-litre 50 --by Jo"),
+)
 @bath_argument
-@click.option("--litres", type=AMOUNT, required=True)
+@click.option("--litres", type=AMOUNT, required=True, help="How much there is of it.")
 @click.option("--grams-per-litre", type=AMOUNT, help="Strength of the new solution.")
-@click.option("--solution", type=click.Choice(["caustic", "carbonate"]), default="caustic")
+@click.option(
+    "--solution",
+    type=click.Choice(["caustic", "carbonate"]),
+    default="caustic",
+    show_default=True,
+    help="What it is made of.",
+)
 @at_option
 @by_option
 @store_option
@@ -87,11 +104,20 @@ def make_up(
     add(store_path(store), entry)
 
 
-@command.command("replace")
+@command.command(
+    "replace",
+    epilog=examples("bathvigil bath replace 'north tank' --litres 9 --grams-per-litre 50 --by Jo"),
+)
 @bath_argument
-@click.option("--litres", type=AMOUNT, required=True)
+@click.option("--litres", type=AMOUNT, required=True, help="How much there is of it.")
 @click.option("--grams-per-litre", type=AMOUNT, help="Strength of the new solution.")
-@click.option("--solution", type=click.Choice(["caustic", "carbonate"]), default="caustic")
+@click.option(
+    "--solution",
+    type=click.Choice(["caustic", "carbonate"]),
+    default="caustic",
+    show_default=True,
+    help="What it is made of.",
+)
 @at_option
 @by_option
 @store_option
@@ -114,7 +140,7 @@ def replace(
     click.echo(f"{WASTE} {DEFER}", err=True)
 
 
-@command.command("top-up")
+@command.command("top-up", epilog=examples("bathvigil bath top-up 'north tank' --litres 0.4"))
 @bath_argument
 @click.option("--litres", type=AMOUNT, required=True, help="Water that had evaporated.")
 @at_option
@@ -127,13 +153,19 @@ def top_up(bath: str, litres: float, at: str | None, by: str, store: Path | None
     pour(path, Entry(bath, Kind.TOP_UP, moment_ns(at), litres, by=by))
 
 
-@command.command("dilute")
+@command.command(
+    "dilute",
+    epilog=examples(
+        "bathvigil bath dilute 'north tank' --drawn 1.5 --litres 1.5",
+        "bathvigil bath dilute 'north tank' --litres 1.5 --amps 40 --aim 34 --volts 9",
+    ),
+)
 @bath_argument
 @click.option("--litres", type=AMOUNT, required=True, help="Distilled water that was added.")
 @click.option("--drawn", "drawn", type=AMOUNT, help="Litres taken out before.")
 @click.option("--amps", type=AMOUNT, help="What it drew before.")
 @click.option("--aim", type=AMOUNT, help="What it should draw at the same volts.")
-@click.option("--volts", type=AMOUNT)
+@click.option("--volts", type=AMOUNT, help="The volts at which it drew that.")
 @click.option("--supply", "supply", default="", help="The supply that the amps were read on.")
 @at_option
 @by_option
@@ -159,7 +191,7 @@ def dilute(
     pour(path, told)
 
 
-@command.command("note")
+@command.command("note", epilog=examples("bathvigil bath note 'north tank' 'skimmed, filtered'"))
 @bath_argument
 @click.argument("text")
 @at_option
@@ -172,7 +204,13 @@ def note(bath: str, text: str, at: str | None, by: str, store: Path | None) -> N
     add(path, Entry(bath, Kind.NOTE, moment_ns(at), text=text, by=by))
 
 
-@command.command("correct")
+@command.command(
+    "correct",
+    epilog=examples(
+        "bathvigil bath correct 'north tank' 3 --litres 1.2",
+        "bathvigil bath correct 'north tank' 3 --withdraw",
+    ),
+)
 @bath_argument
 @click.argument("number", type=int)
 @click.option("--litres", type=AMOUNT, help="What it should have said.")
@@ -219,71 +257,17 @@ def correct(
     add(path, told)
 
 
-@command.command("leads")
-@bath_argument
-@click.option("--supply", "supply", required=True)
-@click.option("--run", "run", type=int, help="A run with the clips together and the volts turned.")
-@click.option("--volts", type=AMOUNT, help="Or: volts with the clips together, low volts set,")
-@click.option("--amps", type=AMOUNT, help="and the amps that flowed.")
-@click.option("--gauge-awg", type=click.FloatRange(-3, 30), help="Else: what the settings say.")
-@click.option("--loop-metres", type=click.FloatRange(0.01, 200), help="There and back.")
-@by_option
-@store_option
-@config_option
-def leads(
-    bath: str,
-    supply: str,
-    run: int | None,
-    volts: float | None,
-    amps: float | None,
-    gauge_awg: float | None,
-    loop_metres: float | None,
-    by: str,
-    store: Path | None,
-    config: Path | None,
-) -> None:
-    """Look at leads and contacts: hold the clips together, out of the bath, at low volts.
-
-    What gauge and length do not explain (ASTM B258) is the contacts'.
-    """
-    path = store_path(store, config)
-    must_be_known(path, bath)
-    if (run is None) == (volts is None or amps is None):
-        raise WrongUse("give either --run N, or --volts and --amps")
-    ohms = ohms_of_run(path, run) if run is not None else (volts or 0.0) / (amps or 1.0)
-    copper = copper_of(config, supply, gauge_awg, loop_metres)
-    now = SystemClock().utc_ns()
-    add(path, Entry(bath, Kind.LEADS, now, supply=supply, ohms=ohms, by=by))
-    looks = [
-        one.ohms
-        for one in in_force(BathBook(path).entries())
-        if one.kind is Kind.LEADS and one.supply == supply and one.ohms is not None
-    ]
-    found = contacts_of(looks, copper)
-    runs = [one for one in view_of(path, bath).runs if one.set_up.supply == supply]
-    usual = [one.peak_amps for one in runs if one.peak_amps is not None]
-    at_amps = statistics.median(usual) if usual else 10.0
-    copper_text = (
-        "gauge and length unknown"
-        if found.copper_ohms is None
-        else (f"copper {found.copper_ohms * 1000.0:.1f} milliohm")
-    )
-    click.echo(
-        f"leads and contacts {found.ohms * 1000.0:.1f} milliohm, {copper_text}, contacts "
-        f"{found.contact_ohms * 1000.0:.1f}; at {at_amps:.1f} A they take "
-        f"{found.volts_lost(at_amps):.2f} V and {found.watts_lost(at_amps):.1f} W"
-    )
-    if found.grown is not None:
-        click.echo(f"the contacts are {found.grown:.1f} times what they were at the first look")
-    if found.wants_cleaning(at_amps):
-        click.echo("CLEAN clips, plugs and bus bars, output off; they may be hot. Then look again.")
+command.add_command(leads)
 
 
-@command.command("advise")
+@command.command(
+    "advise",
+    epilog=examples("bathvigil bath advise 'north tank' --amps 40 --aim 34 --volts 9 --celsius 26"),
+)
 @bath_argument
 @click.option("--amps", type=AMOUNT, required=True, help="What it draws now.")
 @click.option("--aim", type=AMOUNT, required=True, help="What it should draw at the same volts.")
-@click.option("--volts", type=AMOUNT, required=True)
+@click.option("--volts", type=AMOUNT, required=True, help="The volts that stand.")
 @click.option("--celsius", type=click.FloatRange(0, 100), help="Its temperature now.")
 @click.option("--usual-celsius", type=click.FloatRange(0, 100), help="At a usual start.")
 @click.option("--swab", is_flag=True, help="The work is done with a swab.")

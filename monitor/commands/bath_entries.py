@@ -17,6 +17,13 @@ from monitor.settings.bench import Bath as BathSettings
 from monitor.store.bath_rows import BathBook
 from monitor.store.reader import open_store
 
+AMOUNT = click.FloatRange(min=0, min_open=True, max=10_000)
+at_option = click.option(
+    "--at", "at", metavar="UTC", help="When it was done, as 2026-03-01T08:15.  [default: now]"
+)
+by_option = click.option("--by", default="", help="Who did it.")
+bath_argument = click.argument("bath")
+
 
 def floor_of(settings: BathSettings | None, solution: str) -> float:
     """The working-strength floor, g/L: the bench's own, or the program's."""

@@ -15,7 +15,7 @@ from monitor.checking.finding import Finding, Result, worst
 from monitor.checking.machine import ThisMachine
 from monitor.checking.machine_checks import MACHINE_CHECKS, Place
 from monitor.checking.supply_checks import SupplyToCheck, check_supply
-from monitor.commands.options import config_option, json_option, store_option
+from monitor.commands.options import config_option, examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.errors import BadSettings, WrongUse
 from monitor.notices.planning import notice_plan
@@ -23,7 +23,15 @@ from monitor.notices.trying import try_channels
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
 
 
-@click.command("check", epilog="Example: bathvigil check --config bench.toml")
+@click.command(
+    "check",
+    epilog=examples(
+        "bathvigil check --config bench.toml",
+        "bathvigil check scpi:/dev/ttyUSB0 --description mine.toml",
+        "bathvigil check --config bench.toml --notices",
+        "bathvigil check --explain",
+    ),
+)
 @click.argument("address", required=False)
 @config_option
 @store_option

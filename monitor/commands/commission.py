@@ -20,6 +20,7 @@ from drivers.registry import open_driver
 from drivers.scpi_description import load_scpi_description
 from drivers.serial_link import SerialLink
 from drivers.serial_settings import SerialSettings
+from monitor.commands.options import examples
 from monitor.commissioning.answers import (
     MAY_BE_EMPTY,
     QUESTIONS,
@@ -61,7 +62,10 @@ def _answers(function: Callable[..., int]) -> Callable[..., int]:
 
 @click.command(
     "commission",
-    epilog="Example: bathvigil commission 'modbus:/dev/ttyUSB0?unit=1&baud=9600' --to mine.toml",
+    epilog=examples(
+        "bathvigil commission 'modbus:/dev/ttyUSB0?unit=1&baud=9600' --to mine.toml",
+        "bathvigil commission scpi:/dev/ttyUSB0 --to mine.toml",
+    ),
 )
 @click.argument("address")
 @click.option(

@@ -21,7 +21,7 @@ from drivers.clock import SystemClock
 from monitor.acquiring.launching import Launched, launch_recorder
 from monitor.acquiring.lock import holder
 from monitor.commands.history import fill_history
-from monitor.commands.options import store_option
+from monitor.commands.options import examples, store_option
 from monitor.commands.screen import has_terminal, show
 from monitor.commands.story import tell_story
 from monitor.errors import BathvigilError
@@ -45,7 +45,14 @@ class _SceneFacts:
     story: str
 
 
-@click.command("demo", epilog="Example: bathvigil demo")
+@click.command(
+    "demo",
+    epilog=examples(
+        "bathvigil demo",
+        "bathvigil demo --scene swab-loads-up --lines",
+        "bathvigil demo --history",
+    ),
+)
 @click.option("--scene", default=SCENE, show_default=True, help="Another scene of the simulator.")
 @click.option(
     "--speed",

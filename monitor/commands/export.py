@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from monitor.commands.options import store_option
+from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.errors import StoreDamaged, WrongUse
 from monitor.reports.csv_export import export_csv
@@ -33,8 +33,13 @@ EXPORTS: dict[str, Export] = {
 
 @click.command(
     "export",
-    epilog="Example: bathvigil export 3 --to strip-3.csv   (or .jsonl, .parquet, .xlsx; for a "
-    "spreadsheet in German: --for spreadsheet --separator ';' --decimal ,)",
+    epilog=examples(
+        "bathvigil export 3 --to strip-3.csv",
+        "bathvigil export 3 --to strip-3.jsonl",
+        "bathvigil export 3 --to strip-3.parquet",
+        "bathvigil export 3 --to strip-3.xlsx",
+        "bathvigil export 3 --to strip-3.csv --for spreadsheet --separator ';' --decimal ,",
+    ),
 )
 @click.argument("run", type=int)
 @click.option(

@@ -17,7 +17,7 @@ from drivers.register_question import RegisterQuestion
 from drivers.registry import driver_names
 from drivers.serial_link import serial_ports
 from drivers.serial_settings import SerialSettings
-from monitor.commands.options import json_option
+from monitor.commands.options import examples, json_option
 from monitor.commissioning.asking_registers import AskingRegisters
 from monitor.commissioning.endings import PATIENCE_S, find_endings
 from monitor.commissioning.errors import NotCommissioned
@@ -32,7 +32,11 @@ Line = dict[str, object]
 
 @click.command(
     "find",
-    epilog="Example: bathvigil find; then: bathvigil find --ask '/dev/ttyUSB0?baud=9600'",
+    epilog=examples(
+        "bathvigil find",
+        "bathvigil find --ask '/dev/ttyUSB0?baud=9600'",
+        "bathvigil find --ask '/dev/ttyUSB0?parity=none' --units 1-5",
+    ),
 )
 @click.option(
     "--ask",

@@ -10,7 +10,7 @@ import click
 
 from drivers.clock import SystemClock
 from monitor.acquiring.lock import holder
-from monitor.commands.options import config_option, store_option
+from monitor.commands.options import config_option, examples, store_option
 from monitor.commands.places import store_path
 from monitor.errors import BathvigilError, WrongUse
 from monitor.forwarding.forwarder import Forwarder
@@ -27,7 +27,7 @@ GENTLE = 10
 STORE_WITHIN_S = 15.0
 
 
-@click.command("forward", epilog="Example: bathvigil forward --config bench.toml --once")
+@click.command("forward", epilog=examples("bathvigil forward --config bench.toml --once"))
 @config_option
 @store_option
 @click.option("--once", is_flag=True, help="Send what there is, then end; 1 if the server fails.")

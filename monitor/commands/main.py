@@ -9,6 +9,7 @@ import sys
 from collections.abc import Sequence
 
 import click
+from click.shell_completion import CompletionItem
 
 from monitor.errors import BathvigilError, WrongUse
 from monitor.version import VERSION
@@ -29,6 +30,7 @@ COMMANDS = {
     "commission": "Make the description of your own supply, held against its panel.",
     "check": "Check supply, machine and settings, each pass or fail with its cure.",
     "simulate": "Serve a simulated supply on a serial device or socket.",
+    "completion": "Print what lets a shell complete commands and options with TAB.",
 }
 
 
@@ -51,6 +53,15 @@ class LazyCommands(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
 
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """Without importing each command for its help, which would take half a second."""
+        found = [
+            CompletionItem(name, help=words)
+            for name, words in COMMANDS.items()
+            if name.startswith(incomplete)
+        ]
+        return [*found, *click.Command.shell_complete(self, ctx, incomplete)]
+
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
@@ -65,7 +76,8 @@ class LazyCommands(click.Group):
 @click.group(
     cls=LazyCommands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    epilog="It watches and warns. It is not an interlock and never the only protection.",
+    epilog="\b\nExample: bathvigil demo\n         bathvigil watch --help\n\n"
+    "It watches and warns. It is not an interlock and never the only protection.",
 )
 @click.version_option(VERSION, "--version", prog_name="bathvigil")
 def bathvigil() -> None:

@@ -4,6 +4,25 @@ from pathlib import Path
 
 import click
 
+
+def examples(*lines: str) -> str:
+    """The end of a command's help: whole lines to copy, one under the other, never wrapped."""
+    return "\b\nExample: " + "\n         ".join(lines)
+
+
+class WholeSentences(click.Group):
+    """A group whose help cuts no command's sentence short."""
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(
+                [
+                    (name, " ".join((command.help or "").partition("\n\n")[0].split()))
+                    for name, command in sorted(self.commands.items())
+                ]
+            )
+
+
 store_option = click.option(
     "--store",
     type=click.Path(path_type=Path, dir_okay=False),

@@ -14,7 +14,7 @@ from monitor.acquiring.heartbeat import HeartbeatPlan
 from monitor.acquiring.lock import StoreLock
 from monitor.acquiring.recorder import Recorder
 from monitor.acquiring.surroundings import Outside
-from monitor.commands.options import json_option, store_option
+from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
 from monitor.forwarding.plan import plan_of
@@ -36,7 +36,10 @@ FORECAST_EVERY_S = 10.0
 
 @click.command(
     "record",
-    epilog="Example: bathvigil record scpi:tcp://127.0.0.1:5025 --limit-amps 10 --for-s 30 --json",
+    epilog=examples(
+        "bathvigil record scpi:tcp://127.0.0.1:5025 --limit-amps 10 --for-s 30 --json",
+        "bathvigil record --config bench.toml",
+    ),
 )
 @asks_what_to_record
 @store_option

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from monitor.commands.options import (
+    examples,
     horizon_option,
     json_option,
     limit_option,
@@ -35,8 +36,10 @@ NO_DATA_AFTER_S = 5.0
 
 @click.command(
     "replay",
-    epilog="Example: bathvigil replay run.csv --limit-amps 10 --forecast-every 10 --json   "
-    "(or a recorded run: bathvigil replay --run 3)",
+    epilog=examples(
+        "bathvigil replay run.csv --limit-amps 10 --forecast-every 10 --json",
+        "bathvigil replay --run 3",
+    ),
 )
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @click.option("--run", "run", type=int, help="A run of the store, in place of FILE.")

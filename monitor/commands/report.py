@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from monitor.bench.bath_view import view_of
-from monitor.commands.options import store_option
+from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.errors import StoreDamaged, WrongUse
 from monitor.reports.html_bath import bath_report
@@ -17,8 +17,11 @@ from monitor.store.reader import open_store
 
 @click.command(
     "report",
-    epilog="Example: bathvigil report 3 --to strip-3.html   (or .pdf; of a bath: "
-    "bathvigil report --bath 'north tank' --to tank.html)",
+    epilog=examples(
+        "bathvigil report 3 --to strip-3.html",
+        "bathvigil report 3 --to strip-3.pdf",
+        "bathvigil report --bath 'north tank' --to tank.html",
+    ),
 )
 @click.argument("run", type=int, required=False)
 @click.option("--bath", "bath", help="The life of this bath, in place of RUN.")

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from monitor.commands.options import store_option
+from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.commands.screen import has_terminal, show, shows_in_browser
 from monitor.errors import WrongUse
@@ -12,7 +12,9 @@ from monitor.reports.run_text import run_text
 from monitor.store.reader import open_store
 
 
-@click.command("review", epilog="Example: bathvigil review 3")
+@click.command(
+    "review", epilog=examples("bathvigil review 3", "bathvigil review", "bathvigil review 3 --text")
+)
 @click.argument("run", type=int, required=False)
 @store_option
 @click.option("--text", "as_text", is_flag=True, help="Print the run's story instead.")

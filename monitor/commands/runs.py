@@ -6,14 +6,14 @@ from pathlib import Path
 
 import click
 
-from monitor.commands.options import json_option, store_option
+from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.reports.alarm_figures import SECONDS, Watch, as_lines, figures_of
 from monitor.reports.moments import local_minute, minutes_text, utc_text
 from monitor.store.reader import StoredRun, open_store
 
 
-@click.command("runs", epilog="Example: bathvigil runs --json")
+@click.command("runs", epilog=examples("bathvigil runs --json", "bathvigil runs --alarms"))
 @store_option
 @json_option
 @click.option(

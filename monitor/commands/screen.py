@@ -52,7 +52,13 @@ def shows_in_browser(function: Callable[..., R]) -> Callable[..., R]:
             show_default=True,
             help="Whoever reaches another address than this machine's own can end runs.",
         ),
-        click.option("--port", type=click.IntRange(1, 65535), default=PORT, show_default=True),
+        click.option(
+            "--port",
+            type=click.IntRange(1, 65535),
+            default=PORT,
+            show_default=True,
+            help="Where a browser finds it.",
+        ),
         click.option("--in-browser", is_flag=True, help="Show the screen in browsers instead."),
     ):
         collected = decorate(collected)

@@ -6,7 +6,7 @@ import click
 
 from monitor.acquiring.launching import launch_recorder, runs_going_on
 from monitor.acquiring.lock import holder
-from monitor.commands.options import store_option
+from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
 from monitor.commands.screen import has_terminal, show, shows_in_browser
@@ -16,7 +16,11 @@ from monitor.store.reader import open_store
 
 @click.command(
     "watch",
-    epilog="Example: bathvigil watch scpi:/dev/ttyUSB0 --limit-amps 10 --bath 'north tank'",
+    epilog=examples(
+        "bathvigil watch scpi:/dev/ttyUSB0 --limit-amps 10 --bath 'north tank'",
+        "bathvigil watch --config bench.toml",
+        "bathvigil watch",
+    ),
 )
 @asks_what_to_record
 @store_option

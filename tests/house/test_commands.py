@@ -1,11 +1,16 @@
 """Help, documents and program say the same."""
 
+import os
+import shlex
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
 from monitor.commands.main import COMMANDS, bathvigil, run
+from simulators.__main__ import parser as simulators_parser
+from tests.house.documented import every_command, examples_of, page
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -18,6 +23,48 @@ def test_every_command_has_help_with_an_example(name: str) -> None:
     assert "Usage:" in result.output
     if name != "demo":
         assert f"Example: bathvigil {name}" in " ".join(result.output.split())
+
+
+EXAMPLES = [
+    (name, line) for name, command in every_command() for line in examples_of(name, command)
+]
+
+
+def test_no_command_is_without_an_example() -> None:
+    assert {name for name, _ in EXAMPLES} >= {name for name, _ in every_command()}
+
+
+@pytest.mark.parametrize(("name", "line"), EXAMPLES)
+def test_every_example_is_understood(name: str, line: str) -> None:
+    program, *words = shlex.split(line.partition(" >")[0])
+    assert program == "bathvigil"
+    assert words[: len(name.split())] == name.split()
+    rest = words[len(name.split()) :]
+    if name == "simulate":
+        assert simulators_parser().parse_args(rest) is not None
+        return
+    command = dict(every_command())[name]
+    if isinstance(command, click.Group):
+        command = command.commands[rest.pop(0)]
+    assert command.make_context(name, rest) is not None
+
+
+def test_every_example_and_command_stands_in_the_documents() -> None:
+    file = ROOT / "docs" / "COMMANDS.md"
+    if os.environ.get("BATHVIGIL_REDRAW"):
+        file.write_text(page(), encoding="utf-8")
+    assert file.read_text(encoding="utf-8") == page()
+
+
+@pytest.mark.parametrize("name", [name for name, _ in every_command() if name != "simulate"])
+def test_no_option_is_without_a_meaning(name: str) -> None:
+    command = dict(every_command())[name]
+    mute = [
+        option.name
+        for option in command.params
+        if isinstance(option, click.Option) and not option.help
+    ]
+    assert mute == []
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -1,0 +1,86 @@
+"""`bathvigil bath leads`: what leads and contacts take, from a look with the clips together."""
+
+import statistics
+from pathlib import Path
+
+import click
+
+from drivers.clock import SystemClock
+from monitor.bench.bath_view import must_be_known, view_of
+from monitor.bench.connection import contacts_of
+from monitor.bench.entry import Entry, Kind, in_force
+from monitor.commands.bath_entries import (
+    AMOUNT,
+    add,
+    bath_argument,
+    by_option,
+    copper_of,
+    ohms_of_run,
+)
+from monitor.commands.options import config_option, examples, store_option
+from monitor.commands.places import store_path
+from monitor.errors import WrongUse
+from monitor.store.bath_rows import BathBook
+
+
+@click.command(
+    "leads",
+    epilog=examples("bathvigil bath leads 'north tank' --supply bench-2 --volts 0.31 --amps 10"),
+)
+@bath_argument
+@click.option("--supply", "supply", required=True, help="The supply that they lead from.")
+@click.option("--run", "run", type=int, help="A run with the clips together and the volts turned.")
+@click.option("--volts", type=AMOUNT, help="Or: volts with the clips together, low volts set,")
+@click.option("--amps", type=AMOUNT, help="and the amps that flowed.")
+@click.option("--gauge-awg", type=click.FloatRange(-3, 30), help="Else: what the settings say.")
+@click.option("--loop-metres", type=click.FloatRange(0.01, 200), help="There and back.")
+@by_option
+@store_option
+@config_option
+def leads(
+    bath: str,
+    supply: str,
+    run: int | None,
+    volts: float | None,
+    amps: float | None,
+    gauge_awg: float | None,
+    loop_metres: float | None,
+    by: str,
+    store: Path | None,
+    config: Path | None,
+) -> None:
+    """Look at leads and contacts: hold the clips together, out of the bath, at low volts.
+
+    What gauge and length do not explain (ASTM B258) is the contacts'.
+    """
+    path = store_path(store, config)
+    must_be_known(path, bath)
+    if (run is None) == (volts is None or amps is None):
+        raise WrongUse("give either --run N, or --volts and --amps")
+    ohms = ohms_of_run(path, run) if run is not None else (volts or 0.0) / (amps or 1.0)
+    copper = copper_of(config, supply, gauge_awg, loop_metres)
+    now = SystemClock().utc_ns()
+    add(path, Entry(bath, Kind.LEADS, now, supply=supply, ohms=ohms, by=by))
+    looks = [
+        one.ohms
+        for one in in_force(BathBook(path).entries())
+        if one.kind is Kind.LEADS and one.supply == supply and one.ohms is not None
+    ]
+    found = contacts_of(looks, copper)
+    runs = [one for one in view_of(path, bath).runs if one.set_up.supply == supply]
+    usual = [one.peak_amps for one in runs if one.peak_amps is not None]
+    at_amps = statistics.median(usual) if usual else 10.0
+    copper_text = (
+        "gauge and length unknown"
+        if found.copper_ohms is None
+        else (f"copper {found.copper_ohms * 1000.0:.1f} milliohm")
+    )
+    click.echo(
+        f"leads and contacts {found.ohms * 1000.0:.1f} milliohm, {copper_text}, contacts "
+        f"{found.contact_ohms * 1000.0:.1f}; at {at_amps:.1f} A they take "
+        f"{found.volts_lost(at_amps):.2f} V and {found.watts_lost(at_amps):.1f} W"
+    )
+    if found.grown is not None:
+        click.echo(f"the contacts are {found.grown:.1f} times what they were at the first look")
+    if found.wants_cleaning(at_amps):
+        click.echo("CLEAN clips, plugs and bus bars, output off; they may be hot. Then look again.")
