@@ -296,7 +296,9 @@ def _line(set_up: DriverSetUp, options: LinkOptions, description: ModbusDescript
         settings = link.settings
         bits = 1 + settings.data_bits + (settings.parity != "none") + settings.stop_bits
         gap_s = max(frame_gap_s(settings.baud), quiet_s)
-        return SharedLink(link, set_up.clock, gap_s, bits / settings.baud, settings.words)
+        return SharedLink(
+            link, set_up.clock, gap_s, bits / settings.baud, settings.words, link.name
+        )
     return SharedLink(link, set_up.clock, quiet_s, 0.0, _framing(set_up, options))
 
 

@@ -9,13 +9,16 @@ Names that stay the same while an adapter is pulled out and plugged in again: /d
 4. A plain name such as /dev/ttyUSB0 means, after its first opening, the adapter that was there
    then: found again by what it says of itself and its USB socket, else, where it had no twin, as
    the only one that looks so. Another adapter under the same name is refused.
+5. All names of one port lead to one line; the name that was given stays for the next opening.
 """
 
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from drivers.errors import BadAddress, PortMissing
+from drivers.address import Address
+from drivers.errors import BadAddress, DriverError, PortMissing
 from drivers.ports import ROOT, Adapter, SerialPort, list_serial_ports
 
 _USB = re.compile(r"usb:([0-9a-f]{4}):([0-9a-f]{4})(?::([0-9]{1,2}))?", re.IGNORECASE | re.ASCII)
@@ -56,6 +59,16 @@ class PortName:
         elif self._met is not None:
             return self._path(self._again(self._met, list_serial_ports(self.root)).device)
         return self._path(self.name)
+
+    def leads_to(self) -> str | None:
+        """The device behind the name at this moment, the same for all names of one port.
+
+        None where the name leads nowhere now, or might lead to several.
+        """
+        try:
+            return os.path.realpath(self.look_up())
+        except DriverError:
+            return None
 
     def remember(self) -> None:
         """The port was opened: a plain name means this adapter from now on."""
@@ -129,3 +142,17 @@ class PortName:
             f"{self.name}: several adapters that look the same are plugged in, so this name may "
             f"lead to any of them; name the port by where it is plugged in: {' or '.join(names)}"
         )
+
+
+def line_of(address: Address, root: Path = ROOT) -> str:
+    """The line that an address leads to at this moment: one text for all names of one port.
+
+    Examples
+    --------
+    >>> from drivers.address import parse_address
+    >>> line_of(parse_address("modbus:tcp://10.0.0.7:502?unit=2"))
+    '10.0.0.7:502'
+    """
+    if address.path is None:
+        return f"{address.host}:{address.port}"
+    return PortName(address.path, root).leads_to() or address.path

@@ -82,7 +82,7 @@ class SerialLink:
         self.path = path
         self.settings = settings
         self.clock = clock
-        self._name = PortName(path, root)
+        self.name = PortName(path, root)
         self._port: _Port | None = None
 
     @property
@@ -98,7 +98,7 @@ class SerialLink:
             `PortMissing`, `PortDenied`, `PortBusy`, `BadAddress` or plain `Reopen`.
         """
         self.close()
-        path = self._name.look_up()
+        path = self.name.look_up()
         port = self._closed_port(path)
         try:
             if sys.platform != "win32" and not stat.S_ISCHR(Path(path).stat().st_mode):
@@ -113,7 +113,7 @@ class SerialLink:
             self.close()
             words = self.settings.words
             raise port_trouble(path, words, error, known_ports) from error
-        self._name.remember()
+        self.name.remember()
 
     def close(self) -> None:
         port, self._port = self._port, None

@@ -7,13 +7,13 @@ Rules, each with its test:
 3. Shares of one serial line must be set alike.
 4. Before a frame the line has been silent for at least the gap, counted from its last byte.
 5. When none of the shares hears anything any more, a connection is given up as a whole.
+6. Two names of one port are one line; each share keeps its own name for the next opening.
 """
 
-import os
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TypeVar, cast
+from typing import Protocol, TypeVar, cast
 
 from drivers.clock import Clock
 from drivers.errors import BadAddress, NoAnswer, Reopen
@@ -42,12 +42,25 @@ def frame_gap_s(baud: int) -> float:
     return 3.5 * _CHARACTER_BITS / baud
 
 
+class Plug(Protocol):
+    """What a share knows of the port that its link goes to; `PortName` is one."""
+
+    def leads_to(self) -> str | None:
+        """The device at this moment; None where nobody can tell."""
+        ...
+
+    def remember(self) -> None:
+        """The name has led to its device once: it means this one from now on."""
+        ...
+
+
 class _Line:
     """One open link and what its shares know of it together."""
 
-    def __init__(self, link: Link, settings: str) -> None:
+    def __init__(self, link: Link, settings: str, device: str | None) -> None:
         self.link = link
         self.settings = settings
+        self.device = device
         self.shares: set[SharedLink] = set()
         self.unheard_by: set[SharedLink] = set()
         self.unheard = 0
@@ -56,7 +69,7 @@ class _Line:
         self.lock = threading.RLock()
 
 
-_LINES: dict[str, _Line] = {}
+_LINES: list[_Line] = []
 _LINES_LOCK = threading.Lock()
 
 
@@ -75,16 +88,25 @@ class SharedLink:
         How long one character takes on the wire; 0.0 where it does not matter.
     settings
         How the link is set, in words: all shares of one line must agree.
+    plug
+        Where the link is plugged in; None where it has no other name than its place.
     """
 
     def __init__(
-        self, link: Link, clock: Clock, gap_s: float, character_s: float, settings: str
+        self,
+        link: Link,
+        clock: Clock,
+        gap_s: float,
+        character_s: float,
+        settings: str,
+        plug: Plug | None = None,
     ) -> None:
         self.own = link
         self.clock = clock
         self.gap_s = gap_s
         self.character_s = character_s
         self.settings = settings
+        self.plug = plug
         self._line: _Line | None = None
 
     @property
@@ -98,11 +120,12 @@ class SharedLink:
 
     def open(self, deadline_ns: int) -> None:
         self.close()
-        key = _key(self.own.place)
+        device = None if self.plug is None else self.plug.leads_to()
         with _LINES_LOCK:
-            line = _LINES.get(key)
+            line = _known(self.own.place, device)
             if line is None:
-                line = _LINES[key] = _Line(self.own, self.settings)
+                line = _Line(self.own, self.settings, device)
+                _LINES.append(line)
                 line.lock.acquire()
                 is_first = True
             else:
@@ -198,9 +221,11 @@ class SharedLink:
 
     def _join(self, line: _Line) -> None:
         with line.lock:
-            is_open = _LINES.get(_key(self.own.place)) is line
+            is_open = line in _LINES
             if is_open and line.settings == self.settings:
                 self._line = line
+                if self.plug is not None:
+                    self.plug.remember()
                 return
             line.shares.discard(self)
         if not is_open:
@@ -222,14 +247,16 @@ class SharedLink:
         line.link.close()
 
 
+def _known(place: str, device: str | None) -> _Line | None:
+    """The open line of this name; else, under whatever name, the one to this device."""
+    for line in _LINES:
+        if line.link.place == place:
+            return line
+    return next((line for line in _LINES if device is not None and line.device == device), None)
+
+
 def _forget(line: _Line) -> None:
     with _LINES_LOCK:
-        for key, known in list(_LINES.items()):
-            if known is line:
-                del _LINES[key]
+        if line in _LINES:
+            _LINES.remove(line)
     line.shares.clear()
-
-
-def _key(place: str) -> str:
-    """Two names of one port are one line."""
-    return os.path.realpath(place) if place.startswith(("/", ".")) else place

@@ -7,13 +7,15 @@ from pathlib import Path
 
 import pytest
 
+from drivers.address import parse_address
 from drivers.clock import SystemClock
 from drivers.errors import BadAddress, PortMissing
 from drivers.link import after
-from drivers.port_names import PortName
+from drivers.port_names import PortName, line_of
 from drivers.ports import list_serial_ports
 from drivers.serial_link import SerialLink
 from drivers.serial_settings import SerialSettings
+from drivers.shared_link import SharedLink
 from tests.drivers.fake_tree import FakeTree
 
 BY_ID = "/dev/serial/by-id/usb-1a86_USB_Serial-if00-port0"
@@ -178,3 +180,85 @@ def test_the_link_opens_the_adapter_that_came_back_as_another_port(
         tree.pull_out(port)
         with pytest.raises(PortMissing):
             link.open(after(clock, 1.0))
+
+
+class TestOneLine:
+    """One port under several names, as two supplies of a bench may give them."""
+
+    NAMES = ("/dev/ttyUSB0", "usb:1a86:7523", BY_ID)
+
+    def lines(self, tree: FakeTree, *names: str) -> set[str]:
+        return {line_of(parse_address(f"modbus:{name}?unit=1"), tree.root) for name in names}
+
+    def test_all_names_of_a_port_lead_to_one_line(
+        self, tree: FakeTree, tmp_path: Path, pty: tuple[int, str]
+    ) -> None:
+        _, terminal = pty
+        tree.plug_in("ttyUSB0", leads_to=terminal)
+        alias = tmp_path / "bench-1"
+        alias.symlink_to(terminal)
+        assert self.lines(tree, *self.NAMES, str(alias)) == {terminal}
+
+    def test_two_ports_are_two_lines_and_what_is_not_there_keeps_its_name(
+        self, tree: FakeTree
+    ) -> None:
+        tree.plug_in("ttyUSB0", serial="A1")
+        tree.plug_in("ttyUSB1", serial="A2", socket="1-5")
+        assert len(self.lines(tree, "/dev/ttyUSB0", "/dev/ttyUSB1", "usb:dead:beef")) == 3
+        assert self.lines(tree, "usb:dead:beef") == {"usb:dead:beef"}
+
+    def test_a_host_is_a_line_whatever_the_unit(self, tree: FakeTree) -> None:
+        assert self.lines(tree, "tcp://10.0.0.7:502") == {"10.0.0.7:502"}
+
+    @pytest.mark.parametrize("first", range(3))
+    def test_units_under_three_names_share_one_open_port_before_and_after_a_plugging_in(
+        self, first: int, tree: FakeTree, pty: tuple[int, str]
+    ) -> None:
+        """In whatever order they come back, each by the name that its supply was given."""
+        _, terminal = pty
+        clock = SystemClock()
+        shares = []
+        for name in (*self.NAMES[first:], *self.NAMES[:first]):
+            link = SerialLink(name, SerialSettings(), clock, tree.root)
+            shares.append(SharedLink(link, clock, 0.0, 0.0, "9600 baud 8N1", link.name))
+        for port in ("ttyUSB0", "ttyUSB4"):
+            tree.plug_in(port, leads_to=terminal)
+            for share in shares:
+                share.open(after(clock, 1.0))
+            assert all(share.is_shared for share in shares)
+            for share in shares:
+                share.close()
+            tree.pull_out(port)
+            for share in shares:
+                with pytest.raises(PortMissing):
+                    share.open(after(clock, 1.0))
+            shares.reverse()
+
+    def test_another_adapter_that_gets_the_old_name_is_another_line(
+        self, tree: FakeTree, pty: tuple[int, str]
+    ) -> None:
+        _, terminal = pty
+        master, other = os.openpty()
+        clock = SystemClock()
+        first = SerialLink("/dev/ttyUSB0", SerialSettings(), clock, tree.root)
+        stranger = "/dev/serial/by-id/usb-1a86_USB_Serial_B2-if00-port0"
+        second = SerialLink(stranger, SerialSettings(), clock, tree.root)
+        one, two = (
+            SharedLink(link, clock, 0.0, 0.0, "9600 baud 8N1", link.name)
+            for link in (first, second)
+        )
+        tree.plug_in("ttyUSB0", serial="A1", leads_to=terminal)
+        one.open(after(clock, 1.0))
+        one.close()
+        tree.pull_out("ttyUSB0")
+        tree.plug_in("ttyUSB0", serial="B2", leads_to=os.ttyname(other))
+        tree.plug_in("ttyUSB1", serial="A1", socket="1-7", leads_to=terminal)
+        for share in (one, two):
+            share.open(after(clock, 1.0))
+        assert not one.is_shared
+        two.write(b"?", after(clock, 1.0))
+        assert os.read(master, 10) == b"?"
+        one.close()
+        two.close()
+        os.close(master)
+        os.close(other)
