@@ -23,6 +23,12 @@ DENSITY_BAND = 0.05
 """Dead-band of the density, a share of its limit."""
 WINDOW_BAND = 0.1
 """Volts beyond the window before they count as outside; within half of it they are back."""
+RISE_VOLTS = 0.05
+RISING_S = 3.0
+"""Volts that have come up by so much within so long are on their way: a soft start, or the hand
+on the knob. Only what stands under the window counts."""
+OFF_VOLTS = 0.9
+"""Under these no electrolysis goes on: a supply that is off, or just coming on."""
 LEAST_WATTS = 3.0
 """What a clip may turn into heat before it is told (common practice, no source)."""
 
@@ -50,6 +56,8 @@ class CircuitConditions:
         lead_ohms = 0.0 if fittings.leads is None else fittings.leads.ohms()
         self._shorts = ShortWatch(limit_amps, lead_ohms)
         self._is_hot = self._is_dense = self._is_outside = False
+        self._top_volts: float | None = None
+        self._rose_s: float | None = None
 
     @property
     def short(self) -> Short | None:
@@ -74,7 +82,7 @@ class CircuitConditions:
             self._judge_heat(amps, estimate),
             self._judge_density(estimate),
             self._judge_connection(amps, flows, estimate),
-            self._judge_window(volts, flows),
+            self._judge_window(estimate.t_ns * 1e-9, volts, flows),
         )
 
     def _judge_heat(self, amps: float, estimate: Estimate) -> Finding:
@@ -126,22 +134,32 @@ class CircuitConditions:
             f"{amps:.1f} A that is {watts:.0f} W of heat in it, or less of the work is in the bath",
         )
 
-    def _judge_window(self, volts: float, flows: bool) -> Finding:
+    def _judge_window(self, t_s: float, volts: float, flows: bool) -> Finding:
+        is_rising = self._is_rising(t_s, volts)
         window, step = self._fittings.window, self._fittings.step
         if window is None:
             return NO_WINDOW
         low, high = window.lowest_volts, window.highest_volts
         band = 0.5 * WINDOW_BAND if self._is_outside else WINDOW_BAND
         was_outside = self._is_outside
-        self._is_outside = flows and not low - band <= volts <= high + band
+        is_low = volts < low - band and not is_rising
+        self._is_outside = flows and (is_low or volts > high + band)
         if not self._is_outside and not was_outside and flows:
             return INSIDE_WINDOW
         told = window_text((low, high), "V")
         return Finding(
             OUTSIDE_VOLTAGE_WINDOW,
             self._is_outside,
-            f"{volts:.2f} V, the window of the {step.name} is {told}",
+            f"{volts:.2f} V, the window of {step.name} is {told}",
         )
+
+    def _is_rising(self, t_s: float, volts: float) -> bool:
+        top = self._top_volts
+        if volts < OFF_VOLTS or (top is not None and volts > top + RISE_VOLTS):
+            self._top_volts, self._rose_s = volts, t_s
+        elif top is None:
+            self._top_volts = volts
+        return self._rose_s is not None and t_s - self._rose_s < RISING_S
 
 
 def _about(seconds: float) -> str:

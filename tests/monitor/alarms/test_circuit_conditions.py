@@ -17,6 +17,8 @@ from monitor.alarms.finding import Finding
 from monitor.estimating.estimate import Charge, Estimate, Forecast, Heat
 from monitor.estimating.fittings import Conductor, Fittings, Job
 from monitor.estimating.leads import Leads
+from monitor.job.card import JobCard
+from monitor.job.step import JobStep
 from monitor.store.rows import RunFacts
 from monitor.vigil import Vigil
 from tests.monitor.estimating.traces import sample
@@ -32,8 +34,9 @@ def found(
     volts: float = 8.0,
     amps: float = 5.0,
     extra_ohms: float | None = None,
+    t_s: float = 1.0,
 ) -> Finding:
-    estimate = Estimate(1, 10**9, Forecast(), Charge(), heat=heat, extra_ohms=extra_ohms)
+    estimate = Estimate(1, round(t_s * 1e9), Forecast(), Charge(), heat=heat, extra_ohms=extra_ohms)
     return {one.alarm: one for one in conditions.judge(volts, amps, estimate)}[alarm]
 
 
@@ -99,6 +102,55 @@ def test_the_window_waits_ten_seconds_and_returns_in_its_dead_band() -> None:
         finding = found(OUTSIDE_VOLTAGE_WINDOW, conditions, volts=volts)
         changes += [(e.change, e.t_s) for e in board.update(row, (finding,), Forecast())]
     assert changes == [(Change.RAISED, 10.0), (Change.RETURNED, 25.0)]
+
+
+@pytest.mark.parametrize("ramp_s", [2.0, 30.0, 90.0])
+def test_a_soft_start_is_not_under_the_window_on_its_way_up(ramp_s: float) -> None:
+    board, conditions, changes = Board(), CircuitConditions(10.0, Fittings()), []
+    for n in range(round((ramp_s + 30.0) / 0.5)):
+        volts = min(8.0 * n * 0.5 / ramp_s, 8.0)
+        row = sample(n, n * 0.5, volts, 5.0)
+        finding = found(OUTSIDE_VOLTAGE_WINDOW, conditions, volts=volts, t_s=n * 0.5)
+        changes += board.update(row, (finding,), Forecast())
+    assert changes == []
+
+
+def test_a_soft_start_that_ends_under_the_window_is_told_ten_seconds_later() -> None:
+    board, conditions, raised = Board(), CircuitConditions(10.0, Fittings()), []
+    for n in range(160):
+        volts = min(5.5 * n * 0.5 / 30.0, 5.5)
+        row = sample(n, n * 0.5, volts, 5.0)
+        finding = found(OUTSIDE_VOLTAGE_WINDOW, conditions, volts=volts, t_s=n * 0.5)
+        raised += [event.t_s for event in board.update(row, (finding,), Forecast())]
+    assert len(raised) == 1
+    assert 40.0 <= raised[0] <= 44.0
+
+
+def test_a_start_over_the_window_does_not_wait_for_the_ramp() -> None:
+    conditions = CircuitConditions(10.0, Fittings())
+    holds = [
+        found(OUTSIDE_VOLTAGE_WINDOW, conditions, volts=float(volts), t_s=volts * 0.5).holds
+        for volts in range(14)
+    ]
+    assert holds == [False] * 13 + [True]
+
+
+def test_the_window_and_the_density_are_those_of_the_step_on_the_card() -> None:
+    given = Fittings(
+        job=Job(area_dm2=2.0, most_amps_per_dm2=5.0),
+        steps=(JobStep("clean", (4.0, 8.0), (0.0, 3.0)), JobStep("rinse")),
+    )
+    clean = CircuitConditions(10.0, given.for_card(JobCard(step="clean")))
+    assert not found(OUTSIDE_VOLTAGE_WINDOW, clean, volts=5.0).holds
+    told = found(OUTSIDE_VOLTAGE_WINDOW, clean, volts=9.0)
+    assert (told.holds, told.message) == (True, "9.00 V, the window of clean is 4 to 8 V")
+    assert found(DENSITY_HIGH, clean, Heat(amps_per_dm2=4.0)).holds
+    rinse = CircuitConditions(10.0, given.for_card(JobCard(step="rinse")))
+    assert not found(OUTSIDE_VOLTAGE_WINDOW, rinse, volts=2.0).holds
+    assert not found(DENSITY_HIGH, rinse, Heat(amps_per_dm2=4.0)).holds
+    # A card without a step is a strip's: 6 to 12 V (common practice, no source).
+    strip = CircuitConditions(10.0, given.for_card(JobCard()))
+    assert found(OUTSIDE_VOLTAGE_WINDOW, strip, volts=5.0).holds
 
 
 def test_what_a_cut_out_explains_is_not_raised_beside_it() -> None:
