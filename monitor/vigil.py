@@ -88,7 +88,9 @@ class Vigil:
         if self._failure is not None:
             return self._without_estimators(row, self._failure)
         estimate = self._estimate = self._chain.update(row)
-        judged = self._conditions.judge(row, estimate, self._board.is_on(TRIP_EXPECTED))
+        judged = self._conditions.judge(
+            row, estimate, self._board.is_on(TRIP_EXPECTED), not self._steps.is_idle
+        )
         explanation = self._explain(row, estimate, judged)
         if explanation is not None:
             judged = tuple(_explained(finding, explanation) for finding in judged)
@@ -103,7 +105,12 @@ class Vigil:
         conditions, first = self._conditions, judged[0]
         is_lost = first.alarm == NO_DATA and first.holds is True
         return self._recollection.update(
-            row, estimate, conditions.is_cut_out, conditions.short, is_lost
+            row,
+            estimate,
+            conditions.cut_out,
+            conditions.short,
+            is_lost,
+            conditions.turned_down_from,
         )
 
     def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
@@ -116,7 +123,7 @@ class Vigil:
         return prompts
 
     def _is_switched_off(self, estimate: Estimate) -> bool:
-        return estimate.forecast.why == OUTPUT_IS_OFF and not self._conditions.is_cut_out
+        return estimate.forecast.why == OUTPUT_IS_OFF and not self._conditions.cut_out.is_sure
 
     def next_step(self, prompt: str = "") -> str:
         """The operator confirms a prompt, or goes on without one; what follows, in words."""

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from monitor.alarms.alarm import AlarmEvent, AlarmKind, State
+from monitor.alarms.alarm import AlarmEvent, AlarmKind, Priority, State
 from monitor.alarms.catalogue import BY_NAME, TRIP_EXPECTED
 from monitor.alarms.conditions import Finding
 from monitor.alarms.states import Signal, next_state
@@ -24,6 +24,7 @@ class _Standing:
     """One alarm's place: its state, its occurrence, and since when its condition has differed."""
 
     kind: AlarmKind
+    priority: Priority
     state: State = State.NORMAL
     occurrence: int = 0
     is_on: bool = False
@@ -48,7 +49,7 @@ class Board:
     """
 
     def __init__(self) -> None:
-        self._alarms = {name: _Standing(kind) for name, kind in BY_NAME.items()}
+        self._alarms = {name: _Standing(kind, kind.priority) for name, kind in BY_NAME.items()}
 
     def state(self, alarm: str) -> State:
         """Where an alarm stands."""
@@ -65,6 +66,7 @@ class Board:
             if standing is None:
                 continue
             standing.state, standing.occurrence = event.state, event.occurrence
+            standing.priority = event.priority
             standing.shelved_until_ns = shelved_until_ns(event)
             if event.state not in (State.SHELVED, State.OUT_OF_SERVICE):
                 standing.is_on = event.state in (
@@ -156,6 +158,7 @@ class Board:
             standing.is_on = not standing.is_on
             signal = Signal.GOES_LATCHED if standing.kind.latched else Signal.GOES
             if standing.is_on:
+                standing.priority = finding.priority or standing.kind.priority
                 is_explained = standing.state is State.NORMAL and self._is_explained(standing)
                 signal = Signal.SUPPRESS if is_explained else Signal.COMES
         elif standing.state is State.SUPPRESSED and not self._is_explained(standing):
@@ -183,7 +186,7 @@ class Board:
             occurrence=standing.occurrence,
             change=change,
             state=state,
-            priority=standing.kind.priority,
+            priority=standing.priority,
             seq=moment.seq,
             t_ns=moment.t_ns,
             message=message,

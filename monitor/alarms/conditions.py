@@ -5,9 +5,11 @@ stands: a lost link never makes a threshold alarm look fine.
 """
 
 from drivers.reading import Mode
+from monitor.alarms.alarm import Priority
 from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
 from monitor.alarms.circuit_conditions import CircuitConditions
 from monitor.alarms.finding import Finding
+from monitor.estimating.cut_out import AT_LIMIT, DEAD_AMPS, NEAR_LIMIT, CutOut, CutOutWatch
 from monitor.estimating.estimate import Estimate, Forecast
 from monitor.estimating.fittings import Fittings
 from monitor.estimating.short import Short
@@ -23,14 +25,6 @@ RAISE_ABOVE = 0.5
 """Chance within the horizon over which a trip is expected: even odds."""
 RETURN_BELOW = 0.2
 """Chance under which it is expected no more; the distance is the dead-band."""
-NEAR_LIMIT = 0.9
-"""Share of the limit: amps that stood here within `PEAK_S` make a dead output a cut-out."""
-PEAK_S = 3.0
-"""Seconds for which a peak counts as the reason of a cut-out."""
-DEAD_AMPS = 0.01
-"""Share of the limit under which no current is said to flow."""
-AT_LIMIT = 0.98
-"""Share of the limit at which a limiting supply is said to hold the current."""
 SAGGED = 0.97
 """Share of the set volts under which the volts are said to have given way."""
 
@@ -62,16 +56,18 @@ class Conditions:
         self._no_data_after_s = no_data_after_s
         self._last_good_s: float | None = None
         self._began_s: float | None = None
-        self._peak_amps: float | None = None
-        self._peak_s = 0.0
-        self._working_volts: float | None = None
-        self._is_cut_out = False
+        self._cut_out = CutOutWatch(limit_amps, limit_kind is LimitKind.TRIPS, no_data_after_s)
         self._circuit = CircuitConditions(limit_amps, fittings)
 
     @property
-    def is_cut_out(self) -> bool:
-        """Whether the supply has cut out, after the last sample."""
-        return self._is_cut_out
+    def cut_out(self) -> CutOut:
+        """What is known of a cut-out, after the last sample."""
+        return self._cut_out.now
+
+    @property
+    def turned_down_from(self) -> float | None:
+        """The volts from which they were turned down in the last seconds; None where not."""
+        return self._cut_out.turned_down_from
 
     @property
     def short(self) -> Short | None:
@@ -79,11 +75,16 @@ class Conditions:
         return self._circuit.short
 
     def judge(
-        self, row: Sample | Gap, estimate: Estimate, expected_stands: bool
+        self,
+        row: Sample | Gap,
+        estimate: Estimate,
+        expected_stands: bool,
+        is_off_awaited: bool = False,
     ) -> tuple[Finding, ...]:
         """Every condition after this row, in the order of the catalogue.
 
-        `expected_stands` says whether `trip-expected` is up: a dead output is then a cut-out.
+        `expected_stands` says whether `trip-expected` is up, `is_off_awaited` whether the strip is
+        at its end: both count where nobody knows why an output is dead.
         """
         if self._began_s is None:
             self._began_s = row.t_s
@@ -93,7 +94,10 @@ class Conditions:
             silent_s = row.t_s - since
             return (self._no_data(row, silent_s),)
         self._last_good_s = row.t_s
-        cut_out = self._judge_cut_out(row, row.volts, row.amps, expected_stands)
+        how = self._cut_out.update(
+            row.t_s, row.volts, row.amps, row.mode, expected_stands, is_off_awaited
+        )
+        cut_out = how is not CutOut.NONE
         held = self._judge_held(row, row.volts, row.amps)
         short = self._circuit.judge_short(row.t_s, row.volts, row.amps, estimate)
         expected = self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands)
@@ -103,7 +107,12 @@ class Conditions:
         return (
             READINGS_COME,
             short,
-            Finding(TRIPPED, cut_out, self._cut_out_words(cut_out)),
+            Finding(
+                TRIPPED,
+                cut_out,
+                self._cut_out_words(how),
+                priority=Priority.HIGH if how is CutOut.POSSIBLE else None,
+            ),
             Finding(CURRENT_LIMITED, held, self._held_words(held, row.volts)),
             Finding(
                 TRIP_EXPECTED,
@@ -120,44 +129,15 @@ class Conditions:
         holds = True if silent_s >= self._no_data_after_s else None
         return Finding(NO_DATA, holds, f"no good reading for {silent_s:.0f} s: {_cause(row)}")
 
-    def _judge_cut_out(self, row: Sample, volts: float, amps: float, expected_stands: bool) -> bool:
-        flows = amps > DEAD_AMPS * self._limit_amps
-        fell = self._working_volts is not None and volts < 0.5 * self._working_volts
-        if row.mode is Mode.CUT_OUT:
-            self._is_cut_out = True
-        elif flows:
-            self._is_cut_out = False
-        elif fell and not self._is_cut_out:
-            peaked = (
-                self._peak_amps is not None
-                and row.t_s - self._peak_s <= PEAK_S
-                and self._peak_amps >= NEAR_LIMIT * self._limit_amps
-            )
-            supply_may_trip = self._limit_kind is LimitKind.TRIPS
-            # The first dead sample decides; afterwards the peak is too old to tell.
-            self._is_cut_out = supply_may_trip and (peaked or expected_stands)
-            self._working_volts = None
-        if flows:
-            self._note_work(row.t_s, volts, amps)
-        return self._is_cut_out
-
-    def _note_work(self, t_s: float, volts: float, amps: float) -> None:
-        if self._peak_amps is None or amps >= self._peak_amps or t_s - self._peak_s > PEAK_S:
-            self._peak_amps, self._peak_s = amps, t_s
-        if self._working_volts is None or volts > self._working_volts:
-            self._working_volts = volts
-        elif amps < AT_LIMIT * self._limit_amps:
-            # Below the limit the volts are what the operator set; at it they are the supply's.
-            self._working_volts = volts
-
     def _judge_held(self, row: Sample, volts: float, amps: float) -> bool:
         if row.mode is Mode.CONSTANT_CURRENT:
             return amps > DEAD_AMPS * self._limit_amps
         if row.mode is not Mode.UNKNOWN or self._limit_kind is not LimitKind.LIMITS:
             return False
-        if self._working_volts is None or amps < AT_LIMIT * self._limit_amps:
+        working_volts = self._cut_out.working_volts
+        if working_volts is None or amps < AT_LIMIT * self._limit_amps:
             return False
-        return volts < SAGGED * self._working_volts
+        return volts < SAGGED * working_volts
 
     def _judge_expected(
         self, forecast: Forecast, amps: float, cut_out: bool, stands: bool
@@ -172,11 +152,18 @@ class Conditions:
         # Without a forecast a standing warning stays while the amps are still near the limit.
         return False if stands and amps < NEAR_LIMIT * self._limit_amps else None
 
-    def _cut_out_words(self, cut_out: bool) -> str:
-        if not cut_out:
+    def _cut_out_words(self, how: CutOut) -> str:
+        if how is CutOut.NONE:
             return "the supply delivers again"
-        peak = "" if self._peak_amps is None else f" after {self._peak_amps:.2f} A"
+        if how is CutOut.POSSIBLE:
+            return f"the output went off near the limit of {self._limit_amps:g} A"
+        peak_amps = self._cut_out.peak_amps
+        peak = "" if peak_amps is None else f" after {peak_amps:.2f} A"
         return f"the supply cut out{peak} (limit {self._limit_amps:g} A)"
+
+    def _gone_words(self) -> str:
+        sure = self._cut_out.now.is_sure
+        return "the supply has cut out" if sure else "the output is off"
 
     def _held_words(self, held: bool, volts: float) -> str:
         if not held:
@@ -185,7 +172,7 @@ class Conditions:
 
     def _expected_words(self, forecast: Forecast, cut_out: bool) -> str:
         if forecast.trip_in_s is None:
-            return "the supply has cut out" if cut_out else NO_TRIP
+            return self._gone_words() if cut_out else NO_TRIP
         low, high = forecast.trip_in_low_s, forecast.trip_in_high_s
         spread = "" if low is None else f" ({_about(low)} to {_about(high)})"
         what = "cuts out" if self._limit_kind is LimitKind.TRIPS else "comes to its limit"

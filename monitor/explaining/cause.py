@@ -1,12 +1,15 @@
 """The evidence at a stop in; its cause and a sentence about it out. The first rule that holds wins.
 
 1. A short seen in the last seconds: a sudden short.
-2. A supply that has not cut out was switched off, or its volts were set down: the operator; but
+2. An output that went off near the limit, and nothing that says why: not seen; cut out or
+   switched off.
+3. A supply that has not cut out was switched off, or its volts were set down: the operator; but
    where it does not say so itself and the polls are far apart, a short may have hidden between.
-3. Volts set up a moment before the limit was passed: the operator.
-4. Amps over the limit for long before the cut-out: heat, by the supply's thermal cut-out.
-5. Amps at the limit: a slow rise, from where they stood when the volts were set.
-6. A cut-out well under the limit, with little heat before: not seen; the polls are too far apart,
+4. Volts set up a moment before the limit was passed, or an output switched on at too many volts for
+   a bath that has not cut it out before: the operator.
+5. Amps over the limit for long before the cut-out: heat, by the supply's thermal cut-out.
+6. Amps at the limit: a slow rise, from where they stood when the volts were set.
+7. A cut-out well under the limit, with little heat before: not seen; the polls are too far apart,
    or it is the supply's own.
 """
 
@@ -22,6 +25,7 @@ HOT = 0.85
 """Share of the limit that a supply stood at for minutes before heat is suspected under it."""
 SET_WITHIN_S = 20.0
 SAME_BATH = 0.85
+UNWATCHED_S = 5.0
 SEEN_S = 0.3
 """A short lasts about so long before the supply is out; polls as close as this see it."""
 
@@ -34,8 +38,8 @@ class Evidence:
     ----------
     limit_amps
         Where the supply cuts out.
-    is_cut_out
-        Whether the supply has cut out, rather than been switched off.
+    is_cut_out, may_be_cut_out
+        Whether the supply has cut out, rather than been switched off; whether it may have.
     says_off
         Whether the supply itself says that its output is off.
     amps, volts, peak_amps
@@ -50,6 +54,8 @@ class Evidence:
         Mean square of amps over limit in the last minutes.
     set_from_volts, set_ago_s
         What the volts were set from last, and how long ago; None where they were not.
+    turned_down_from
+        The volts from which they were turned down until nothing flowed; None where they were not.
     short
         A short seen in the last seconds.
     came_before
@@ -69,6 +75,8 @@ class Evidence:
     unseen_s: float = 0.2
     set_from_volts: float | None = None
     set_ago_s: float = 0.0
+    turned_down_from: float | None = None
+    may_be_cut_out: bool = False
     short: Short | None = None
     came_before: bool = False
 
@@ -85,6 +93,8 @@ def cause_of(seen: Evidence) -> tuple[Cause, str]:
     limit = seen.limit_amps
     if seen.short is not None:
         return Cause.SHORT, _short_words(seen.short)
+    if seen.may_be_cut_out:
+        return Cause.UNSEEN, _doubtful_words(seen)
     if not seen.is_cut_out:
         return _without_cut_out(seen)
     was_set_up = (
@@ -97,6 +107,12 @@ def cause_of(seen: Evidence) -> tuple[Cause, str]:
             Cause.OPERATOR,
             f"the volts were set up from {seen.set_from_volts:.1f} to {seen.volts:.1f} V "
             f"{seen.set_ago_s:.0f} s before",
+        )
+    if _is_just_on(seen) and not seen.came_before and seen.peak_amps >= NEAR * limit:
+        return (
+            Cause.OPERATOR,
+            f"it was switched on at {seen.volts:.1f} V or more, and the amps passed {limit:g} A "
+            f"within {seen.start_ago_s:.0f} s",
         )
     if seen.over_s >= THERMAL_S:
         return (
@@ -123,7 +139,19 @@ def _short_words(short: Short) -> str:
     return f"{short.amps:.1f} A at {volts:.1f} V{bath}; {short.ohms:.3f} ohm, near the leads' own"
 
 
+def _doubtful_words(seen: Evidence) -> str:
+    share = f"at {seen.peak_amps:.1f} A, {seen.peak_amps / seen.limit_amps:.0%} of the limit"
+    if seen.unseen_s > UNWATCHED_S:
+        return f"{share}, unwatched for {clock(seen.unseen_s)}: it cut out, or was switched off"
+    return f"{share}: it cut out, or was switched off; the supply does not say which"
+
+
 def _without_cut_out(seen: Evidence) -> tuple[Cause, str]:
+    if seen.turned_down_from is not None:
+        return (
+            Cause.OPERATOR,
+            f"the volts were turned down from {seen.turned_down_from:.1f} V until nothing flowed",
+        )
     was_set_down = (
         seen.set_from_volts is not None
         and seen.set_ago_s <= SET_WITHIN_S
@@ -149,8 +177,18 @@ def _without_cut_out(seen: Evidence) -> tuple[Cause, str]:
     )
 
 
+def _is_just_on(seen: Evidence) -> bool:
+    """Whether it cut out on the way up, before the amps of the stretch could be read."""
+    return seen.start_amps is None and seen.set_from_volts is None
+
+
 def _rise_words(seen: Evidence) -> str:
     start = seen.start_amps
+    if _is_just_on(seen):
+        return (
+            f"the same bath drew {seen.peak_amps:.1f} A again within {seen.start_ago_s:.0f} s of "
+            "switching on"
+        )
     if start is not None and seen.peak_amps - start >= 0.03 * seen.limit_amps:
         return (
             f"from {start:.1f} A to {seen.peak_amps:.1f} A in {clock(seen.start_ago_s)} while the "

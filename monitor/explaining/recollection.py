@@ -6,6 +6,7 @@ What is kept is a summary of the last minutes and the last two dozen happenings;
 from collections import deque
 
 from drivers.reading import Mode
+from monitor.estimating.cut_out import CutOut
 from monitor.estimating.estimate import Estimate
 from monitor.estimating.short import Short
 from monitor.explaining.cause import Evidence, cause_of, clock
@@ -31,6 +32,7 @@ STILL_S = 2.0
 OFF_SURE_S = 2.0
 """A supply may need a poll or two to say that it has cut out."""
 SHORT_KEPT_S = 5.0
+ENDINGS = {CutOut.NONE: "output off", CutOut.POSSIBLE: CutOut.POSSIBLE.value}
 ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
@@ -53,6 +55,7 @@ class Recollection:
         self._was_cut_out = False
         self._off_row: tuple[int, int, float] | None = None
         self._says_off = False
+        self._turned_down_from: float | None = None
         self._amps = self._volts = self._peak_amps = self._peak_s = 0.0
         self._over_since_s: float | None = None
         self._smooth = self._flowed_s = 0.0
@@ -77,9 +80,10 @@ class Recollection:
         self,
         row: Sample | Gap,
         estimate: Estimate,
-        is_cut_out: bool,
+        cut_out: CutOut,
         short: Short | None,
         is_lost: bool,
+        turned_down_from: float | None = None,
     ) -> Explanation | None:
         """Take the next row, and what the alarms' conditions made of it."""
         t_s = row.t_s
@@ -107,7 +111,8 @@ class Recollection:
             self._is_on = False
             self._off_row = (row.seq, row.t_ns, t_s)
             self._says_off = row.mode is Mode.OUTPUT_OFF
-        return self._stopped(row, is_cut_out)
+            self._turned_down_from = turned_down_from
+        return self._stopped(row, cut_out)
 
     def _flowing(
         self, t_s: float, volts: float, amps: float, estimate: Estimate, mode: Mode
@@ -134,6 +139,7 @@ class Recollection:
         else:
             self.note(t_s, "output on")
         self._was_cut_out = False
+        self._turned_down_from = None
         self._set_volts = self._seen_volts = volts
         self._moved_s = t_s
         self._set_from = None
@@ -174,26 +180,28 @@ class Recollection:
                 self._set_from, self._set_s = before, moved_s
                 self._begin_stretch(moved_s)
 
-    def _stopped(self, row: Sample, is_cut_out: bool) -> Explanation | None:
-        if is_cut_out and not self._was_cut_out:
+    def _stopped(self, row: Sample, cut_out: CutOut) -> Explanation | None:
+        if cut_out is not CutOut.NONE and not self._was_cut_out:
             self._was_cut_out = True
             self._off_row = None
             self._is_on = False
-            self._cut_outs.append(row.t_s)
-            return self._explain(row.seq, row.t_ns, row.t_s, is_cut_out=True)
+            if cut_out.is_sure:
+                self._cut_outs.append(row.t_s)
+            return self._explain(row.seq, row.t_ns, row.t_s, cut_out)
         off = self._off_row
-        if off is None or is_cut_out or row.t_s - off[2] < OFF_SURE_S:
+        if off is None or cut_out is not CutOut.NONE or row.t_s - off[2] < OFF_SURE_S:
             return None
         self._off_row = None
-        return self._explain(*off, is_cut_out=False)
+        return self._explain(*off, CutOut.NONE)
 
-    def _explain(self, seq: int, t_ns: int, t_s: float, is_cut_out: bool) -> Explanation:
+    def _explain(self, seq: int, t_ns: int, t_s: float, cut_out: CutOut) -> Explanation:
         is_recent = self._short is not None and t_s - self._short_s <= SHORT_KEPT_S
         over_s = 0.0 if self._over_since_s is None else t_s - self._over_since_s
         cause, sentence = cause_of(
             Evidence(
                 limit_amps=self._limit_amps,
-                is_cut_out=is_cut_out,
+                is_cut_out=cut_out.is_sure,
+                may_be_cut_out=cut_out is CutOut.POSSIBLE,
                 says_off=self._says_off,
                 amps=self._amps,
                 volts=self._volts,
@@ -205,12 +213,13 @@ class Recollection:
                 mean_share=self._mean_share,
                 set_from_volts=self._set_from,
                 set_ago_s=t_s - self._set_s,
+                turned_down_from=self._turned_down_from,
                 short=self._short if is_recent else None,
                 came_before=len(self._cut_outs) > 1,
             )
         )
-        self.note(t_s, "cut out" if is_cut_out else "output off")
-        series = self._series(t_s) if is_cut_out else ""
+        self.note(t_s, ENDINGS.get(cut_out, "cut out"))
+        series = self._series(t_s) if cut_out.is_sure else ""
         return Explanation(cause, sentence, seq, t_ns, self._order(), series)
 
     def _series(self, t_s: float) -> str:

@@ -186,6 +186,10 @@ def _cut_out(at: Situation, since_t_s: float | None) -> Standing:
 
 
 def _tripped(at: Situation, event: AlarmEvent) -> Standing:
+    if event.priority is not Priority.CRITICAL:
+        # Milder than the catalogue's: volts and amps do not tell a cut-out from the switch.
+        to_do = what_to_do(event.alarm)
+        return Standing("OFF", "cut out near its limit, or switched off", to_do, event.priority)
     return _cut_out(at, event.t_s)
 
 

@@ -122,6 +122,11 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
         "CUT OUT - let it cool, 3:40 so far",
         Priority.CRITICAL,
     ),
+    (
+        at(sample(amps=0.0), None, event("tripped", Priority.HIGH)),
+        "OFF - cut out near its limit, or switched off",
+        Priority.HIGH,
+    ),
     (at(sample(amps=0.0, mode=Mode.CUT_OUT)), "CUT OUT - let it cool", Priority.CRITICAL),
     (
         at(sample(amps=10.0, mode=Mode.CONSTANT_CURRENT), Forecast(why="no rise"), HELD),

@@ -6,7 +6,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from monitor.alarms.alarm import AlarmEvent, Change, State
+from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
 from monitor.alarms.board import Board, shelved_until_ns
 from monitor.alarms.catalogue import (
     BY_NAME,
@@ -79,6 +79,19 @@ def test_an_acknowledgement_of_an_earlier_occurrence_hits_nothing() -> None:
     event = board.acknowledge(NO_DATA, 2, "Ada", 11, 5)
     assert event is not None
     assert (event.change, event.by) == (Change.ACKNOWLEDGED, "Ada")
+
+
+def test_a_milder_occurrence_keeps_its_priority_to_its_end_and_over_a_restart() -> None:
+    first = Board()
+    mild = Finding(TRIPPED, True, "cut out or switched off", priority=Priority.HIGH)
+    events = first.update(row(0, 0.0), (mild,), Forecast())
+    second = Board()
+    second.restore(events)
+    for board in (first, second):
+        (gone,) = board.update(row(5, 1.0), (Finding(TRIPPED, False, "on"),), Forecast())
+        assert (events[0].priority, gone.priority) == (Priority.HIGH, Priority.HIGH)
+        (again,) = board.update(row(9, 2.0), (Finding(TRIPPED, True, "cut out"),), Forecast())
+        assert again.priority is Priority.CRITICAL
 
 
 def test_a_settled_matter_does_not_wait_for_the_off_delay() -> None:

@@ -3,8 +3,10 @@
 from dataclasses import replace
 
 from drivers.reading import Mode
+from monitor.alarms.alarm import Priority
 from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
 from monitor.alarms.conditions import Conditions
+from monitor.estimating.cut_out import CutOut
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import LimitKind
@@ -117,3 +119,22 @@ def test_a_warning_outlives_a_missing_forecast_only_near_the_limit() -> None:
     near, far = sample(0.0, 9.0, 9.5), sample(0.2, 6.0, 6.0)
     assert judge(conditions, near, unknown, stands=True)[TRIP_EXPECTED] is None
     assert judge(conditions, far, unknown, stands=True)[TRIP_EXPECTED] is False
+
+
+def test_an_output_that_may_have_cut_out_is_told_so_and_is_milder() -> None:
+    conditions = trips()
+    judge(conditions, sample(0.0, 9.0, 9.4))
+    row = sample(0.2, 0.0, 0.0)
+    found = {f.alarm: f for f in conditions.judge(row, Estimate(1, 0, NO_RISE, Charge()), False)}
+    assert found[TRIPPED].holds
+    assert found[TRIPPED].priority is Priority.HIGH
+    assert found[TRIPPED].message == "the output went off near the limit of 10 A"
+    assert conditions.cut_out is CutOut.POSSIBLE
+
+
+def test_switched_off_where_the_strips_end_asks_for_it_is_no_alarm() -> None:
+    conditions = trips()
+    judge(conditions, sample(0.0, 9.0, 9.4))
+    estimate = Estimate(1, 0, NO_RISE, Charge())
+    found = conditions.judge(sample(0.2, 0.0, 0.0), estimate, False, is_off_awaited=True)
+    assert {f.alarm: f.holds for f in found}[TRIPPED] is False

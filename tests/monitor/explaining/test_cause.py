@@ -89,6 +89,32 @@ def test_an_output_that_went_off_unseen_convicts_nobody() -> None:
     )
 
 
+def test_near_the_limit_with_nothing_that_says_why_both_are_told() -> None:
+    doubtful = replace(RISE, is_cut_out=False, may_be_cut_out=True, amps=37.0, peak_amps=37.2)
+    assert cause_of(doubtful) == (
+        Cause.UNSEEN,
+        "at 37.2 A, 93% of the limit: it cut out, or was switched off; the supply does not say "
+        "which",
+    )
+    assert "unwatched for 1:00" in cause_of(replace(doubtful, unseen_s=60.0))[1]
+
+
+def test_volts_turned_down_to_nothing_were_the_operator() -> None:
+    cause, sentence = cause_of(replace(RISE, is_cut_out=False, turned_down_from=9.0))
+    assert cause is Cause.OPERATOR
+    assert sentence == "the volts were turned down from 9.0 V until nothing flowed"
+
+
+def test_on_the_way_up_it_is_the_setting_or_the_same_bath_again() -> None:
+    just_on = replace(RISE, start_amps=None, start_ago_s=2.0)
+    cause, sentence = cause_of(just_on)
+    assert cause is Cause.OPERATOR
+    assert "passed 40 A within 2 s" in sentence
+    cause, sentence = cause_of(replace(just_on, came_before=True))
+    assert cause is Cause.SLOW_RISE
+    assert sentence == "the same bath drew 40.2 A again within 2 s of switching on"
+
+
 def test_the_same_bath_is_told_where_it_came_back_as_high() -> None:
     again = replace(RISE, start_amps=39.6, start_ago_s=20.0, came_before=True)
     assert "same bath drew 39.6 A again" in cause_of(again)[1]

@@ -6,14 +6,14 @@ from functools import lru_cache
 import pytest
 
 from drivers.reading import Mode
-from monitor.alarms.alarm import AlarmEvent, Change
+from monitor.alarms.alarm import AlarmEvent, Change, Priority
 from monitor.explaining.explanation import Cause, Explanation
 from monitor.explaining.recollection import HAPPENINGS
 from monitor.sample import Gap, Sample
 from monitor.store.rows import LimitKind, Prompt, RunFacts
 from monitor.vigil import Vigil
 from simulators.rig import Rig
-from simulators.scene import Scene, load_scene
+from simulators.scene import Event, Scene, load_scene
 from tests.monitor.estimating.traces import gap, sample
 
 POLL_S = 0.5
@@ -151,6 +151,45 @@ def test_a_swab_that_trips_again_with_the_same_bath_is_told_so() -> None:
     causes = [one.cause for one in told.explanations]
     assert causes[:2] == [Cause.SLOW_RISE, Cause.SLOW_RISE]
     assert "second cut-out" in told.explanations[1].series
+
+
+def switched_off(at_s: float, knob_s: float = 0.0, seed: int = 1) -> Story:
+    """The tank's rise, ended by the operator: by the switch, or by the knob of the volts first."""
+    scene = load_scene("tank-warms-to-trip")
+    kept = [event for event in scene.events if event.at_s is not None]
+    turns = [
+        Event("set-volts", at_s=at_s + n * 0.1, volts=9.0 * (1.0 - (n + 1) * 0.1 / knob_s))
+        for n in range(round(knob_s / 0.1))
+    ]
+    off = Event("output-off", at_s=at_s + knob_s)
+    return Story(replace(scene, events=(*kept, *turns, off), duration_s=at_s + knob_s + 10.0), seed)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_warning_that_was_heeded_is_not_called_a_cut_out(seed: int) -> None:
+    told = switched_off(620.0, seed=seed)
+    (tripped,) = told.raised("tripped")
+    assert tripped.priority is Priority.HIGH
+    assert tripped.message.startswith("the output went off near the limit of 40 A: not seen, at ")
+    assert "it cut out, or was switched off; the supply does not say which" in tripped.message
+    last = told.explanations[-1]
+    assert last.cause is Cause.UNSEEN
+    assert last.series == ""
+    assert last.order[-1].words == "cut out or switched off"
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_volts_turned_down_before_switching_off_are_no_cut_out(seed: int) -> None:
+    told = switched_off(660.0, knob_s=2.0, seed=seed)
+    assert told.raised("tripped") == []
+    assert told.explanations[-1].cause is Cause.OPERATOR
+    assert "turned down from 9.0 V" in told.explanations[-1].sentence
+
+
+def test_a_switch_far_under_the_limit_is_no_cut_out() -> None:
+    told = switched_off(60.0)
+    assert told.raised("tripped") == []
+    assert told.explanations[-1].order[-1].words == "output off"
 
 
 def test_silence_is_mains_or_link_and_what_came_back_is_told() -> None:
