@@ -13,6 +13,7 @@ from drivers.address import parse_address
 from drivers.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import DriverError
+from drivers.port_names import line_of
 from drivers.reading import Identity
 from drivers.registry import open_driver
 from monitor.acquiring.errands import Errands
@@ -228,8 +229,7 @@ class Recorder:
             must_be=taken_up.row.facts.identity or None,
             opened=identity,
         )
-        address = parse_address(facts.address)
-        port = address.path or f"{address.host}:{address.port}"
+        port = line_of(parse_address(facts.address))
         now_ns = self._real.monotonic_ns()
         return Watched(taken_up, port, station, taken_up.marks, first.began_t_ns, now_ns)
 

@@ -3,13 +3,19 @@
 import csv
 import os
 import signal
+import threading
 from contextlib import ExitStack
 from pathlib import Path
 
+from monitor.acquiring.plan import SupplyPlan
+from monitor.acquiring.recorder import Recorder
 from monitor.errors import StoreError
+from monitor.sample import Gap, Sample
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
-from monitor.store.rows import RequestKind
+from monitor.store.rows import RequestKind, RunFacts, RunRow
+from monitor.vigil import Verdict
+from simulators.playing import playing
 from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
 
 SETTINGS = """
@@ -88,6 +94,31 @@ def test_the_sound_stands_unchecked_until_the_operator_says_that_it_was_heard(
         assert wait_until("the proof", lambda: _sound(store, "heard")) == "sound heard by Ada"
         recorder.send_signal(signal.SIGTERM)
         recorder.communicate(timeout=30)
+
+
+def test_units_of_one_wire_under_two_names_take_turns_in_one_thread(tmp_path: Path) -> None:
+    """One name is the pseudo-terminal's own, the other a link to it, as by-id names are."""
+    link, store = tmp_path / "by-name", tmp_path / "runs.db"
+    rows: list[tuple[int, str, bool]] = []
+    complaints: list[str] = []
+
+    def listen(run: RunRow, row: Sample | Gap, verdict: Verdict) -> None:
+        rows.append((run.run, threading.current_thread().name, isinstance(row, Sample)))
+
+    with playing("quiet-strip", "modbus-rtu", units=(1, 2), link_name=link):
+        plans = [
+            SupplyPlan(
+                RunFacts(
+                    f"bench-{unit}", f"modbus:{name}?unit={unit}&parity=none", 40.0, poll_s=0.05
+                )
+            )
+            for unit, name in ((1, str(link)), (2, str(link.resolve())))
+        ]
+        Recorder(store, plans, listen, complaints.append).run(for_s=2.0)
+    assert complaints == []
+    assert {run for run, _, _ in rows} == {1, 2}
+    assert len({thread for _, thread, _ in rows}) == 1
+    assert all(is_sample for _, _, is_sample in rows)
 
 
 def _runs(store: Path) -> list[object]:
