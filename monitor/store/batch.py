@@ -87,7 +87,8 @@ class Batch:
             if isinstance(entry, Sample):
                 self._add_sample(run, entry)
             elif isinstance(entry, Estimate):
-                estimates.append(estimate_cells(run, entry))
+                if entry.seq > self._place(run).sealed_to:
+                    estimates.append(estimate_cells(run, entry))
             elif isinstance(entry, Gap):
                 self._add_gap(run, entry)
             elif isinstance(entry, AlarmEvent):

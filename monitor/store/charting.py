@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from operator import le
 
 from monitor.store.blocks import SCALES
-from monitor.store.chunk import Entries
 from monitor.store.columns import Piece, Quantity
 from monitor.store.decoding import Row
+from monitor.store.packing import Entries
 from monitor.store.sealed import ChunkHead, columns_of_chunk, heads
 from monitor.store.sealing import sealed_to
 

@@ -7,17 +7,17 @@ import hashlib
 import sys
 from array import array
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, TypeAlias
 
 from monitor.store.decoding import Row
 from monitor.store.encoding import SAMPLE_COLUMNS
 from monitor.store.packing import (
+    Entries,
     pack_ints,
-    pack_presence,
+    pack_optional,
     pack_texts,
     pack_values,
     unpack_ints,
-    unpack_presence,
+    unpack_optional,
     unpack_texts,
     unpack_values,
 )
@@ -29,8 +29,6 @@ MOST_ROWS = 65_536
 NAMES = tuple(SAMPLE_COLUMNS.split(", "))
 CHUNK_CELLS = ", ".join(f"{name}_packed" for name in NAMES)
 """The chunk's columns, one for each of the samples'."""
-
-Entries: TypeAlias = Sequence[Any]  # of one column: numbers or texts, None where there is none
 
 _VALUES = {"volts", "amps", "celsius"}
 _OPTIONAL = {*_VALUES, "latency_us"}
@@ -74,15 +72,12 @@ def unpacked(name: str, cell: bytes, count: int, hole: float | None = None) -> E
         raise ValueError(f"a chunk of {count} rows")
     if name == "reason":
         return unpack_texts(cell, count)
-    unpack = unpack_values if name in _VALUES else unpack_ints
+    unpack: Callable[[bytes, int], Entries] = unpack_ints
+    if name in _VALUES:
+        unpack = unpack_values
     if name not in _OPTIONAL:
         return unpack(cell, count)
-    length = int.from_bytes(cell[:4], "little")
-    presence, rest = unpack_presence(cell[4 : 4 + length], count), cell[4 + length :]
-    if not presence:
-        return unpack(rest, count)
-    there = iter(unpack(rest, sum(presence)))
-    return [next(there) if one else hole for one in presence]
+    return unpack_optional(cell, count, unpack, hole)
 
 
 def rows_of(cells: Sequence[bytes], count: int) -> list[Row]:
@@ -125,9 +120,4 @@ def _pack(name: str, entries: Entries) -> bytes:
     if name == "reason":
         return pack_texts(entries)
     pack: Callable[[Entries], bytes] = pack_values if name in _VALUES else pack_ints
-    if name not in _OPTIONAL:
-        return pack(entries)
-    presence = pack_presence(entries)
-    if presence:
-        entries = [one for one in entries if one is not None]
-    return len(presence).to_bytes(4, "little") + presence + pack(entries)
+    return pack_optional(entries, pack) if name in _OPTIONAL else pack(entries)

@@ -71,37 +71,41 @@ def gap_cells(run: int, gap: Gap) -> tuple[Cell, ...]:
 
 
 def estimate_cells(run: int, estimate: Estimate) -> tuple[Cell, ...]:
-    """Run and ESTIMATE_COLUMNS."""
+    """Run and ESTIMATE_COLUMNS, rounded.
+
+    To a millisecond, microsiemens and microampere-hour: finer than any estimate is, and a fifth
+    of the bytes once it is packed. A value that is sent twice is the same both times.
+    """
     forecast, charge, heat = estimate.forecast, estimate.charge, estimate.heat
     return (
         run,
         estimate.seq,
         estimate.t_ns,
-        forecast.trip_in_s,
-        forecast.trip_in_low_s,
-        forecast.trip_in_high_s,
-        forecast.chance_within_horizon,
+        _rounded(forecast.trip_in_s, 3),
+        _rounded(forecast.trip_in_low_s, 3),
+        _rounded(forecast.trip_in_high_s, 3),
+        _rounded(forecast.chance_within_horizon, 4),
         forecast.why,
-        charge.amp_hours,
-        charge.amp_hours_low,
-        charge.amp_hours_high,
-        charge.coverage,
-        estimate.siemens,
-        estimate.siemens_at_start,
-        estimate.siemens_per_minute,
-        estimate.amps_expected,
-        estimate.warming_share,
-        estimate.celsius,
+        _rounded(charge.amp_hours, 6),
+        _rounded(charge.amp_hours_low, 6),
+        _rounded(charge.amp_hours_high, 6),
+        _rounded(charge.coverage, 6),
+        _rounded(estimate.siemens, 6),
+        _rounded(estimate.siemens_at_start, 6),
+        _rounded(estimate.siemens_per_minute, 6),
+        _rounded(estimate.amps_expected, 4),
+        _rounded(estimate.warming_share, 4),
+        _rounded(estimate.celsius, 3),
         int(estimate.in_contact),
-        estimate.siemens_at_25,
-        estimate.warming_rise,
+        _rounded(estimate.siemens_at_25, 6),
+        _rounded(estimate.warming_rise, 5),
         heat.hottest,
-        heat.share,
-        heat.in_s,
-        heat.bath_in_s,
-        heat.amps_per_dm2,
-        estimate.extra_ohms,
-        estimate.polarisation_volts,
+        _rounded(heat.share, 4),
+        _rounded(heat.in_s, 3),
+        _rounded(heat.bath_in_s, 3),
+        _rounded(heat.amps_per_dm2, 4),
+        _rounded(estimate.extra_ohms, 6),
+        _rounded(estimate.polarisation_volts, 4),
     )
 
 
@@ -191,3 +195,7 @@ def status_cells(run: int, status: Status) -> tuple[Cell, ...]:
 def change_cells(run: int, change: SettingChange) -> tuple[Cell, ...]:
     """Run and CHANGE_COLUMNS."""
     return (run, change.t_ns, change.utc_ns, change.name, change.before, change.after)
+
+
+def _rounded(value: float | None, decimals: int) -> float | None:
+    return None if value is None else round(value, decimals)

@@ -10,9 +10,12 @@ import struct
 import sys
 import zlib
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import accumulate, repeat
 from operator import add, sub, truediv
+from typing import Any, TypeAlias
+
+Entries: TypeAlias = Sequence[Any]  # of one column: numbers or texts, None where there is none
 
 MOST_TEXT = 4_000_000
 """Bytes that the texts of one column may take."""
@@ -156,6 +159,32 @@ def unpack_presence(blob: bytes, count: int) -> bytes:
         These bytes do not tell of `count` entries.
     """
     return _unzip(blob, count) if blob else b""
+
+
+def pack_optional(entries: Entries, pack: Callable[[Entries], bytes]) -> bytes:
+    """Numbers of which some may be None: which are there, then those that are."""
+    presence = pack_presence(entries)
+    if presence:
+        entries = [one for one in entries if one is not None]
+    return len(presence).to_bytes(4, "little") + presence + pack(entries)
+
+
+def unpack_optional(
+    cell: bytes, count: int, unpack: Callable[[bytes, int], Entries], hole: float | None = None
+) -> Entries:
+    """What `pack_optional` packed, with `hole` where there is no value.
+
+    Raises
+    ------
+    ValueError
+        These bytes do not hold `count` entries.
+    """
+    length = int.from_bytes(cell[:4], "little")
+    presence, rest = unpack_presence(cell[4 : 4 + length], count), cell[4 + length :]
+    if not presence:
+        return unpack(rest, count)
+    there = iter(unpack(rest, sum(presence)))
+    return [next(there) if one else hole for one in presence]
 
 
 def _scaled(exact: "array[float]", decimals: int) -> list[int] | None:

@@ -7,6 +7,7 @@ A row of `samples` stands for every due poll; `quality` 3 is a poll without an a
 """
 
 from monitor.store.bath_tables import BATH_TABLES
+from monitor.store.estimate_tables import ESTIMATE_CHUNK_TABLES
 from monitor.store.explanation_tables import EXPLANATION_TABLES
 from monitor.store.job_tables import CARD_REFERENCE, JOB_TABLES
 
@@ -312,6 +313,7 @@ STEPS: tuple[str, ...] = (
     BATH_TABLES,
     EXPLANATION_TABLES,
     CARD_REFERENCE,
+    ESTIMATE_CHUNK_TABLES,
 )
 
 VERSION = len(STEPS)

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 from monitor.store.chunk import (
     CHUNK_CELLS,
-    Entries,
     digest_of,
     digest_of_run,
     rows_of,
     unpacked,
 )
 from monitor.store.decoding import Row
+from monitor.store.estimate_rows import unsound_estimates
+from monitor.store.packing import Entries
 
 _HEAD = "first_seq, last_seq, rows, low_t_ns, high_t_ns"
 
@@ -140,6 +141,9 @@ def what_is_unsound(connection: sqlite3.Connection, run: int, *, rows_too: bool)
         if connection.execute("SELECT 1 FROM samples WHERE run = ? LIMIT 1", (run,)).fetchone():
             return f"run {run}: rows were added after its end"
     if rows_too:
+        unsound = unsound_estimates(connection, run)
+        if unsound is not None:
+            return unsound
         for first_seq, count, digest in chunks:
             try:
                 found = next_rows(connection, run, first_seq - 1)

@@ -1,7 +1,8 @@
 """Older rows of a run in, one chunk of a few bytes each out; the rows themselves go.
 
 Only after the chunk was unpacked and found equal to the bit are rows removed, in one transaction
-with it, and a trigger lets no other row go.
+with it, and a trigger lets no other row go. The estimates beside them are thinned and packed with
+them.
 """
 
 import sqlite3
@@ -11,6 +12,7 @@ from pathlib import Path
 
 from monitor.store.chunk import CHUNK_CELLS, CHUNK_ROWS, digest_of_run, packed
 from monitor.store.encoding import SAMPLE_COLUMNS, places
+from monitor.store.estimate_rows import seal_estimates
 from monitor.store.failures import damaged
 
 KEPT_ROWS = CHUNK_ROWS
@@ -73,12 +75,13 @@ class Sealing:
             ).fetchall()
             if not rows:
                 return 0
+            first, last = rows[0][0], rows[-1][0]
             try:
                 cells, digest = packed(rows)
+                seal_estimates(self._connection, run, last)
             except (ValueError, TypeError, OverflowError) as error:
                 self._refused.add(run)
                 raise damaged(self._path, f"run {run}: {error}") from error
-            first, last = rows[0][0], rows[-1][0]
             times = [row[1] for row in rows]
             head = (run, first, last, len(rows), min(times), max(times), digest)
             self._connection.execute(_INSERT, (*head, *cells))

@@ -36,7 +36,6 @@ from monitor.store.decoding import (
 from monitor.store.encoding import (
     ALARM_COLUMNS,
     CHANGE_COLUMNS,
-    ESTIMATE_COLUMNS,
     EXPLANATION_COLUMNS,
     GAP_COLUMNS,
     PROMPT_COLUMNS,
@@ -45,6 +44,7 @@ from monitor.store.encoding import (
     SEGMENT_COLUMNS,
     STATUS_COLUMNS,
 )
+from monitor.store.estimate_rows import newest_estimate, page_of_estimates
 from monitor.store.failures import damaged, told_clearly
 from monitor.store.job_rows import CARD_COLUMNS, OUTCOME_COLUMNS, card_of, outcome_of
 from monitor.store.rows import (
@@ -61,7 +61,6 @@ from monitor.store.rows import (
 )
 from monitor.store.run_rows import (
     LAST_NS,
-    PAGE,
     last_place,
     look,
     newest,
@@ -233,14 +232,29 @@ class StoredRun:
     def estimates(
         self, from_s: float | None = None, to_s: float | None = None
     ) -> Iterator[Estimate]:
-        """The stored estimates of a stretch, in order; about one a second, and one per alarm."""
-        return map(estimate_of, self._stretch("estimates", ESTIMATE_COLUMNS, from_s, to_s))
+        """The stored estimates of a stretch, in order; about one a second, and one per alarm.
+
+        Of older rows there is one for five polls, and every one around what happened.
+        """
+        from_ns, to_ns = _stretch_ns(from_s, to_s)
+        with self._look() as connection:
+            from_seq, to_seq = seqs_between(connection, self.run, from_ns, to_ns)
+        after_seq = from_seq - 1
+        while after_seq < to_seq:
+            with self._look() as connection:
+                found = page_of_estimates(connection, self.run, after_seq)
+            if not found:
+                return
+            for cells in found:
+                if cells[0] <= to_seq and from_ns <= cells[1] <= to_ns:
+                    yield estimate_of(cells)
+            after_seq = found[-1][0]
 
     def latest_estimate(self) -> Estimate | None:
         """The newest stored estimate; None before the first."""
-        newest = f"SELECT {ESTIMATE_COLUMNS} FROM estimates WHERE run = ? ORDER BY seq DESC LIMIT 1"
-        rows = self._read(estimate_of, newest, self.run)
-        return rows[0] if rows else None
+        with self._look() as connection:
+            cells = newest_estimate(connection, self.run)
+        return None if cells is None else estimate_of(cells)
 
     def alarms(self) -> list[AlarmEvent]:
         """Every change of every alarm, in order."""
@@ -343,21 +357,6 @@ class StoredRun:
     def _last_t_ns(self) -> int:
         with self._look() as connection:
             return last_place(connection, self.run)[1]
-
-    def _stretch(
-        self, table: str, columns: str, from_s: float | None, to_s: float | None
-    ) -> Iterator[Row]:
-        """Pages of a table whose rows begin with seq and t_ns."""
-        from_ns, to_ns = _stretch_ns(from_s, to_s)
-        with self._look() as connection:
-            from_seq, to_seq = seqs_between(connection, self.run, from_ns, to_ns)
-        page = (
-            f"SELECT {columns} FROM {table} WHERE run = ? AND seq BETWEEN ? AND ?"
-            f" AND t_ns BETWEEN ? AND ? ORDER BY seq LIMIT {PAGE}"
-        )
-        while found := self._cells(page, (self.run, from_seq, to_seq, from_ns, to_ns)):
-            yield from found
-            from_seq = found[-1][0] + 1
 
     def _look(self) -> AbstractContextManager[sqlite3.Connection]:
         return look(self._connection, self._path)

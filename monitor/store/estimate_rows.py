@@ -1,0 +1,99 @@
+"""One run's estimates, sealed or not: read in pages; the older ones thinned and sealed.
+
+Every call belongs inside a transaction of its caller's.
+"""
+
+import sqlite3
+
+from monitor.store.decoding import Row
+from monitor.store.encoding import ESTIMATE_COLUMNS
+from monitor.store.estimate_chunk import NEAR_NS, digest_of, packed, thinned, unpacked
+
+PAGE = 4096
+MOST_AT_ONCE = 16_384
+"""Estimates sealed as one chunk at the most; a store of an older version has more that wait."""
+
+_ROWS = (
+    f"SELECT {ESTIMATE_COLUMNS} FROM estimates WHERE run = ? AND seq > ? ORDER BY seq LIMIT {PAGE}"
+)
+_NEWEST = f"SELECT {ESTIMATE_COLUMNS} FROM estimates WHERE run = ? ORDER BY seq DESC LIMIT 1"
+_OLDEST = (
+    f"SELECT {ESTIMATE_COLUMNS} FROM estimates WHERE run = :run AND seq <= :last"
+    " AND seq < (SELECT max(seq) FROM estimates WHERE run = :run)"
+    f" ORDER BY seq LIMIT {MOST_AT_ONCE}"
+)
+_HAPPENED = " UNION ".join(
+    f"SELECT {moment} FROM {table} WHERE run = :run AND {moment} BETWEEN :from_ns AND :to_ns"
+    for table, moment in (
+        ("alarms", "t_ns"),
+        ("prompts", "t_ns"),
+        ("explanations", "t_ns"),
+        ("marks", "t_ns"),
+        ("gaps", "began_t_ns"),
+        ("gaps", "ended_t_ns"),
+    )
+)
+_INSERT = (
+    "INSERT INTO estimate_chunks (run, first_seq, last_seq, rows, digest, packed)"
+    " VALUES (?, ?, ?, ?, ?, ?)"
+)
+
+
+def page_of_estimates(connection: sqlite3.Connection, run: int, after_seq: int) -> list[Row]:
+    """The next estimates behind a `seq`, as ESTIMATE_COLUMNS; empty where none is left.
+
+    Raises
+    ------
+    ValueError
+        A chunk is not sound.
+    """
+    chunk = connection.execute(
+        "SELECT rows, packed FROM estimate_chunks WHERE run = ? AND last_seq > ?"
+        " ORDER BY first_seq LIMIT 1",
+        (run, after_seq),
+    ).fetchone()
+    if chunk is None:
+        return connection.execute(_ROWS, (run, after_seq)).fetchall()
+    return [row for row in unpacked(chunk[1], chunk[0]) if row[0] > after_seq]
+
+
+def newest_estimate(connection: sqlite3.Connection, run: int) -> Row | None:
+    """The newest estimate, which is never sealed; None before the first."""
+    found: Row | None = connection.execute(_NEWEST, (run,)).fetchone()
+    return found
+
+
+def seal_estimates(connection: sqlite3.Connection, run: int, last_seq: int) -> None:
+    """Thin and pack a run's estimates up to a `seq`, all but its newest; their rows go.
+
+    Raises
+    ------
+    ValueError
+        They do not come back as they were; nothing was removed.
+    """
+    rows = connection.execute(_OLDEST, {"run": run, "last": last_seq}).fetchall()
+    if not rows:
+        return
+    first, last = rows[0], rows[-1]
+    around = {"run": run, "from_ns": first[1] - NEAR_NS, "to_ns": last[1] + NEAR_NS}
+    kept = thinned(rows, [t_ns for (t_ns,) in connection.execute(_HAPPENED, around)])
+    blob = packed(kept)
+    cells = (run, kept[0][0], kept[-1][0], len(kept), digest_of(blob), blob)
+    connection.execute(_INSERT, cells)
+    connection.execute(
+        "DELETE FROM estimates WHERE run = ? AND seq BETWEEN ? AND ?", (run, first[0], last[0])
+    )
+
+
+def unsound_estimates(connection: sqlite3.Connection, run: int) -> str | None:
+    """Whether the sealed estimates are those that were sealed; None if so, else what is wrong."""
+    for first_seq, rows, digest, blob in connection.execute(
+        "SELECT first_seq, rows, digest, packed FROM estimate_chunks WHERE run = ?", (run,)
+    ):
+        try:
+            is_sound = digest_of(blob) == digest and len(unpacked(blob, rows)) == rows
+        except (ValueError, TypeError, OverflowError):
+            is_sound = False
+        if not is_sound:
+            return f"run {run}: the estimates from {first_seq} on are not those that were sealed"
+    return None
