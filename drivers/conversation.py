@@ -175,6 +175,7 @@ class Conversation:
         self._drain()
         text = self._exchange(question)
         self._is_unanswered = False
+        self.tally.answered += 1
         return text
 
     def _fall_into_step(self) -> None:
@@ -213,6 +214,7 @@ class Conversation:
             ) from error
         self._is_sentinel_under_way = self._is_unanswered = False
         self._refuse_more(question, text)
+        self.tally.answered += 1
         self.tally.resyncs += 1
         self._is_in_step = True
 

@@ -53,7 +53,7 @@ class ReplyTimes:
         median_s, slow_s = self.median_s, self.p99_s
         if median_s is None or slow_s is None:
             return "no replies yet"
-        pace = f"replies take {1e3 * median_s:.4g} ms (99 of 100 at most {1e3 * slow_s:.4g} ms)"
+        pace = f"replies take {_ms(median_s)} (99 of 100 at most {_ms(slow_s)})"
         if poll_s is None or slow_s <= poll_s:
             return pace
         return f"{pace}: the supply allows 1 reading per {slow_s:.2g} s"
@@ -63,3 +63,10 @@ class ReplyTimes:
             return None
         ordered = sorted(self._times)
         return ordered[min(int(share * len(ordered)), len(ordered) - 1)]
+
+
+def _ms(seconds: float) -> str:
+    """With a digit behind the point where there is but one before it."""
+    if seconds < 0.0001:
+        return "less than 0.1 ms"
+    return f"{1e3 * seconds:.{0 if seconds >= 0.01 else 1}f} ms"

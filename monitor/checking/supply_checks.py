@@ -25,6 +25,7 @@ from drivers.errors import (
     SupplyRefused,
     SupplyUnreadable,
 )
+from drivers.link_standing import link_standing
 from drivers.port_holders import port_holders
 from drivers.port_names import PortName
 from drivers.port_troubles import no_port, port_trouble
@@ -164,6 +165,7 @@ def _reply(
         yield _failed(_step(failures[-1]), supply, failures[-1])
         return
     yield _timed(supply, who, took_s)
+    yield from _link(supply, driver)
     if reading is not None:
         yield _decoded(supply, reading)
 
@@ -191,6 +193,21 @@ def _timed(supply: SupplyToCheck, who: str, took_s: list[float]) -> Finding:
             f"set timeout_s = {_rounded_up(3 * slow_s):g} in bench.toml",
         )
     return Finding("reply", Result.PASS, words, supply.name)
+
+
+def _link(supply: SupplyToCheck, driver: Driver) -> Iterator[Finding]:
+    """What the driver itself says of its link: its pace, what went wrong, what to know."""
+    standing = link_standing(driver)
+    words = standing.words(supply.poll_s)
+    if standing.troubles:
+        fix = "check cable, shield, baud rate and parity"
+        if standing.tally is not None and standing.tally.late:
+            fix += "; late answers: set a longer timeout_s in bench.toml"
+        yield Finding("link", Result.NOTE, words, supply.name, fix)
+    elif words:
+        yield Finding("link", Result.PASS, words, supply.name)
+    for notice in standing.notices:
+        yield Finding("link", Result.NOTE, notice.removeprefix(f"{supply.address}: "), supply.name)
 
 
 def _decoded(supply: SupplyToCheck, reading: Reading) -> Finding:
@@ -236,6 +253,8 @@ def _quantity(value: float | None, unit: str) -> str:
 
 
 def _time(seconds: float) -> str:
+    if seconds < 0.001:
+        return "less than 1 ms"
     return f"{seconds * 1000:.0f} ms" if seconds < 1.0 else f"{seconds:.1f} s"
 
 

@@ -6,17 +6,21 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import cast
 
 import pytest
 
 from drivers.clock import SystemClock
+from drivers.driver import Driver
+from drivers.link_standing import LinkStanding, link_standing
 from drivers.ports import SerialPort
 from drivers.promises import Fault
 from monitor.checking import supply_checks
 from monitor.checking.finding import Finding, Result
 from monitor.checking.supply_checks import SupplyToCheck, check_supply
 from tests.drivers.fake_end import PtyEnd, TcpEnd
-from tests.drivers.fake_supply import FakeSupply
+from tests.drivers.fake_registers import DESCRIPTION, FakeRegisters
+from tests.drivers.fake_supply import FakeSupply, Piece
 
 
 @pytest.fixture
@@ -50,7 +54,7 @@ def only_failure(found: list[Finding]) -> Finding:
 def test_a_supply_in_order_passes_every_line(end: PtyEnd) -> None:
     found = check(end.address, poll_s=0.2)
     assert results(found) == dict.fromkeys(
-        ("port", "permission", "lock", "reply", "decode"), "pass"
+        ("port", "permission", "lock", "reply", "link", "decode"), "pass"
     )
     assert "12.030 V, 5.010 A" in found[-1].words
     assert "readings a second" in found[3].words
@@ -59,7 +63,7 @@ def test_a_supply_in_order_passes_every_line(end: PtyEnd) -> None:
 
 def test_a_supply_on_the_network_has_no_permission_or_lock() -> None:
     with TcpEnd(FakeSupply()) as end:
-        assert list(results(check(end.address))) == ["port", "reply", "decode"]
+        assert list(results(check(end.address))) == ["port", "reply", "link", "decode"]
 
 
 @pytest.mark.parametrize(
@@ -140,6 +144,86 @@ def test_a_supply_slower_than_its_polls_is_told_its_rate(supply: FakeSupply, end
     assert found["reply"].result is Result.NOTE
     assert "set poll_s = 0." in str(found["reply"].fix)
     assert found["decode"].result is Result.PASS
+
+
+class Bus(FakeRegisters):
+    """A unit on a wire that gives our own question back, as some RS-485 adapters do."""
+
+    is_echoing = False
+
+    def answer(self, frame: bytes) -> list[Piece]:
+        echo = [Piece(0.0, frame)] if self.is_echoing else []
+        return echo + super().answer(frame)
+
+
+@pytest.fixture
+def bus(tmp_path: Path) -> Iterator[tuple[Bus, str]]:
+    description = tmp_path / "unit.toml"
+    description.write_text(DESCRIPTION, encoding="utf-8")
+    unit = Bus()
+    with PtyEnd(unit, tmp_path / "bus") as end:
+        yield unit, f"modbus:{end.path}?unit=1&parity=none&timeout=0.1&description={description}"
+
+
+def links(found: list[Finding]) -> list[Finding]:
+    return [finding for finding in found if finding.check == "link"]
+
+
+def test_the_pace_and_the_count_of_answers_are_told(bus: tuple[Bus, str]) -> None:
+    (told,) = links(check(bus[1]))
+    assert told.result is Result.PASS
+    assert told.words.startswith("replies take ")
+    assert "22 of 22 questions answered, 0 late, 0 unreadable" in told.words
+
+
+def test_our_own_questions_coming_back_are_told_once(bus: tuple[Bus, str]) -> None:
+    bus[0].is_echoing = True
+    count, echo = links(check(bus[1]))
+    assert (count.result, echo.result) == (Result.PASS, Result.NOTE)
+    assert echo.words.startswith("our own questions come back (an echo)")
+
+
+def test_a_status_that_the_supply_refuses_is_told_with_its_reason(bus: tuple[Bus, str]) -> None:
+    """Left out of the polls, so that good volts and amps stay good."""
+    unit, address = bus
+    description = Path(address.rpartition("=")[2])
+    text = description.read_text(encoding="utf-8")
+    text = text.replace("function = 3\naddress = 4", "function = 4\naddress = 4")
+    description.write_text(text, encoding="utf-8")
+    unit.refuses[4, 4, 1] = 2
+    notes = [one for one in links(check(address)) if one.result is Result.NOTE]
+    assert "status left out: " in notes[0].words
+    assert "function 4" in notes[0].words
+
+
+class OnceLate(FakeSupply):
+    """Its fifth answer to a question for values comes after the time-out of 0.1 s."""
+
+    def spoil(self, answer: bytes) -> list[Piece]:
+        asked = [message for message in self.received if b"VOLT" in message]
+        is_late = asked[4:] == self.received[-1:]
+        self.delay_s = (0.15, 0.15) if is_late else (0.0, 0.0)
+        return super().spoil(answer)
+
+
+def test_late_answers_are_counted_with_their_cure(tmp_path: Path) -> None:
+    with PtyEnd(OnceLate(), tmp_path / "port") as end:
+        found = check(f"{end.address}?quiet_ms=5&timeout=0.1")
+    (late,) = links(found)
+    assert late.result is Result.NOTE
+    assert "longer timeout_s" in str(late.fix)
+    assert results(found)["decode"] == "pass"
+
+
+def test_what_stood_in_the_error_queue_is_told(supply: FakeSupply, end: PtyEnd) -> None:
+    supply.errors.append('-350,"Queue overflow"')
+    notes = [one for one in links(check(end.address)) if one.result is Result.NOTE]
+    assert [one.words for one in notes] == ["its error queue held -350, 'Queue overflow'"]
+
+
+def test_a_strangers_driver_that_tells_nothing_more_gets_no_line() -> None:
+    assert link_standing(cast(Driver, object())) == LinkStanding()
+    assert LinkStanding().words() == ""
 
 
 def test_the_checks_leave_the_port_free(end: PtyEnd) -> None:
