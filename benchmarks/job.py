@@ -144,7 +144,7 @@ def contact(chance: random.Random) -> float:
             for _ in range(10)
         ]
     measured = Leads(10, metres * chance.gauss(1.0, 0.01))
-    return abs(contacts_of([line_through(points).ohms], measured).contact_ohms / true - 1.0)
+    return abs(contacts_of([line_through(points).ohms], measured.ohms()).contact_ohms / true - 1.0)
 
 
 def a_life(chance: random.Random) -> Life:

@@ -1,7 +1,6 @@
 """A store and the name of a bath in; everything that its ledger and its runs say of it out."""
 
 import math
-import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,9 +9,12 @@ from drivers.nearest import nearest
 from monitor.bench.by_products import caustic_grams_per_amp_hour, chromium_grams
 from monitor.bench.charge_need import Efficiency, learned_efficiency
 from monitor.bench.connection import Contacts, contacts_of
-from monitor.bench.dilution import Exponent, learned_exponent, promise_error
-from monitor.bench.entry import BathState, Entry, Kind, in_force, state_of
+from monitor.bench.dilution import Exponent, learned_exponent
+from monitor.bench.entry import BathState, Entry, in_force, state_of
 from monitor.bench.job_run import JobRun, job_run_of
+from monitor.bench.looks import Looks
+from monitor.bench.poured import Poured, dilutions
+from monitor.bench.series import Series, series_of
 from monitor.bench.trend import Prospect, prospect_of
 from monitor.errors import WrongUse
 from monitor.estimating.faraday import (
@@ -24,36 +26,8 @@ from monitor.store.bath_rows import BathBook
 from monitor.store.failures import NoSuchStore
 from monitor.store.reader import open_store
 
-BESIDE = 3
-"""Jobs on either side of a dilution that are compared."""
 LEAST_AMP_HOURS = 0.005
 """A run with less charge was no job."""
-
-
-@dataclass(frozen=True, slots=True)
-class Poured:
-    """One dilution as it turned out.
-
-    Parameters
-    ----------
-    strengths, conductances
-        Ratios after over before; conductances at one temperature, None without jobs on both sides.
-    amps_promised, amps_found
-        None where nothing was aimed at, or no job came after it at the same supply.
-    """
-
-    entry: Entry
-    strengths: float | None
-    conductances: float | None
-    amps_promised: float | None
-    amps_found: float | None
-
-    @property
-    def error(self) -> float | None:
-        """How far the promise was missed."""
-        if self.amps_promised is None or self.amps_found is None:
-            return None
-        return promise_error(self.amps_promised, self.amps_found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +42,8 @@ class BathView:
         Its jobs, all of them; figures with `_since` count from the make-up on.
     contacts
         Leads and contacts of the supplies that feed it, by name, as they were looked at.
+    series
+        What bath, leads and contacts take together, for each set-up in the present solution.
     amp_hours_since, chromium_grams_since, caustic_grams_since
         Charge passed, chromium known to have gone in (parts with area and thickness), and the
         caustic used up by it.
@@ -82,6 +58,7 @@ class BathView:
     poured: tuple[Poured, ...]
     prospect: Prospect
     contacts: dict[str, Contacts]
+    series: tuple[Series, ...]
     jobs_since: int
     amp_hours_since: float
     chromium_grams_since: float
@@ -125,13 +102,8 @@ def must_be_known(path: Path, bath: str) -> None:
     )
 
 
-def view_of(path: Path, bath: str, *, lead_ohms: float = 0.0) -> BathView:
+def view_of(path: Path, bath: str) -> BathView:
     """Read one bath.
-
-    Parameters
-    ----------
-    lead_ohms
-        Of leads and contacts, which water does not change.
 
     Raises
     ------
@@ -141,12 +113,15 @@ def view_of(path: Path, bath: str, *, lead_ohms: float = 0.0) -> BathView:
         The store cannot be read.
     """
     must_be_known(path, bath)
-    entries = BathBook(path).entries(bath)
+    everything = BathBook(path).entries()
+    entries = [one for one in everything if one.bath == bath]
+    looks = Looks(in_force(everything))
     runs = bath_runs(path, bath)
     state = state_of(entries)
     made_up = state.made_up_utc_ns or 0
     prospect = prospect_of(state, runs)
-    poured = _dilutions(in_force(entries), _Jobs(runs, prospect, lead_ohms))
+    with open_store(path) as store:
+        poured = dilutions(store, in_force(entries), runs, prospect, looks)
     seen = [
         (one.strengths, one.conductances)
         for one in poured
@@ -168,7 +143,8 @@ def view_of(path: Path, bath: str, *, lead_ohms: float = 0.0) -> BathView:
         exponent=learned_exponent(seen, state.solution),
         poured=tuple(poured),
         prospect=prospect,
-        contacts=_contacts(bath, in_force(BathBook(path).entries()), runs),
+        contacts=_contacts(bath, looks, runs),
+        series=tuple(series_of(state, runs, looks)),
         jobs_since=len(since),
         amp_hours_since=math.fsum(one.amp_hours for one in since),
         chromium_grams_since=chromium,
@@ -200,101 +176,12 @@ def finished(runs: Sequence[JobRun]) -> list[tuple[float, float]]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class _Jobs:
-    """The jobs with what is taken out before two of them are compared."""
-
-    runs: Sequence[JobRun]
-    prospect: Prospect
-    lead_ohms: float
-
-    def log_siemens(self, run: JobRun) -> float | None:
-        """ln of the bath's own conductance, without leads and without the growth by jobs."""
-        if run.series_ohms is None or run.series_ohms <= self.lead_ohms:
-            return None
-        trend = self.prospect.trend
-        grown = 0.0 if trend is None else math.log1p(trend.per_job) * self.runs.index(run)
-        return -math.log(run.series_ohms - self.lead_ohms) - grown
-
-
-def _contacts(bath: str, entries: Sequence[Entry], runs: Sequence[JobRun]) -> dict[str, Contacts]:
+def _contacts(bath: str, looks: Looks, runs: Sequence[JobRun]) -> dict[str, Contacts]:
+    copper = {run.set_up.supply: run.copper_ohms for run in runs}
+    feeding = {*copper, *(one.supply for one in looks.entries if one.bath == bath and one.supply)}
     found = {}
-    looks = [one for one in entries if one.kind is Kind.LEADS and one.ohms is not None]
-    feeding = {run.set_up.supply for run in runs} | {e.supply for e in looks if e.bath == bath}
     for supply in sorted(feeding):
-        ohms = [one.ohms for one in looks if one.supply == supply and one.ohms is not None]
+        ohms = [one.ohms for one in looks.of(supply) if one.ohms is not None]
         if ohms:
-            found[supply] = contacts_of(ohms, None)
+            found[supply] = contacts_of(ohms, copper.get(supply))
     return found
-
-
-def _dilutions(entries: Sequence[Entry], jobs: _Jobs) -> list[Poured]:
-    found = []
-    for number, entry in enumerate(entries):
-        if entry.kind is not Kind.DILUTION or entry.litres is None:
-            continue
-        before = state_of(entries[:number])
-        strengths = None
-        if before.litres is not None:
-            kept = before.litres - (entry.drawn_litres or 0.0)
-            strengths = kept / (kept + entry.litres)
-        later = next((e.at_utc_ns for e in entries[number + 1 :] if e.kind in _NEW), None)
-        earlier = before.changes[-1] if before.changes else 0
-        old = [r for r in jobs.runs if earlier <= r.began_utc_ns < entry.at_utc_ns]
-        new = [
-            r
-            for r in jobs.runs
-            if r.began_utc_ns >= entry.at_utc_ns and (later is None or r.began_utc_ns < later)
-        ]
-        found.append(
-            Poured(
-                entry,
-                strengths,
-                _ratio(old, new, jobs),
-                entry.amps_aimed,
-                _amps_after(entry, old, new),
-            )
-        )
-    return found
-
-
-_NEW = (Kind.DILUTION, Kind.MAKE_UP, Kind.REPLACEMENT)
-
-
-def _ratio(old: Sequence[JobRun], new: Sequence[JobRun], jobs: _Jobs) -> float | None:
-    """Conductance of the bath alone after over before, by the set-ups that stood on both sides."""
-    shifts = []
-    for set_up in {one.set_up for one in old} & {one.set_up for one in new}:
-        sides = []
-        for side in (
-            [one for one in old if one.set_up == set_up][-BESIDE:],
-            [one for one in new if one.set_up == set_up][:BESIDE],
-        ):
-            logs = [log for one in side if (log := jobs.log_siemens(one)) is not None]
-            if logs:
-                sides.append(statistics.median(logs))
-        if len(sides) == 2:
-            shifts.append(sides[1] - sides[0])
-    return math.exp(statistics.fmean(shifts)) if shifts else None
-
-
-def _amps_after(entry: Entry, old: Sequence[JobRun], new: Sequence[JobRun]) -> float | None:
-    """Start amps, at the volts reckoned with, of the first like job after it.
-
-    Like is the set-up whose newest start before the dilution lies nearest to `amps_before`.
-    """
-    if entry.amps_before is None or entry.volts is None:
-        return None
-    starts = {
-        one.set_up: one.siemens * (entry.volts - one.polarisation_volts)
-        for one in old
-        if one.set_up.supply == entry.supply and one.siemens is not None
-    }
-    if not starts:
-        return None
-    before = entry.amps_before
-    like = min(starts, key=lambda set_up: abs(starts[set_up] - before))
-    for one in new:
-        if one.set_up == like and one.siemens is not None:
-            return one.siemens * (entry.volts - one.polarisation_volts)
-    return None

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.errors import WrongUse
-from monitor.estimating.leads import Leads
 
 CLEAN_WHEN_GROWN = 1.5
 """Contacts that have grown by half are to be cleaned (common practice, no source)."""
@@ -68,14 +67,14 @@ class Contacts:
     grown
         Contact now over contact at the first look; None with a single look.
     looks
-        How often they were looked at.
+        What the contacts took at each look, oldest first.
     """
 
     ohms: float
     copper_ohms: float | None
     contact_ohms: float
     grown: float | None
-    looks: int
+    looks: tuple[float, ...]
 
     def volts_lost(self, amps: float) -> float:
         """Volts that leads and contacts take at so many amps."""
@@ -91,14 +90,17 @@ class Contacts:
         return has_grown or self.contact_ohms * amps >= CLEAN_AT_VOLTS
 
 
-def contacts_of(looks: Sequence[float], leads: Leads | None, celsius: float = 20.0) -> Contacts:
+def contacts_of(looks: Sequence[float], copper_ohms: float | None) -> Contacts:
     """What looks at the leads, in order, say; ohms with the clips held together.
+
+    `copper_ohms` is what gauge and length explain of them; None where those are not known.
 
     Examples
     --------
     Four metres of gauge 10 (0.0131 ohm, ASTM B258), first with 5 and now with 9 milliohms on top:
 
-    >>> now = contacts_of([0.0181, 0.0221], Leads(10, 4.0))
+    >>> from monitor.estimating.leads import Leads
+    >>> now = contacts_of([0.0181, 0.0221], Leads(10, 4.0).ohms())
     >>> round(now.contact_ohms, 4), round(now.grown, 1), now.wants_cleaning(10.0)
     (0.009, 1.8, True)
 
@@ -109,7 +111,6 @@ def contacts_of(looks: Sequence[float], leads: Leads | None, celsius: float = 20
     """
     if not looks:
         raise WrongUse("nobody has looked at the leads yet; see `bathvigil bath leads --help`")
-    copper = None if leads is None else leads.ohms(celsius)
-    rests = [max(one - (copper or 0.0), 0.0) for one in looks]
+    rests = tuple(max(one - (copper_ohms or 0.0), 0.0) for one in looks)
     grown = rests[-1] / rests[0] if len(rests) > 1 and rests[0] > 1e-5 else None
-    return Contacts(looks[-1], copper, rests[-1], grown, len(rests))
+    return Contacts(looks[-1], copper_ohms, rests[-1], grown, rests)

@@ -1,10 +1,12 @@
 """A stored run in, the few figures of it that a bath's ledger goes by out."""
 
+import json
 import statistics
 from dataclasses import dataclass
 
 from monitor.estimating.conductance import STATED_VOLTS
 from monitor.estimating.estimate import Estimate
+from monitor.estimating.leads import Leads
 from monitor.job.card import JobCard
 from monitor.store.stored_run import StoredRun
 
@@ -55,6 +57,8 @@ class JobRun:
         Of the job card.
     is_finished
         True where the water film held; False where it did not; None where nobody looked.
+    copper_ohms
+        Of the leads, by their gauge and length in the run's settings.
     """
 
     run: int
@@ -72,6 +76,7 @@ class JobRun:
     area_dm2: float | None
     micrometres: float | None
     is_finished: bool | None
+    copper_ohms: float | None = None
 
     @property
     def series_ohms(self) -> float | None:
@@ -121,7 +126,18 @@ def job_run_of(stored: StoredRun) -> JobRun:
         area_dm2=card.area_dm2,
         micrometres=card.micrometres,
         is_finished=None if outcome is None else outcome.wetted,
+        copper_ohms=_copper_ohms(row.facts.settings),
     )
+
+
+def _copper_ohms(settings: str) -> float | None:
+    found = json.loads(settings).get("in_force")
+    if not isinstance(found, dict):
+        return None
+    gauge, metres = found.get("fittings.leads.awg"), found.get("fittings.leads.metres")
+    if not isinstance(gauge, int | float) or not isinstance(metres, int | float):
+        return None
+    return Leads(gauge, metres).ohms()
 
 
 def _start(known: list[Estimate]) -> tuple[float | None, float | None, bool]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from monitor.bench.amounts import correction_trouble
 from monitor.bench.bath_view import BathView, known_baths, must_be_known, view_of
 from monitor.bench.cautions import ACID, DEFER, WASTE
 from monitor.bench.dilution import Draw, Remedy, advice
@@ -19,6 +20,7 @@ from monitor.commands.bath_entries import (
     bath_settings,
     by_option,
     floor_of,
+    lead_ohms_of,
     moment_ns,
     pour,
 )
@@ -236,6 +238,9 @@ def correct(
     old = known.get(number)
     if old is None:
         raise WrongUse(f"{bath} has no entry {number}; see `bathvigil bath show '{bath}'`")
+    trouble = correction_trouble(old, litres, grams_per_litre)
+    if trouble is not None:
+        raise WrongUse(trouble)
     kind = Kind.WITHDRAWAL if withdraw else old.kind
     told = Entry(
         bath,
@@ -254,7 +259,7 @@ def correct(
         "",
         by,
     )
-    add(path, told)
+    pour(path, told)
 
 
 command.add_command(leads)
@@ -270,6 +275,7 @@ command.add_command(leads)
 @click.option("--volts", type=AMOUNT, required=True, help="The volts that stand.")
 @click.option("--celsius", type=click.FloatRange(0, 100), help="Its temperature now.")
 @click.option("--usual-celsius", type=click.FloatRange(0, 100), help="At a usual start.")
+@click.option("--supply", "supply", help="Else: that of the bath's last job, for its leads.")
 @click.option("--swab", is_flag=True, help="The work is done with a swab.")
 @click.option("--litres", type=AMOUNT, help="Else: what ledger or settings say.")
 @store_option
@@ -281,6 +287,7 @@ def advise(
     volts: float,
     celsius: float | None,
     usual_celsius: float | None,
+    supply: str | None,
     swab: bool,
     litres: float | None,
     store: Path | None,
@@ -296,8 +303,9 @@ def advise(
     starts = [run.celsius for run in view.runs if run.celsius is not None]
     usual = usual_celsius or (statistics.median(starts) if starts else 25.0)
     learned = [run.polarisation_volts for run in view.runs[-8:]]
+    e0 = statistics.median(learned) if learned else STATED_VOLTS
     told = advice(
-        Draw(amps, volts, statistics.median(learned) if learned else STATED_VOLTS, celsius, usual),
+        Draw(amps, volts, e0, celsius, usual, lead_ohms_of(view, supply)),
         aim,
         holds,
         view.exponent,

@@ -6,9 +6,11 @@ from pathlib import Path
 import click
 
 from drivers.clock import SystemClock
+from monitor.bench.amounts import impossible_amount
+from monitor.bench.bath_view import BathView
 from monitor.bench.connection import line_through
 from monitor.bench.dilution import FLOOR_GRAMS_PER_LITRE
-from monitor.bench.entry import Entry, state_of
+from monitor.bench.entry import Entry
 from monitor.errors import WrongUse
 from monitor.estimating.leads import Leads
 from monitor.reports.bath_text import entry_line
@@ -51,6 +53,13 @@ def copper_of(
     return bench.fittings(supply).leads if supply in bench.supplies else None
 
 
+def lead_ohms_of(view: BathView, supply: str | None) -> float:
+    """Leads and contacts at the last look, which water does not thin; 0 where nobody looked."""
+    last = view.runs[-1].set_up.supply if view.runs else None
+    found = view.contacts.get(supply or last or next(iter(view.contacts), ""))
+    return 0.0 if found is None else found.ohms
+
+
 def ohms_of_run(path: Path, run: int) -> float:
     """The resistance that a run with the clips together shows."""
     with open_store(path) as opened:
@@ -76,18 +85,12 @@ def moment_ns(text: str | None) -> int:
 
 
 def pour(path: Path, entry: Entry) -> None:
-    """Add what was poured in, unless that cannot be."""
-    litres = state_of(BathBook(path).entries(entry.bath)).litres
-    if litres is not None and entry.litres is not None:
-        if entry.drawn_litres is not None and entry.drawn_litres >= litres:
-            raise WrongUse(
-                f"{entry.bath} holds {litres:.3g} L; {entry.drawn_litres:g} cannot leave"
-            )
-        if entry.litres > litres:
-            raise WrongUse(
-                f"{entry.litres:g} L of water are more than {entry.bath} holds ({litres:.3g} L); "
-                "check the litres, or correct the make-up"
-            )
+    """Add what was poured in, or its correction, unless that cannot be."""
+    so_far = BathBook(path).entries(entry.bath)
+    trouble = impossible_amount([*so_far, entry])
+    # What cannot be already is no reason to refuse another entry.
+    if trouble is not None and impossible_amount(so_far) is None:
+        raise WrongUse(trouble)
     add(path, entry)
 
 

@@ -66,7 +66,7 @@ def leads(
         for one in in_force(BathBook(path).entries())
         if one.kind is Kind.LEADS and one.supply == supply and one.ohms is not None
     ]
-    found = contacts_of(looks, copper)
+    found = contacts_of(looks, None if copper is None else copper.ohms())
     runs = [one for one in view_of(path, bath).runs if one.set_up.supply == supply]
     usual = [one.peak_amps for one in runs if one.peak_amps is not None]
     at_amps = statistics.median(usual) if usual else 10.0

@@ -8,12 +8,16 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from drivers.reading import Mode
+from monitor.acquiring.in_force import as_settings, in_force
+from monitor.acquiring.plan import SupplyPlan
 from monitor.bench.entry import Entry, Kind
 from monitor.errors import BathvigilError
+from monitor.estimating.fittings import Fittings
+from monitor.estimating.leads import Leads
 from monitor.job.card import JobCard, Way
 from monitor.job.outcome import Outcome
 from monitor.sample import Sample
@@ -26,6 +30,8 @@ from monitor.version import VERSION
 from monitor.vigil import Vigil
 
 ESTIMATE_NS = 1_000_000_000
+LEADS = Leads(10.0, 4.0)
+"""As the simulated workshop has them at both supplies."""
 MODES = {
     "constant-voltage": Mode.CONSTANT_VOLTAGE,
     "constant-current": Mode.CONSTANT_CURRENT,
@@ -156,8 +162,10 @@ def _record(writer: StoreWriter, told: Line, rows: list[Row], clock: PastClock) 
         bath_litres=float(told["litres"] or 0.0),
         poll_s=float(told["poll_s"] or 0.5),
     )
+    plan = SupplyPlan(facts, fittings=Fittings(leads=LEADS))
+    facts = replace(facts, settings=as_settings(in_force(plan, ()), "{}"))
     run = writer.begin_run(facts, clock=clock, program=f"bathvigil {VERSION}").run
-    began_ns, vigil = clock.wall_ns, Vigil(facts)
+    began_ns, vigil = clock.wall_ns, Vigil(facts, fittings=plan.fittings)
     entries: list[Stored] = []
     last_ns, t_ns = -ESTIMATE_NS, 0
     for seq, (t_s, volts, amps, celsius, mode) in enumerate(rows):

@@ -1,11 +1,17 @@
 """A bath's ledger in, plain text for people out; rounding is decided here."""
 
-from monitor.bench.bath_view import BathView, Poured
+from monitor.bench.bath_view import BathView
+from monitor.bench.by_products import hydrogen_litres_per_amp_hour
 from monitor.bench.charge_need import Efficiency
+from monitor.bench.connection import Contacts
 from monitor.bench.dilution import SLEEVE, Advice, Exponent, Remedy
 from monitor.bench.entry import Entry
+from monitor.bench.poured import Poured
+from monitor.bench.series import Series
 from monitor.bench.trend import Prospect
 from monitor.reports.moments import utc_text
+
+MOST_SET_UPS = 4
 
 
 def entry_line(entry: Entry) -> str:
@@ -100,11 +106,42 @@ def poured_text(poured: Poured) -> str:
     """How a dilution kept its promise."""
     if poured.amps_promised is None:
         return "no amps were aimed at"
-    if poured.amps_found is None or poured.error is None:
+    if poured.after is None or poured.error is None:
         return f"promised {poured.amps_promised:.2f} A; no job has shown yet what it came to"
     return (
-        f"promised {poured.amps_promised:.2f} A, found {poured.amps_found:.2f} A "
-        f"({per_cent(poured.error)})"
+        f"promised {poured.amps_promised:.2f} A, found {poured.after.amps:.2f} A in "
+        f"{poured.after.where} ({per_cent(poured.error)})"
+    )
+
+
+def contacts_text(found: Contacts) -> str:
+    """Leads and contacts of a supply as they were looked at, with the trend of the contacts."""
+    copper = "" if found.copper_ohms is None else f", of it copper {found.copper_ohms * 1e3:.1f}"
+    looks = ", ".join(f"{one * 1e3:.1f}" for one in found.looks[-4:])
+    grown = "" if found.grown is None else f"; {found.grown:.1f} times the first look's"
+    clean = " CLEAN them, output off." if found.wants_cleaning(0.0) else ""
+    what = "leads and contacts" if found.copper_ohms is None else "contacts"
+    return (
+        f"{found.ohms * 1e3:.1f} milliohm at the last look{copper}; {what} look by look {looks}"
+        f"{grown}.{clean}"
+    )
+
+
+def series_text(one: Series) -> str:
+    """What bath, leads and contacts take together in one set-up, and how that goes."""
+    trend = "too few jobs for a trend"
+    if one.per_job_ohms is not None and one.sd is not None:
+        trend = f"{one.per_job_ohms * 1e3:+.1f} (+-{one.sd * 1e3:.1f}) a job"
+    own = "" if one.lead_ohms is None else f", of it leads and contacts {one.lead_ohms * 1e3:.1f}"
+    look = ""
+    if one.wants_a_look:
+        look = (
+            ". It has GROWN: the contacts, or a bath that conducts less; hold the clips together "
+            "and look: bathvigil bath leads"
+        )
+    return (
+        f"{one.set_up.line}: {one.last_ohms * 1e3:.0f} milliohm over {one.jobs} jobs, "
+        f"{trend}{own}{look}"
     )
 
 
@@ -127,17 +164,19 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
             f"{view.chromium_grams_since:.2f} g at least, from finished parts of known area and "
             f"thickness; it used up {view.caustic_grams_since:.1f} g of caustic",
         ),
+        (
+            "hydrogen",
+            f"up to {view.amp_hours_since * hydrogen_litres_per_amp_hour():.1f} L since then, with "
+            "mist and oxygen: exhaust on while current flows",
+        ),
         ("temperature", f"{celsius[-1]:.0f} C at the last start" if celsius else "not known"),
         ("conductance", trend_text(view.prospect)),
         ("jobs left", jobs_left_text(view.prospect)),
         ("efficiency", efficiency_text(view.efficiency)),
         ("dilution law", exponent_text(view.exponent)),
     ]
-    for supply, found in view.contacts.items():
-        grown = "" if found.grown is None else f", {found.grown:.1f} times the first look's"
-        facts.append(
-            (f"{supply} leads", f"{found.ohms * 1000.0:.1f} milliohm with contacts{grown}")
-        )
+    facts += [(f"{name} leads", contacts_text(found)) for name, found in view.contacts.items()]
+    facts += [("in series", series_text(one)) for one in view.series[:MOST_SET_UPS]]
     if view.poured:
         facts.append(("last dilution", poured_text(view.poured[-1])))
     return facts

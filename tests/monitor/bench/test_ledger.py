@@ -8,23 +8,12 @@ from click.testing import CliRunner
 
 from monitor.bench.connection import contacts_of, line_through
 from monitor.bench.entry import BathState, Entry, Kind, state_of
-from monitor.bench.job_run import JobRun, SetUp
 from monitor.bench.trend import prospect_of
 from monitor.commands.main import run
 from monitor.errors import StoreError, WrongUse
 from monitor.estimating.leads import Leads
 from monitor.store.bath_rows import BathBook
-
-BELL = SetUp("bench-1", "tank", "bell", True)
-BAR = SetUp("bench-1", "tank", "handlebar", True)
-
-
-def a_job(number: int, siemens: float, set_up: SetUp = BELL) -> JobRun:
-    peak = siemens * 1.1 * 4.2
-    return JobRun(
-        number, number * 1000, "north tank", set_up, 10.0, siemens, peak, 6.0, 1.8, 21.0,
-        0.4, 1.0, 1.6, 0.3, True,
-    )  # fmt: skip
+from tests.monitor.bench.jobs import BAR, a_job
 
 
 def test_entries_are_never_changed_or_deleted(tmp_path: Path) -> None:
@@ -113,12 +102,12 @@ def test_a_soft_start_tells_resistance_from_polarisation() -> None:
 def test_copper_is_taken_off_and_the_rest_is_contact() -> None:
     # 4 m of gauge 10: 0.9989 ohm per 1000 ft at 20 C (American wire gauge table, ASTM B258).
     copper = 0.9989 / 304.8 * 4.0
-    found = contacts_of([copper + 0.004, copper + 0.010], Leads(10, 4.0))
+    found = contacts_of([copper + 0.004, copper + 0.010], Leads(10, 4.0).ohms())
     assert found.contact_ohms == pytest.approx(0.010, rel=0.01)
     assert found.grown == pytest.approx(2.5, rel=0.01)
     assert found.wants_cleaning(5.0)
     # At 30 A the copper alone takes 0.393 V and 11.8 W.
-    bare = contacts_of([copper], Leads(10, 4.0))
+    bare = contacts_of([copper], Leads(10, 4.0).ohms())
     assert bare.volts_lost(30.0) == pytest.approx(0.393, abs=0.001)
     assert bare.watts_lost(30.0) == pytest.approx(11.8, abs=0.05)
     assert not bare.wants_cleaning(30.0)
@@ -169,6 +158,7 @@ def test_advice_and_leads_by_commands(store: str, capsys: pytest.CaptureFixture[
         (["dilute", "pot", "--litres", "4"], "more than pot holds"),
         (["dilute", "pot", "--litres", "0.1", "--drawn", "2"], "cannot leave"),
         (["correct", "pot", "7", "--litres", "1"], "no entry 7"),
+        (["correct", "pot", "1", "--litres", "0"], "litres"),
         (["correct", "pot", "1"], "--withdraw"),
         (["note", "pot", "x", "--at", "soon"], "2026-03-01T08:15"),
         (["note", "pot", "x", "--at", "2999-01-01"], "lies ahead"),
@@ -185,6 +175,26 @@ def test_bad_input_is_one_clear_line_and_changes_nothing(
     assert says in told
     assert "Traceback" not in told
     assert len(BathBook(Path(store)).entries()) == 1
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        (["2", "--litres", "4"], "4 L of water are more than pot holds (0.4 L)"),
+        (["1", "--litres", "0.05"], "0.1 L of water are more than pot holds (0.05 L)"),
+        (["2", "--grams-per-litre", "50"], "entry 2 is a dilution and has no strength"),
+        (["3", "--litres", "1"], "entry 3 is a note and has no litres"),
+    ],
+)
+def test_a_correction_that_cannot_be_is_refused_and_changes_nothing(
+    store: str, line: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["bath", "dilute", "pot", "--litres", "0.1", "--store", store]) == 0
+    assert run(["bath", "note", "pot", "filtered", "--store", store]) == 0
+    capsys.readouterr()
+    assert run(["bath", "correct", "pot", *line, "--store", store]) == 2
+    assert says in capsys.readouterr().err
+    assert len(BathBook(Path(store)).entries()) == 3
 
 
 def test_every_part_of_the_command_has_help() -> None:
