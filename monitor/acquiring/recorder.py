@@ -18,6 +18,7 @@ from drivers.reading import Identity
 from drivers.registry import open_driver
 from monitor.acquiring.errands import Errands
 from monitor.acquiring.in_force import InForce, as_settings, changes, in_force
+from monitor.acquiring.mishap import Mishaps, traceback_of
 from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.plan import SupplyPlan
 from monitor.acquiring.schedule import Schedule
@@ -26,8 +27,16 @@ from monitor.acquiring.station import Station, keep_polling
 from monitor.acquiring.surroundings import Outside, Surroundings
 from monitor.acquiring.taking_up import TakenUp, take_up
 from monitor.acquiring.watched import Watched
-from monitor.alarms.alarm import AlarmEvent
-from monitor.alarms.catalogue import DISK_LOW, FORWARD_BEHIND, NOT_RECORDING, NOTICE_FAILED
+from monitor.alarms.alarm import AlarmEvent, Change, State
+from monitor.alarms.catalogue import (
+    BY_NAME,
+    DISK_LOW,
+    FORWARD_BEHIND,
+    NOT_RECORDING,
+    NOTICE_FAILED,
+    PART_FAILED,
+    WATCH_FAILED,
+)
 from monitor.alarms.conditions import Finding
 from monitor.errors import BathvigilError, StoreError
 from monitor.sample import Gap, Sample
@@ -38,7 +47,7 @@ from monitor.store.writer import StoreWriter
 from monitor.vigil import Verdict, Vigil
 
 Listener = Callable[[RunRow, Sample | Gap, Verdict], None]
-OWN_ALARMS = (NOT_RECORDING, NOTICE_FAILED, DISK_LOW, FORWARD_BEHIND)
+OWN_ALARMS = (NOT_RECORDING, PART_FAILED, NOTICE_FAILED, DISK_LOW, FORWARD_BEHIND)
 """Alarms that the recorder raises of itself, for every run alike."""
 
 
@@ -101,6 +110,7 @@ class Recorder:
         self._sound = SoundProof(SoundState(None, "no sound was asked for"))
         self._watched: dict[int, Watched] = {}
         self._scribe: Scribe | None = None
+        self._mishaps = Mishaps(self._real, self.report, self.note_status)
 
     def stop(self, why: str = "stopped") -> None:
         """Ask for the end; callable from any thread and from a signal handler."""
@@ -121,7 +131,8 @@ class Recorder:
             with StoreWriter(self._store) as writer:
                 if writer.set_aside is not None:
                     self._complain(f"the store was damaged and lies now at {writer.set_aside}")
-                self._record(writer, supplies, for_s)
+                with self._mishaps.watches_threads():
+                    self._record(writer, supplies, for_s)
         finally:
             for supply in supplies:
                 supply.driver.close()
@@ -155,7 +166,8 @@ class Recorder:
         errands = Errands(
             self._watched, self._note_event, self._put_apart, self._was_heard, self.stop
         )
-        scribe = Scribe(writer, self._real, errands.take, self._tell_store_trouble)
+        tell, broke = self._tell_store_trouble, self._mishaps.take
+        scribe = Scribe(writer, self._real, errands.take, tell, broke)
         self._scribe = scribe
         for supply in supplies:
             watched = self._begin(writer, supply)
@@ -260,10 +272,25 @@ class Recorder:
         pauses = PauseWatch(first.clock, self._real, first.row.facts.clock_speed)
         try:
             keep_polling(stations, first.clock, self._stop, pauses)
-        except BaseException:
-            # A bug of ours: better an ended run that says so than one that looks alive.
-            self.stop(f"the polling of {port} failed")
-            raise
+        except BaseException as bug:
+            # What each station guards against has come all the same: its alarm is made by hand.
+            for watched in group:
+                self._give_up(watched, bug)
+            self._complain(f"the watch of {port} has ended:\n{traceback_of(bug)}")
+
+    def _give_up(self, watched: Watched, bug: BaseException) -> None:
+        """Tell of a supply that nobody watches any more; the others go on."""
+        if watched.ended_why is not None:
+            return
+        run, kind = watched.row.run, BY_NAME[WATCH_FAILED]
+        words = f"the watch failed: {type(bug).__name__}: {bug}"
+        state, change = State.UNACKNOWLEDGED, Change.RAISED
+        seq, t_ns = watched.station.schedule.next_seq, watched.last_t_ns + 1
+        self._note_event(
+            run, AlarmEvent(kind.name, 1, change, state, kind.priority, seq, t_ns, words)
+        )
+        trace = f"WATCH FAILED: {traceback_of(bug)}"
+        self._put_apart(run, Status("watch", self._real.utc_ns(), trace, False))
 
     def _note(self, run: int, row: Sample | Gap, verdict: Verdict) -> None:
         watched = self._watched[run]
@@ -275,8 +302,12 @@ class Recorder:
             watched.sampled_ns = watched.evaluated_ns
         for event in verdict.events:
             self._announce(run, event)
-        self._listen(watched.row, row, verdict)
         self._scribe.note(run, row, verdict)
+        try:
+            self._listen(watched.row, row, verdict)
+        except Exception as bug:
+            # Whoever only looks on ends no watch.
+            self._mishaps.take("listening", bug)
 
     def _note_event(self, run: int, event: AlarmEvent) -> None:
         self._announce(run, event)
@@ -304,11 +335,11 @@ class Recorder:
 
     def note_sound(self, state: SoundState) -> None:
         """Take the truth about the sound; from any thread."""
-        self._sound.state = state
+        self._sound.take(state)
         self.note_status(self._sound.status(self._real.utc_ns()))
 
     def _was_heard(self, by: str) -> str:
-        self._sound.heard_by = by
+        self._sound.hear(by)
         self.note_status(self._sound.status(self._real.utc_ns()))
         return "noted"
 

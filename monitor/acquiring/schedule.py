@@ -45,6 +45,11 @@ class Schedule:
         self._next = 0
 
     @property
+    def next_seq(self) -> int:
+        """Number of the next place."""
+        return self._first_seq + self._next
+
+    @property
     def next_ns(self) -> int:
         """Run clock's monotonic time of the next place."""
         return self._began_ns + self._first_t_ns + self._next * self._poll_ns

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from itertools import islice
 
 from drivers.clock import Clock
+from monitor.acquiring.mishap import traceback_of
 from monitor.alarms.alarm import AlarmEvent
 from monitor.errors import StoreError
 from monitor.sample import Gap, Sample
@@ -43,6 +44,8 @@ class Scribe:
         Called with each of the operator's requests; gives the outcome in words.
     tell
         Called with a sentence when the store fails, and with None when it works again.
+    broke
+        Called with what a bug of ours broke, which is then passed over.
     """
 
     def __init__(
@@ -51,11 +54,13 @@ class Scribe:
         real: Clock,
         take: TakesRequest,
         tell: TellsTrouble,
+        broke: Callable[[str, BaseException], None] = lambda part, bug: None,
     ) -> None:
         self._writer = writer
         self._real = real
         self._take = take
         self._tell = tell
+        self._broke = broke
         self._ring: deque[Entry] = deque()
         self._lock = threading.Lock()
         self._wake = threading.Event()
@@ -69,6 +74,7 @@ class Scribe:
         self.seen_ns = real.monotonic_ns()
         """When the writing last came round, whatever the store said."""
         self._stored_ns: dict[int, int] = {}
+        self._has_broken = False
         self._thread = threading.Thread(target=self._work, name="scribe", daemon=True)
 
     def start(self, runs: set[int]) -> None:
@@ -119,17 +125,13 @@ class Scribe:
                 self.lost += 1
 
     def _work(self) -> None:
-        try:
-            while not self._stop.is_set():
-                self._real.wait(BATCH_S, self._wake)
-                self._wake.clear()
-                self._write()
-                self._carry_requests()
-                self.seen_ns = self._real.monotonic_ns()
+        while not self._stop.is_set():
+            self._real.wait(BATCH_S, self._wake)
+            self._wake.clear()
             self._write()
-        except BaseException as bug:
-            self._fail(f"the writing failed: {type(bug).__name__}: {bug}")
-            raise
+            self._carry_requests()
+            self.seen_ns = self._real.monotonic_ns()
+        self._write()
 
     def _write(self) -> None:
         while self._write_batch():
@@ -147,6 +149,12 @@ class Scribe:
         except StoreError as failure:
             self._fail(str(failure))
             return False
+        except Exception as bug:
+            # A bug of ours is a store that fails: what waits is kept, and tried again.
+            if not self.has_failed:
+                self._note_state(f"WRITING FAILED: {traceback_of(bug)}", False)
+            self._fail(f"the writing failed: {type(bug).__name__}: {bug}")
+            return False
         now_ns = self._real.monotonic_ns()
         for run, entry in batch:
             if isinstance(entry, Sample):
@@ -154,11 +162,18 @@ class Scribe:
         if self.has_failed:
             self.has_failed = False
             self._tell(None)
+            if self._has_broken:
+                self._note_state("readings are stored again", True)
         with self._lock:
             # What the full ring dropped while this batch was written was of this batch.
             for _ in range(len(batch) - min(self.lost - lost, len(batch))):
                 self._ring.popleft()
             return bool(self._ring)
+
+    def _note_state(self, text: str, is_well: bool) -> None:
+        self._has_broken = not is_well
+        status = Status("writing", self._real.utc_ns(), text, is_well)
+        self._put([(run, status) for run in self._runs])
 
     def _fail(self, why: str) -> None:
         if not self.has_failed:
@@ -169,7 +184,15 @@ class Scribe:
         try:
             for run in self._runs:
                 for request in self._writer.take_requests(run):
-                    self._writer.answer_request(request, self._take(request))
+                    self._writer.answer_request(request, self._outcome(request))
         except StoreError:
             # The next round asks again; a store that fails is told of by the writing.
             return
+
+    def _outcome(self, request: Request) -> str:
+        try:
+            return self._take(request)
+        except Exception as bug:
+            # One request that goes wrong must not end the writing.
+            self._broke("the operator's request", bug)
+            return f"failed: {type(bug).__name__}: {bug}"

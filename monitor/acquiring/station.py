@@ -4,7 +4,6 @@ What a poll brings goes to a `Sink`: the row, what it means, and the run that it
 """
 
 import threading
-import traceback
 from collections.abc import Callable
 from dataclasses import replace
 from queue import Empty, SimpleQueue
@@ -13,6 +12,7 @@ from drivers.clock import Clock
 from drivers.driver import Driver
 from drivers.errors import DoNotRepeat, DriverError, Reopen, WrongSupply
 from drivers.reading import Identity, Reading
+from monitor.acquiring.mishap import traceback_of
 from monitor.acquiring.pause import PAUSE_S, PauseWatch
 from monitor.acquiring.schedule import Due, Schedule
 from monitor.alarms.interruptions import FAILED, PAUSED
@@ -24,8 +24,6 @@ Sink = Callable[[int, Sample | Gap, Verdict], None]
 FIRST_RETRY_S = 0.5
 LAST_RETRY_S = 10.0
 """Waits between tries to open a lost link double from the first to the last, and never end."""
-TRACE = 4_000
-"""Characters of a failure of ours that are kept in the run."""
 
 
 class Station:
@@ -122,11 +120,14 @@ class Station:
         try:
             self._tell(look(place))
         except Exception as bug:
-            self._trace = traceback.format_exc()[-TRACE:]
-            self.vigil.fail(f"the watch failed: {type(bug).__name__}: {bug}")
-            self._is_open = False
-            self._tell(self._gap(place, FAILED, self._trace))
-            self._driver.close()
+            self._fail(bug)
+            self._tell(self._gap(place, FAILED, traceback_of(bug)))
+
+    def _fail(self, bug: Exception) -> None:
+        self._trace = traceback_of(bug)
+        self.vigil.fail(f"the watch failed: {type(bug).__name__}: {bug}")
+        self._is_open = False
+        self._driver.close()
 
     def close(self) -> None:
         """Give the link back."""
@@ -140,7 +141,11 @@ class Station:
                 action = self._asked.get_nowait()
             except Empty:
                 return
-            action(self.vigil)
+            try:
+                action(self.vigil)
+            except Exception as bug:
+                # No request may end a supply's polling.
+                self._fail(bug)
 
     def _tell(self, row: Sample | Gap) -> None:
         if row.t_ns <= self._last_t_ns:

@@ -20,6 +20,7 @@ WRONG_SUPPLY = "wrong-supply"
 HOST_PAUSED = "host-paused"
 WATCH_FAILED = "watch-failed"
 NOT_RECORDING = "not-recording"
+PART_FAILED = "part-failed"
 NOTICE_FAILED = "notice-failed"
 DISK_LOW = "disk-low"
 FORWARD_BEHIND = "forward-behind"
@@ -127,6 +128,12 @@ KINDS: tuple[AlarmKind, ...] = (
         Priority.HIGH,
         "Readings cannot be stored; they wait in memory, and alarms go on.",
         "Make room on the disk, or close what holds the file. Leave the recorder running.",
+    ),
+    AlarmKind(
+        PART_FAILED,
+        Priority.HIGH,
+        "A part of the recorder itself has failed: sound, notices or storing may be silent.",
+        "Stay at the bath and look at the supply's own meters. End the recording, start it again.",
     ),
     AlarmKind(
         NOTICE_FAILED,

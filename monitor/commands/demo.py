@@ -25,6 +25,7 @@ from monitor.commands.options import examples, store_option
 from monitor.commands.screen import has_terminal, show
 from monitor.commands.story import tell_story
 from monitor.errors import BathvigilError
+from monitor.sounding.bells import lends_its_bell
 
 SCENE = "tank-warms-to-trip"
 SCREEN_S = 120.0
@@ -76,7 +77,7 @@ def command(scene: str, speed: float | None, lines: bool, history: bool, store: 
     path = store or Path(platformdirs.user_data_dir("bathvigil")) / "demo.db"
     if (pid := holder(path)) is not None:
         raise BathvigilError(f"a demo (process {pid}) is still running on {path}")
-    with _simulated_supply(scene, pace) as address:
+    with lends_its_bell(path.absolute()), _simulated_supply(scene, pace) as address:
         launched = launch_recorder(path.absolute(), _record_arguments(address, facts, pace))
         run = launched.runs[0]
         try:

@@ -58,7 +58,7 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     sound, outside = _surroundings(asked.config)
     with StoreLock(path):
         start_forwarder(asked.config, path)
-        sounder = _sounder(sound)
+        sounder = _sounder(sound, path)
         recorder = Recorder(
             path,
             plans,
@@ -91,10 +91,10 @@ def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
     return bench.sound, Outside(notice_plan(bench.notices), heartbeat, forwarded)
 
 
-def _sounder(sound: SoundSettings) -> Sounder:
+def _sounder(sound: SoundSettings, store: Path) -> Sounder:
     """What makes the alarms heard; a silence is told, never passed over."""
     return Sounder(
-        player_for(sound.command),
+        player_for(sound.command, store),
         SystemClock(),
         lambda state: _complain(f"SOUND {'works' if state.works else 'FAILED'}: {state.text}"),
         sound.play_within_s,

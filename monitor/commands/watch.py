@@ -11,6 +11,7 @@ from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
 from monitor.commands.screen import has_terminal, show, shows_in_browser
 from monitor.errors import BathvigilError, WrongUse
+from monitor.sounding.bells import lends_its_bell
 from monitor.store.reader import open_store
 
 
@@ -35,6 +36,12 @@ def command(asked: Asked, store: Path | None, no_card: bool, place: str | None) 
     if place is None and not has_terminal():
         raise BathvigilError("the screen needs a terminal; without one, use `bathvigil record`")
     path = store_path(store, asked.config)
+    with lends_its_bell(path.absolute()):
+        return _watch(path, asked, no_card, place)
+
+
+def _watch(path: Path, asked: Asked, no_card: bool, place: str | None) -> int:
+    """The same, from a terminal whose bell the recorder may ring."""
     recorder = holder(path)
     begins = recorder is None
     if recorder is not None:

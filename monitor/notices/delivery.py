@@ -26,7 +26,10 @@ def deliver(channel: Channel, notice: Notice, within_s: float) -> Answer:
         After so long the sending process is killed, with all that it started.
     """
     if channel.kind is ChannelKind.COMMAND:
-        line = shlex.split(channel.target.reveal())
+        try:
+            line = shlex.split(channel.target.reveal())
+        except ValueError as error:
+            return Answer(False, f"the command cannot be read: {error}")
         if not line:
             return Answer(False, "the command is empty")
         code, out, err = _run([*line, notice.title, notice.text], "", within_s)

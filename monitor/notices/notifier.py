@@ -4,7 +4,8 @@
 2. A try has a deadline; a failed one is made again after growing waits, a bounded number of times.
 3. The last failure gives the notice up and raises `notice-failed`; the next success returns it.
 4. `notice-failed` itself is never sent: it could not arrive.
-5. Nothing waits for a notice: not a poll, not an alarm, not the end of the run.
+5. Nothing waits for a notice: not a poll, not an alarm, not the end of the run; nor for the disk
+   on which notices are kept.
 """
 
 import threading
@@ -93,12 +94,13 @@ class Notifier:
             )
             for channel in plan.channels
         ]
+        self._keeper = threading.Thread(target=self._keep, name="notices' file", daemon=True)
 
     def start(self) -> None:
         """Begin to deliver; what a killed recorder left waiting goes first."""
         for channel in self._plan.channels:
             self._tell(channel.name, None)
-        for thread in self._threads:
+        for thread in (*self._threads, self._keeper):
             thread.start()
 
     def take(self, run: RunRow, event: AlarmEvent) -> None:
@@ -120,8 +122,14 @@ class Notifier:
         self._stop.set()
         for wake in self._wakes.values():
             wake.set()
-        for thread in self._threads:
+        self._outbox.has_news.set()
+        for thread in (*self._threads, self._keeper):
             thread.join(timeout=within_s)
+
+    def _keep(self) -> None:
+        while not self._stop.is_set():
+            self._outbox.has_news.wait()
+            self._outbox.keep()
 
     def _work(self, channel: Channel) -> None:
         wake = self._wakes[channel.name]

@@ -1,7 +1,8 @@
 """Notices that wait, kept in a small file beside the store so that a kill loses none.
 
 Not in the store itself: a disk that is full or a store that is locked is what a notice tells of.
-Where the file cannot be written either, the notices wait in memory.
+Where the file cannot be written either, the notices wait in memory. Putting one in never waits for
+a disk: whoever called `put` is a polling thread; `keep` writes, in another one.
 """
 
 import json
@@ -47,11 +48,17 @@ class Outbox:
     def __init__(self, path: Path, channels: Sequence[str]) -> None:
         self._path = path
         self._lock = threading.Lock()
+        self._disk = threading.Lock()
+        self.has_news = threading.Event()
+        """Set by `put`: the file is behind until `keep` is called."""
         self._waiting = [one for one in _read(path) if one.channel in channels]
         self.dropped = 0
 
     def put(self, channel: str, notice: Notice) -> None:
-        """Let a notice wait for a channel; one that waits there already is passed over."""
+        """Let a notice wait for a channel; one that waits there already is passed over.
+
+        Never waits for a disk; call `keep`, elsewhere, to have it survive a kill.
+        """
         with self._lock:
             mine = [one for one in self._waiting if one.channel == channel]
             if any(one.notice.key == notice.key for one in mine):
@@ -60,7 +67,7 @@ class Outbox:
                 self._waiting.remove(mine[0])
                 self.dropped += 1
             self._waiting.append(Waiting(channel, notice))
-            self._keep()
+        self.has_news.set()
 
     def first(self, channel: str) -> Waiting | None:
         """What has waited longest for a channel."""
@@ -77,22 +84,26 @@ class Outbox:
         with self._lock:
             later = replace(waiting, tries=waiting.tries + 1)
             self._waiting = [later if one == waiting else one for one in self._waiting]
-            self._keep()
-            return later
+        self.keep()
+        return later
 
     def done(self, waiting: Waiting) -> None:
         """Let go of a notice that was delivered or given up."""
         with self._lock:
             self._waiting = [one for one in self._waiting if one != waiting]
-            self._keep()
+        self.keep()
 
-    def _keep(self) -> None:
-        lines = [
-            json.dumps({"channel": one.channel, "tries": one.tries, **asdict(one.notice)})
-            for one in self._waiting
-        ]
+    def keep(self) -> None:
+        """Write what waits to the file; where that fails it waits in memory."""
         part = self._path.with_name(self._path.name + ".part")
-        with suppress(OSError):
+        with self._disk, suppress(OSError):
+            self.has_news.clear()
+            with self._lock:
+                waiting = list(self._waiting)
+            lines = [
+                json.dumps({"channel": one.channel, "tries": one.tries, **asdict(one.notice)})
+                for one in waiting
+            ]
             with part.open("w", encoding="utf-8") as file:
                 file.write("".join(f"{line}\n" for line in lines))
                 file.flush()

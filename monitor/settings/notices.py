@@ -1,5 +1,6 @@
 """The tables `[notices]` and `[heartbeat]` of bench.toml: who is told, who sees a silence."""
 
+import shlex
 from pathlib import Path
 from typing import Annotated, Self
 
@@ -13,6 +14,17 @@ def _is_web_address(url: str | None) -> str | None:
     if url is None or (url.startswith(("http://", "https://")) and url.isprintable()):
         return url
     raise ValueError('write it like "http://10.0.0.9/notices"')
+
+
+def is_command_line(line: str | None) -> str | None:
+    """A command line that can be taken apart as a shell would."""
+    try:
+        words = None if line is None else shlex.split(line)
+    except ValueError as error:
+        raise ValueError(f"cannot be read as a command line: {str(error).lower()}") from error
+    if words == []:
+        raise ValueError("names no program")
+    return line
 
 
 def _beside(file: Path | None, info: ValidationInfo) -> Path | None:
@@ -42,6 +54,7 @@ class NoticeChannelSettings(Table):
 
     _address = field_validator("webhook")(_is_web_address)
     _place = field_validator("webhook_file", "service_file")(_beside)
+    _line = field_validator("program")(is_command_line)
 
     @model_validator(mode="after")
     def _says_one_way(self) -> Self:

@@ -7,11 +7,16 @@ import shlex
 import shutil
 import subprocess
 import tempfile
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Protocol
 
+from platformdirs import user_cache_path
+
 from monitor.alarms.alarm import Priority
+from monitor.errors import WrongUse
+from monitor.sounding.bells import OWN, lent_bells, ring
 from monitor.sounding.tone import wav
 
 PLAYERS: tuple[tuple[str, ...], ...] = (
@@ -22,6 +27,9 @@ PLAYERS: tuple[tuple[str, ...], ...] = (
     ("afplay",),
 )
 """Programs that play a WAV file, as Linux desktops, small boards and macOS have them."""
+RINGS = {Priority.CRITICAL: 3, Priority.HIGH: 2}
+RING_APART_S = 0.3
+"""A terminal makes one sound of bells that follow each other sooner."""
 
 
 class SoundFailed(Exception):
@@ -36,8 +44,8 @@ class Player(Protocol):
         """What it is, in a word or two."""
         ...
 
-    def play(self, priority: Priority, timeout_s: float) -> None:
-        """Make the sound of a priority; raises `SoundFailed`."""
+    def play(self, priority: Priority, timeout_s: float) -> str:
+        """Make the sound of a priority; by which way, in words. Raises `SoundFailed`."""
         ...
 
 
@@ -51,53 +59,99 @@ class CommandPlayer:
     """
 
     def __init__(self, command: str) -> None:
-        self._line = shlex.split(command)
+        try:
+            self._line = shlex.split(command)
+        except ValueError as error:
+            raise WrongUse(
+                f"[sound] command: {error}; write it as a shell would take it"
+            ) from error
         self.name = f"the command {self._line[0]}" if self._line else "no command"
 
-    def play(self, priority: Priority, timeout_s: float) -> None:
+    def play(self, priority: Priority, timeout_s: float) -> str:
         if not self._line:
             raise SoundFailed("the sound command is empty: see [sound] in the settings")
         _run([*self._line, priority.value], timeout_s)
+        return self.name
 
 
 class TonePlayer:
-    """Plays our own tone through a program that the machine has."""
+    """Plays our own tone through a program that the machine has.
 
-    def __init__(self, program: Sequence[str]) -> None:
+    Parameters
+    ----------
+    program
+        Its name and options; gets the path of a WAV file.
+    folders
+        Where the tones are kept, the first that can be written: a disk that fills up later must
+        not silence them.
+    """
+
+    def __init__(self, program: Sequence[str], folders: Sequence[Path] | None = None) -> None:
         self._program = list(program)
         self.name = program[0]
+        if folders is None:
+            folders = (user_cache_path("bathvigil", appauthor=False), Path(tempfile.gettempdir()))
+        self._folders = folders
+        for priority in Priority:
+            self._file(priority)
 
-    def play(self, priority: Priority, timeout_s: float) -> None:
-        with tempfile.TemporaryDirectory() as folder:
-            file = Path(folder) / f"{priority.value}.wav"
-            file.write_bytes(wav(priority))
-            _run([*self._program, str(file)], timeout_s)
+    def play(self, priority: Priority, timeout_s: float) -> str:
+        file = self._file(priority)
+        if file is None:
+            raise SoundFailed("the tone can be written nowhere: make room on the disk")
+        _run([*self._program, str(file)], timeout_s)
+        return self.name
+
+    def _file(self, priority: Priority) -> Path | None:
+        tone = wav(priority)
+        for folder in self._folders:
+            file = folder / f"bathvigil-{priority.value}.wav"
+            try:
+                if not file.exists() or file.read_bytes() != tone:
+                    folder.mkdir(parents=True, exist_ok=True)
+                    file.write_bytes(tone)
+            except OSError:
+                continue
+            return file
+        return None
 
 
 class BellPlayer:
-    """Rings the bell of the terminal that we were started in; the last resort.
+    """Rings the bell of our own terminal, and of each that a screen has lent; the last resort.
 
-    A terminal over a network, or one whose bell is switched off, may swallow it.
+    Three rings for critical, two for high, one for the rest. A terminal over a network, or one
+    whose bell is switched off, may swallow them: only who sits there can say.
+
+    Parameters
+    ----------
+    store
+        Beside which screens note their terminals; None for our own only.
     """
 
     name = "the terminal bell"
 
-    def play(self, priority: Priority, timeout_s: float) -> None:
-        try:
-            with Path("/dev/tty").open("wb", buffering=0) as terminal:
-                terminal.write(b"\a")
-        except OSError as failure:
-            raise SoundFailed("there is no terminal whose bell could ring") from failure
+    def __init__(self, store: Path | None = None) -> None:
+        self._store = store
+
+    def play(self, priority: Priority, timeout_s: float) -> str:
+        terminals = [OWN] if self._store is None else [OWN, *lent_bells(self._store)]
+        rung = ring(terminals)
+        if not rung:
+            raise SoundFailed("no program plays sounds here, and there is no terminal to ring")
+        for _ in range(RINGS.get(priority, 1) - 1):
+            threading.Event().wait(RING_APART_S)
+            ring(rung)
+        return f"the bell of {', '.join(map(str, rung))}"
 
 
-def player_for(command: str | None) -> Player:
+def player_for(command: str | None, store: Path | None = None) -> Player:
     """The user's command where there is one, else the first program found, else the bell."""
     if command is not None:
         return CommandPlayer(command)
     for program in PLAYERS:
         if shutil.which(program[0]) is not None:
             return TonePlayer(program)
-    return BellPlayer()
+    return BellPlayer(store)
 
 
 def _run(line: list[str], timeout_s: float) -> None:

@@ -3,7 +3,8 @@
 1. A raise sounds at once; a sound that is being made is not cut short, the worst comes next.
 2. While anything is unacknowledged, the worst priority's pattern comes again every `repeat_s`.
 3. What is acknowledged or normal again makes no sound.
-4. A sound that failed is tried again at the next repeat, and told each time that its truth changes.
+4. A sound that failed is tried again at each repeat until one works, also while nothing stands:
+   a screen that is opened meanwhile lends its bell. It is told each time that its truth changes.
 5. Nothing waits for a sound: not a poll, not an alarm, not the end of the run.
 """
 
@@ -113,18 +114,25 @@ class Sounder:
 
     def _worst(self) -> Priority | None:
         with self._lock:
-            if self._trial:
-                self._trial = False
-                return Priority.HIGH
-            return min(self._standing.values(), key=URGENCY.__getitem__, default=None)
+            trial, self._trial = self._trial, False
+            worst = min(self._standing.values(), key=URGENCY.__getitem__, default=None)
+            return Priority.HIGH if worst is None and trial else worst
 
     def _sound(self, priority: Priority) -> None:
         try:
-            self._player.play(priority, self._timeout_s)
+            way = self._player.play(priority, self._timeout_s)
         except SoundFailed as failure:
-            self._set(SoundState(False, str(failure)))
+            self._failed(str(failure))
+        except Exception as bug:
+            # A bug of ours must not end all sound.
+            self._failed(f"the sounding failed: {type(bug).__name__}: {bug}")
         else:
-            self._set(SoundState(True, self._player.name))
+            self._set(SoundState(True, way))
+
+    def _failed(self, why: str) -> None:
+        with self._lock:
+            self._trial = True
+        self._set(SoundState(False, why))
 
     def _set(self, state: SoundState) -> None:
         has_changed = state != self.state

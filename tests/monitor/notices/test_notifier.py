@@ -160,6 +160,7 @@ def test_a_line_cut_by_a_power_failure_loses_that_notice_only(tmp_path: Path) ->
     outbox = Outbox(tmp_path / "x", ["phone"])
     for number in range(3):
         outbox.put("phone", replace(notice_of(RUN, RAISED), key=str(number)))
+    outbox.keep()
     text = (tmp_path / "x").read_text()
     (tmp_path / "x").write_text(text[:-20])
     assert Outbox(tmp_path / "x", ["phone"]).count("phone") == 2
@@ -177,4 +178,43 @@ def test_what_waits_is_bounded_and_the_oldest_go_first(tmp_path: Path) -> None:
 def test_notices_wait_in_memory_where_the_file_cannot_be_written(tmp_path: Path) -> None:
     outbox = Outbox(tmp_path / "no such folder" / "x", ["phone"])
     outbox.put("phone", notice_of(RUN, RAISED))
+    outbox.keep()
     assert outbox.count("phone") == 1
+
+
+def test_taking_an_alarm_never_waits_for_the_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stuck, goes_on = threading.Event(), threading.Event()
+
+    def fsync(descriptor: int) -> None:
+        stuck.set()
+        goes_on.wait(PATIENCE_S)
+
+    monkeypatch.setattr("os.fsync", fsync)
+    world = World(tmp_path, "phone")
+    world.held = {"phone"}
+    world.notifier.start()
+    world.notifier.take(RUN, RAISED)
+    assert stuck.wait(PATIENCE_S)
+    # The disk hangs; a polling thread that brings the next alarm comes back all the same.
+    world.notifier.take(RUN, replace(RAISED, occurrence=2))
+    assert world.outbox.count("phone") == 2
+    goes_on.set()
+    world.hold.set()
+    world.wait_for("sent", 2)
+    world.notifier.close()
+    assert not Outbox(world.path, ["phone"]).count("phone")
+
+
+def test_a_notice_is_on_the_disk_while_another_one_is_under_way(world: World) -> None:
+    world.held = {"phone", "desk"}
+    world.notifier.take(RUN, RAISED)
+    world.notifier.take(RUN, replace(RAISED, occurrence=2))
+    # A kill now would lose neither.
+    deadline = threading.Event()
+    for _ in range(500):
+        if Outbox(world.path, ["phone"]).count("phone") == 2:
+            break
+        deadline.wait(0.01)
+    assert Outbox(world.path, ["phone"]).count("phone") == 2

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
+from monitor.errors import WrongUse
 from monitor.sounding.players import CommandPlayer, SoundFailed, TonePlayer, player_for
 from monitor.sounding.sounder import Sounder, SoundState
 
@@ -18,14 +19,17 @@ class HeardPlayer:
 
     def __init__(self) -> None:
         self.played: list[Priority] = []
-        self.fails = False
+        self.fails = self.breaks = False
         self.gate = threading.Semaphore(0)
 
-    def play(self, priority: Priority, timeout_s: float) -> None:
+    def play(self, priority: Priority, timeout_s: float) -> str:
         self.played.append(priority)
         self.gate.release()
+        if self.breaks:
+            raise ZeroDivisionError("of ours")
         if self.fails:
             raise SoundFailed("no loudspeaker")
+        return self.name
 
     def wait_for(self, count: int) -> None:
         for _ in range(count):
@@ -98,6 +102,51 @@ def test_a_failing_sound_is_told_once_and_tried_again() -> None:
     assert told == [SoundState(False, "no loudspeaker"), SoundState(True, "a test")]
 
 
+def test_a_bug_in_the_sounding_is_told_and_does_not_end_it() -> None:
+    player, clock, told = HeardPlayer(), PatientClock(), list[SoundState]()
+    player.breaks = True
+    sounder = Sounder(player, clock, told.append)
+    sounder.start()
+    sounder.take(1, change("tripped", Priority.CRITICAL, State.UNACKNOWLEDGED))
+    player.wait_for(1)
+    player.breaks = False
+    clock.repeats.release()
+    player.wait_for(1)
+    clock.repeats.release()
+    player.wait_for(1)
+    sounder.close()
+    assert [state.works for state in told] == [False, True]
+    assert "ZeroDivisionError: of ours" in told[0].text
+
+
+def test_a_way_that_failed_is_tried_again_until_it_works_also_while_nothing_stands() -> None:
+    player, clock, told = HeardPlayer(), PatientClock(), list[SoundState]()
+    player.fails = True
+    sounder = Sounder(player, clock, told.append)
+    sounder.start()
+    sounder.try_out()
+    player.wait_for(1)
+    clock.repeats.release()
+    player.wait_for(1)
+    player.fails = False
+    clock.repeats.release()
+    player.wait_for(1)
+    sounder.close()
+    assert told == [SoundState(False, "no loudspeaker"), SoundState(True, "a test")]
+    assert set(player.played) == {Priority.HIGH}
+
+
+def test_a_trial_never_covers_what_stands() -> None:
+    player = HeardPlayer()
+    sounder = Sounder(player, PatientClock(), lambda state: None)
+    sounder.try_out()
+    sounder.take(1, change("tripped", Priority.CRITICAL, State.UNACKNOWLEDGED))
+    sounder.start()
+    player.wait_for(1)
+    sounder.close()
+    assert player.played[0] is Priority.CRITICAL
+
+
 def test_the_sound_can_be_tried_out_before_anything_is_wrong() -> None:
     player = HeardPlayer()
     sounder = Sounder(player, PatientClock(), lambda state: None)
@@ -134,11 +183,32 @@ def test_without_a_command_a_program_of_the_machine_plays_our_tone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     played = tmp_path / "played"
-    program = tmp_path / "aplay"
-    program.write_text(f'#!/bin/sh\nhead -c 4 "$2" > {played}\n')
+    program = tmp_path / "pw-play"
+    program.write_text(f'#!/bin/sh\nhead -c 4 "$1" > {played}\n')
     program.chmod(0o755)
     monkeypatch.setenv("PATH", f"{tmp_path}:/usr/bin:/bin")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     player = player_for(None)
     assert isinstance(player, TonePlayer)
-    player.play(Priority.CRITICAL, 20.0)
+    assert player.play(Priority.CRITICAL, 20.0) == "pw-play"
     assert played.read_bytes() == b"RIFF"
+
+
+def test_a_disk_that_fills_up_silences_no_tone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    player = TonePlayer(["true"], [tmp_path])
+
+    def full(file: Path, data: bytes) -> int:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    for priority in Priority:
+        player.play(priority, 20.0)
+    with pytest.raises(SoundFailed, match="make room"):
+        TonePlayer(["true"], [tmp_path / "other"]).play(Priority.HIGH, 20.0)
+
+
+def test_a_command_line_that_cannot_be_read_is_refused_at_once() -> None:
+    with pytest.raises(WrongUse, match="No closing quotation"):
+        CommandPlayer("horn 'half")
