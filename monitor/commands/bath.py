@@ -9,7 +9,7 @@ import click
 
 from monitor.bench.amounts import correction_trouble
 from monitor.bench.bath_view import BathView, known_baths, must_be_known, view_of
-from monitor.bench.cautions import ACID, DEFER, WASTE
+from monitor.bench.cautions import OF_A_DILUTION, OF_A_MAKE_UP, OF_A_REPLACEMENT, WASTE
 from monitor.bench.dilution import Draw, Remedy, advice
 from monitor.bench.entry import Entry, Kind
 from monitor.commands.bath_entries import (
@@ -104,6 +104,7 @@ def make_up(
     """Write down a new bath."""
     entry = Entry(bath, Kind.MAKE_UP, moment_ns(at), litres, None, grams_per_litre, solution, by=by)
     add(store_path(store), entry)
+    _warn(OF_A_MAKE_UP)
 
 
 @command.command(
@@ -139,7 +140,7 @@ def replace(
         bath, Kind.REPLACEMENT, moment_ns(at), litres, None, grams_per_litre, solution, by=by
     )
     add(path, entry)
-    click.echo(f"{WASTE} {DEFER}", err=True)
+    _warn(OF_A_REPLACEMENT)
 
 
 @command.command("top-up", epilog=examples("bathvigil bath top-up 'north tank' --litres 0.4"))
@@ -191,6 +192,7 @@ def dilute(
         bath, Kind.DILUTION, moment_ns(at), litres, drawn, None, "", supply, volts, amps, aim, by=by
     )
     pour(path, told)
+    _warn(OF_A_DILUTION)
 
 
 @command.command("note", epilog=examples("bathvigil bath note 'north tank' 'skimmed, filtered'"))
@@ -318,8 +320,14 @@ def advise(
         click.echo(line)
     if celsius is None:
         click.echo("Its temperature is not known: if it is warm, let it cool first.")
-    if told.remedy in (Remedy.DILUTE, Remedy.REPLACE):
-        click.echo(f"{ACID} {WASTE} {DEFER}", err=True)
+    if told.remedy is Remedy.DILUTE:
+        _warn((*OF_A_DILUTION, WASTE) if told.drawn_litres > 0.0 else OF_A_DILUTION)
+    elif told.remedy is Remedy.REPLACE:
+        _warn(OF_A_REPLACEMENT)
+
+
+def _warn(cautions: tuple[str, ...]) -> None:
+    click.echo(f"CAUTION: {' '.join(cautions)}", err=True)
 
 
 def _as_json(view: BathView) -> str:

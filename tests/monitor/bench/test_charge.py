@@ -27,6 +27,7 @@ from monitor.estimating.faraday import (
     amp_hours_to_strip,
     grams_per_amp_hour,
 )
+from monitor.job.step import USUAL_STEPS
 
 
 def test_the_constant_is_that_of_the_reference_library() -> None:
@@ -52,6 +53,19 @@ def test_equivalents_are_those_of_the_table(
     assert grams_per_amp_hour(mass, electrons) == pytest.approx(grams, rel=1e-4)
     if table is not None:
         assert round(grams_per_amp_hour(mass, electrons), 3) == table
+
+
+def test_masses_are_the_standard_atomic_weights() -> None:
+    # IUPAC/CIAAW standard atomic weights, g/mol (from memory).
+    assert pytest.approx(51.9961, abs=6e-4) == CHROMIUM_G_PER_MOL
+    assert pytest.approx(58.6934, abs=4e-4) == NICKEL_G_PER_MOL
+
+
+@pytest.mark.parametrize(("g_per_cm3", "ounces"), [(7.19, 0.59), (8.90, 0.74)])
+def test_a_mil_of_metal_weighs_what_the_classic_table_says(g_per_cm3: float, ounces: float) -> None:
+    # Ounces per square foot and 0.001 inch, chromium and nickel; the table is good to 2 %.
+    grams = g_per_cm3 * 929.0304 * 25.4e-4
+    assert grams / 28.349523 == pytest.approx(ounces, rel=0.02)
 
 
 def test_a_worked_square_decimetre() -> None:
@@ -204,7 +218,7 @@ def test_a_designation_without_thickness_means_0_3_micrometres() -> None:
         ("Cr mc 0.8", 0.8),  # thicker microcracked chromium, from memory
         ("Zn/Cu20a Ni30b Cr r", 0.3),
         ("SC 1", 0.13),  # ASTM B456-03
-        ("SC3", 0.25),
+        ("SC3", 0.25),  # at least 0.25 um, ASTM B456-03
         ("0.5 um", 0.5),
         ("10 uin", 0.254),
         ("300 nm", 0.3),
@@ -219,3 +233,26 @@ def test_a_thickness_in_the_wrong_unit_is_one_clear_line(text: str) -> None:
     with pytest.raises(WrongUse) as refused:
         micrometres_of(text)
     assert "\n" not in str(refused.value)
+
+
+def test_the_demos_strip_is_one_as_published() -> None:
+    # 60 to 90 g/L of caustic at 3.9 to 15.5 A/dm2 (L. Zitko, STERC, June 2002; the area's unit is
+    # inferred), 4 to 6 V in caustic at ambient to 43 C (R. Taylor, NMFRC, November 2007).
+    from simulators.workshop import BENCH_1, TANK_WORK, lines
+
+    made = next(line for line in lines(days=1) if line["kind"] == "entry")
+    assert 60.0 <= float(str(made["grams_per_litre"])) <= 90.0
+    jobs = [line for line in lines(days=5) if line["kind"] == "run"]
+    assert jobs
+    for work in TANK_WORK:
+        # At 6 V beyond 1.9 V of polarisation (Ohm's law).
+        amps = work.siemens * (6.0 - 1.9)
+        assert amps < BENCH_1.limit_amps
+        assert amps / work.area_dm2 < 15.5
+
+
+def test_what_a_shop_might_set_for_a_strip_lies_within_what_is_published() -> None:
+    # The usual steps: 6 to 12 V (common practice, no source); published alkaline strips run at 2 to
+    # 6 V in tanks (a plating question-and-answer site, 2005; NMFRC, 2007), so a shop sets its own window.
+    strip = next(step for step in USUAL_STEPS if step.name == "strip")
+    assert strip.volts == (6.0, 12.0)

@@ -6,7 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.bench.conductivity import at_25, exponent, ms_per_cm
+from monitor.bench.conductivity import (
+    CARBONATE_AT_20,
+    CAUSTIC_AT_20,
+    at_25,
+    exponent,
+    ms_per_cm,
+)
 from monitor.bench.dilution import (
     Draw,
     Exponent,
@@ -150,3 +156,14 @@ def test_a_baths_own_dilutions_correct_the_exponent() -> None:
 
 def test_the_error_of_a_promise_has_a_sign() -> None:
     assert promise_error(7.5, 7.2) == pytest.approx(-0.04)
+
+
+def test_an_aged_caustic_bath_conducts_less_not_more() -> None:
+    # An example of ageing, published by the STERC in January 2002: 75 g/L of caustic became 38 g/L
+    # with 92 g/L of carbonate. Even if both conducted as if the other were not there, which they do
+    # not, it falls; so a rise is never put down to age alone.
+    caustic, carbonate = dict(CAUSTIC_AT_20), dict(CARBONATE_AT_20)
+    # 52.7 g/L is 5 % of caustic, 105 g/L is 10 % of carbonate by mass (densities, CRC Handbook).
+    new = caustic[5.0] * (75.0 / 52.7) ** exponent()
+    aged = caustic[5.0] * (38.0 / 52.7) ** exponent() + carbonate[10.0] * (92.0 / 105.0)
+    assert aged < 0.85 * new

@@ -142,6 +142,11 @@ def test_advice_and_leads_by_commands(store: str, capsys: pytest.CaptureFixture[
     told = capsys.readouterr()
     assert "distilled water" in told.out
     assert "sleeve" in told.out
+    assert "Never mix the strip with acid" in told.err
+    weak = ["bath", "advise", "pot", "--amps", "9", "--aim", "4", "--volts", "8", "--store", store]
+    assert run(weak) == 0
+    told = capsys.readouterr()
+    assert "REPLACE" in told.out
     assert "D007" in told.err
     look = ["bath", "leads", "pot", "--supply", "bench-2", "--amps", "10"]
     copper = ["--gauge-awg", "10", "--loop-metres", "4", "--store", store]
