@@ -134,7 +134,7 @@ class StoreSource:
 
     def put_card(self, card: JobCard) -> None:
         """See `RunSource.put_card`."""
-        JobBox(self.path).put_card(self.run, card)
+        JobBox(self.path, self._clock).put_card(self.run, card)
 
     def put_outcome(self, outcome: Outcome) -> None:
         """See `RunSource.put_outcome`."""

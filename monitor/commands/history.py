@@ -101,7 +101,7 @@ def fill_history(path: Path, ends_utc_ns: int, tell: Callable[[int], None]) -> i
             else:
                 began_ns = ends_utc_ns - round(float(told["ago_s"] or 0.0) * 1e9)
                 run = _record(writer, told, rows, PastClock(began_ns))
-                _write_card(path, told, run)
+                _write_card(JobBox(path, PastClock(began_ns)), told, run)
                 runs += 1
                 tell(runs)
     return runs
@@ -196,8 +196,7 @@ def _record(writer: StoreWriter, told: Line, rows: list[Row], clock: PastClock) 
     return run
 
 
-def _write_card(path: Path, told: Line, run: int) -> None:
-    box = JobBox(path)
+def _write_card(box: JobBox, told: Line, run: int) -> None:
     operator = str(told["operator"])
     box.put_card(
         run,

@@ -106,7 +106,9 @@ class Loader:
     def _readings(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
         reading = self._taken_up(stretch) or _Reading(run.rows(after_seq=stretch.next_place - 1))
         until, is_last = stretch.next_place, True
-        for row in islice(reading.rows, BATCH - len(load.lines)):
+        rows = list(islice(reading.rows, BATCH - len(load.lines)))
+        points.know(run.steps())
+        for row in rows:
             if stretch.ends is not None and row.seq >= stretch.ends:
                 break
             load.add(points.reading(row))
@@ -125,8 +127,12 @@ class Loader:
         reading = self._taken_up(stretch) or _from_estimate(run, stretch.next_place)
         ends = NO_END if stretch.ends is None else stretch.ends
         until, is_last = stretch.next_place, True
-        for estimate in islice(reading.estimates, BATCH - len(load.lines)):
-            utc_ns = reading.utc_ns(estimate)
+        found = [
+            (estimate, reading.utc_ns(estimate))
+            for estimate in islice(reading.estimates, BATCH - len(load.lines))
+        ]
+        points.know(run.steps())
+        for estimate, utc_ns in found:
             if estimate.seq >= ends or utc_ns is None:
                 break
             load.add(points.estimate(estimate, utc_ns))
@@ -149,15 +155,20 @@ class Loader:
         ends = min(len(events), NO_END if stretch.ends is None else stretch.ends)
         count = BATCH - len(load.lines)
         until = stretch.next_place
-        for event in events[stretch.next_place : ends][:count]:
-            load.add(points.alarm(event, _utc_ns(run, event.seq, event.t_ns)))
+        told = events[stretch.next_place : ends][:count]
+        moments = [_utc_ns(run, event.seq, event.t_ns) for event in told]
+        points.know(run.steps())
+        for event, utc_ns in zip(told, moments, strict=True):
+            load.add(points.alarm(event, utc_ns))
             until += 1
         self._note(load, stretch, until, is_last=until >= ends)
 
     def _marks(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
         # Counted before they are read: a text that comes in between is sent once more.
         until = self._ledger.mark_texts(stretch.run)
-        for mark in run.marks():
+        marks = run.marks()
+        points.know(run.steps())
+        for mark in marks:
             load.add(points.mark(mark))
         self._note(load, stretch, max(until, stretch.next_place), is_last=True)
 

@@ -7,10 +7,14 @@
 | bath_alarm | each change of an alarm | alarm, change, priority | standing, occurrence, message |
 | bath_mark | each mark | | number, text |
 
-Every point has the tags site, bench, supply, bath and run. Numbers are floats; `mode` and `quality`
-are the store's codes. A poll without an answer is a point with quality 3 and no volts or amps.
+Every point has the tags site, bench, supply, bath and run, and step where a job card named one: the
+step in force at the point's own time, so that a point that is sent again has the same tags whatever
+cards came since. Numbers are floats; `mode` and `quality` are the store's codes. A poll without an
+answer is a point with quality 3 and no volts or amps.
 """
 
+from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import isfinite
@@ -50,15 +54,24 @@ class RunPoints:
             "bath": row.facts.bath,
             "run": run_tag(row),
         }
-        self._reading = head("bath_reading", self._tags)
-        self._estimate = head("bath_estimate", self._tags)
-        self._mark = head("bath_mark", self._tags)
+        self._from_ns: list[int] = []
+        self._steps: list[str] = [""]
+        self._heads: dict[tuple[str, str], str] = {}
+
+    def know(self, steps: Sequence[tuple[int, str]]) -> None:
+        """Take the steps of the job; see `StoredRun.steps`.
+
+        They must be read after the rows that points are made of: a card that is in force at a row
+        was committed before it, so that it is seen then, and later ones change nothing.
+        """
+        self._from_ns = [from_ns for from_ns, _ in steps]
+        self._steps = ["", *(step for _, step in steps)]
 
     def reading(self, row: Sample | Gap) -> Point:
         """A due poll, answered or not."""
         if isinstance(row, Gap):
             quality = {"quality": float(Quality.MISSING)}
-            return Point(line(self._reading, quality, row.utc_ns), True)
+            return Point(line(self._head("bath_reading", row.utc_ns), quality, row.utc_ns), True)
         fields = {
             "amps": row.amps,
             "celsius": row.celsius,
@@ -68,7 +81,7 @@ class RunPoints:
             "volts": row.volts,
         }
         is_without = not any(one is not None and isfinite(one) for one in (row.amps, row.volts))
-        return Point(line(self._reading, fields, row.utc_ns), is_without)
+        return Point(line(self._head("bath_reading", row.utc_ns), fields, row.utc_ns), is_without)
 
     def estimate(self, estimate: Estimate, utc_ns: int) -> Point:
         """An estimate, at the wall-clock time of its reading."""
@@ -85,11 +98,12 @@ class RunPoints:
             "trip_in_high_s": forecast.trip_in_high_s,
             "warming_share": estimate.warming_share,
         }
-        return Point(line(self._estimate, fields, utc_ns))
+        return Point(line(self._head("bath_estimate", utc_ns), fields, utc_ns))
 
     def alarm(self, event: AlarmEvent, utc_ns: int) -> Point:
         """A change of an alarm, at the wall-clock time of the reading that caused it."""
         own = {"alarm": event.alarm, "change": event.change, "priority": event.priority}
+        tags = {**self._tags, "step": self._step(utc_ns), **own}
         fields: dict[str, Field | None] = {
             "message": event.message,
             "occurrence": float(event.occurrence),
@@ -97,13 +111,24 @@ class RunPoints:
             "state": event.state.value,
             "trip_in_s": event.trip_in_s,
         }
-        return Point(line(head("bath_alarm", {**self._tags, **own}), fields, utc_ns))
+        return Point(line(head("bath_alarm", tags), fields, utc_ns))
 
     def mark(self, mark: Mark) -> Point:
         """A mark with the texts it has so far; sent again when one is added."""
-        return Point(
-            line(self._mark, {"number": float(mark.number), "text": mark.text}, mark.utc_ns)
-        )
+        fields: dict[str, Field | None] = {"number": float(mark.number), "text": mark.text}
+        return Point(line(self._head("bath_mark", mark.utc_ns), fields, mark.utc_ns))
+
+    def _step(self, utc_ns: int) -> str:
+        """The step in force at a moment; "" for none."""
+        return self._steps[bisect_right(self._from_ns, utc_ns)]
+
+    def _head(self, measurement: str, utc_ns: int) -> str:
+        step = self._step(utc_ns)
+        series = self._heads.get((measurement, step))
+        if series is None:
+            series = head(measurement, {**self._tags, "step": step})
+            self._heads[measurement, step] = series
+        return series
 
 
 def run_tag(row: RunRow) -> str:

@@ -1,5 +1,6 @@
 """Job cards and outcomes of runs: read with the store, added by a screen in a short transaction."""
 
+import sqlite3
 from pathlib import Path
 
 from drivers.clock import Clock, SystemClock
@@ -90,6 +91,22 @@ def outcome_of(cells: Row) -> Outcome:
     return Outcome(
         None if wetted is None else bool(wetted), None if hazy is None else bool(hazy), by
     )
+
+
+def steps_of(connection: sqlite3.Connection, run: int) -> list[tuple[int, str]]:
+    """From when which step of the job was in force, by the run's cards: UTC in ns, and the step.
+
+    In order; before the first none was. A card of a later moment changes nothing before it.
+    """
+    steps: list[tuple[int, str]] = []
+    for utc_ns, step in connection.execute(
+        "SELECT utc_ns, step FROM job_cards WHERE run = ? ORDER BY card", (run,)
+    ):
+        # A wall clock that was set back: the newer card counts from its own time on.
+        while steps and steps[-1][0] >= utc_ns:
+            steps.pop()
+        steps.append((utc_ns, step))
+    return steps
 
 
 def card_before(path: Path, run: int) -> JobCard | None:

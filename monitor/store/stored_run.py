@@ -46,7 +46,7 @@ from monitor.store.encoding import (
 )
 from monitor.store.estimate_rows import newest_estimate, page_of_estimates
 from monitor.store.failures import damaged, told_clearly
-from monitor.store.job_rows import CARD_COLUMNS, OUTCOME_COLUMNS, card_of, outcome_of
+from monitor.store.job_rows import CARD_COLUMNS, OUTCOME_COLUMNS, card_of, outcome_of, steps_of
 from monitor.store.rows import (
     GapRow,
     Mark,
@@ -313,6 +313,11 @@ class StoredRun:
             self.run,
         )
         return rows[0] if rows else None
+
+    def steps(self) -> list[tuple[int, str]]:
+        """From when on (UTC in ns) which step of the job was in force, by the run's cards."""
+        with self._look() as connection:
+            return steps_of(connection, self.run)
 
     def outcome(self) -> Outcome | None:
         """How the strip turned out, as it was last told; None where nobody did."""

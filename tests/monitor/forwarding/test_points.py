@@ -85,6 +85,14 @@ def test_a_mark(points: RunPoints) -> None:
     assert text == f'bath_mark,{TAGS} number=2,text="say \\"hi\\" \\\\o/" {BEGAN_UTC_NS + 7}'
 
 
+def test_the_step_of_the_job_is_a_tag_from_its_card_on(points: RunPoints) -> None:
+    points.know([(BEGAN_UTC_NS + 400_000_000, "strip it")])
+    told = [points.reading(a_sample(seq)).text or "" for seq in (1, 2)]
+    assert told[0].startswith(f"bath_reading,{TAGS} ")
+    series = TAGS.replace(",supply", ",step=strip\\ it,supply")
+    assert told[1].startswith(f"bath_reading,{series} ")
+
+
 def test_a_run_of_a_later_store_with_the_same_number_is_another_series(row: RunRow) -> None:
     later = replace(row, began_utc_ns=row.began_utc_ns + 86_400_000_000_000)
     ours = RunPoints(row, "", "b").reading(a_sample(1)).text
