@@ -157,8 +157,18 @@ class Vigil:
         """Take an alarm off the shelf; None where it is not there."""
         return self._board.unshelve(alarm, by, self._last_seq, self._last_t_ns)
 
+    def begin_with(self, charge: Charge, seconds: float) -> None:
+        """Go on counting from a charge that had passed after so many seconds of the run."""
+        self._chain.begin_with(charge, seconds)
+
+    def go_on(self, t_s: float, words: str) -> None:
+        """Be told that nobody polled until now, for a reason that the order of events will tell."""
+        self._conditions.go_on(t_s)
+        self._recollection.note(t_s, words)
+
     def restore(self, events: list[AlarmEvent]) -> None:
-        """Let the alarms stand as an interrupted run's stored events say."""
+        """Let the alarms stand as an interrupted run's stored events say, and no others."""
+        self._board = Board()
         self._board.restore(events)
 
 

@@ -21,6 +21,7 @@ from monitor.acquiring.in_force import InForce, as_settings, changes, in_force
 from monitor.acquiring.mishap import Mishaps, traceback_of
 from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.plan import SupplyPlan
+from monitor.acquiring.remembering import remembering
 from monitor.acquiring.schedule import Schedule
 from monitor.acquiring.scribe import Scribe
 from monitor.acquiring.station import Station, keep_polling
@@ -222,8 +223,11 @@ class Recorder:
         )
         taken_up = take_up(self._store, writer, facts, self._new_runs)
         self._keep_changes(writer, taken_up, limits)
-        vigil = Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
-        vigil.restore(list(taken_up.events))
+
+        def fresh() -> Vigil:
+            return Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
+
+        vigil = remembering(self._store, taken_up, fresh, self._complain)
         if self._sounder is not None:
             # What nobody had acknowledged when the last recorder died sounds on.
             for event in taken_up.events:

@@ -74,6 +74,10 @@ class Conditions:
         """The short that stands, after the last sample."""
         return self._circuit.short
 
+    def go_on(self, t_s: float) -> None:
+        """Be told that nobody polled until now: that silence is not the supply's."""
+        self._began_s, self._last_good_s = t_s, None
+
     def judge(
         self,
         row: Sample | Gap,

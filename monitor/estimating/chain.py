@@ -7,7 +7,7 @@ from monitor.estimating.bath_heat import CAUSTIC_PER_KELVIN, BathTemperature, at
 from monitor.estimating.charge import ChargePassed
 from monitor.estimating.conductance import PolarisationVoltage
 from monitor.estimating.contact import Contact
-from monitor.estimating.estimate import Estimate
+from monitor.estimating.estimate import Charge, Estimate
 from monitor.estimating.finish import Finish, FinishWatch
 from monitor.estimating.fittings import Fittings
 from monitor.estimating.forecast import (
@@ -156,6 +156,10 @@ class Chain:
         self._in_contact = True
         self._lifted_s: float | None = None
         self._x_before: float | None = None
+
+    def begin_with(self, charge: Charge, seconds: float) -> None:
+        """Count on from a charge that had passed after so many seconds; before the first row."""
+        self._charge.begin_with(charge, seconds)
 
     def update(self, item: Sample | Gap) -> Estimate:
         """Take the next sample or gap of the run; say what it means."""

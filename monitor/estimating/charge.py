@@ -36,6 +36,7 @@ class ChargePassed:
 
     __slots__ = (
         "_answered_s",
+        "_before_s",
         "_began_s",
         "_coulomb",
         "_highest_amps",
@@ -52,11 +53,30 @@ class ChargePassed:
         self._began_s: float | None = None
         self._last_s = 0.0
         self._last_amps: float | None = None
+        self._before_s = 0.0
+
+    def begin_with(self, charge: Charge, seconds: float) -> None:
+        """Go on from a charge that had passed after so many seconds, before the first update.
+
+        >>> passed = ChargePassed(poll_s=1.0)
+        >>> passed.begin_with(Charge(2.0, 2.0, 2.5, 0.9), seconds=3600.0)
+        >>> passed.update(0.0, 4.0)
+        >>> passed.update(9.0 / 4.0, 4.0)
+        >>> [round(value, 4) for value in (passed.amp_hours, passed.charge.amp_hours_high)]
+        [2.0025, 2.5025]
+        """
+        self._coulomb = charge.amp_hours * COULOMB_PER_AMP_HOUR
+        self._answered_s = charge.coverage * seconds
+        self._before_s = seconds
+        unknown_s = seconds - self._answered_s
+        if unknown_s > 0.0:
+            more = charge.amp_hours_high - charge.amp_hours
+            self._highest_amps = more * COULOMB_PER_AMP_HOUR / unknown_s
 
     def update(self, t_s: float, amps: float | None) -> None:
         """Take one due poll: its time and its amps, or None where it gave none to reckon with."""
         if self._began_s is None:
-            self._began_s = self._last_s = t_s
+            self._began_s, self._last_s = t_s - self._before_s, t_s
         step_s = t_s - self._last_s
         if step_s < 0.0:
             return
