@@ -14,6 +14,7 @@ from monitor.acquiring.mishap import traceback_of
 from monitor.alarms.alarm import AlarmEvent
 from monitor.errors import StoreError
 from monitor.sample import Gap, Sample
+from monitor.store.failures import StoreGone
 from monitor.store.rows import Mark, Request, SettingChange, Status
 from monitor.store.writer import Entry, StoreWriter
 from monitor.vigil import Verdict
@@ -24,6 +25,9 @@ BATCH = 2_000
 """Entries in one transaction at the most."""
 RING = 200_000
 """Entries that wait for a store that cannot be written: hours of one supply at 5 Hz."""
+PUT_BACK_AFTER_S = 2.0
+"""Real seconds after which a store that is gone is put back: a file that is only being exchanged
+is back sooner."""
 ESTIMATE_NS = 1_000_000_000
 """Estimates are stored this far apart, and with every change of an alarm."""
 
@@ -75,6 +79,7 @@ class Scribe:
         """When the writing last came round, whatever the store said."""
         self._stored_ns: dict[int, int] = {}
         self._has_broken = False
+        self._gone_since_ns: int | None = None
         self._thread = threading.Thread(target=self._work, name="scribe", daemon=True)
 
     def start(self, runs: set[int]) -> None:
@@ -146,6 +151,9 @@ class Scribe:
             return False
         try:
             self._writer.write(batch)
+        except StoreGone as failure:
+            self._fail(str(failure))
+            return self._is_put_back()
         except StoreError as failure:
             self._fail(str(failure))
             return False
@@ -159,6 +167,7 @@ class Scribe:
         for run, entry in batch:
             if isinstance(entry, Sample):
                 self._stored_ns[run] = now_ns
+        self._gone_since_ns = None
         if self.has_failed:
             self.has_failed = False
             self._tell(None)
@@ -169,6 +178,20 @@ class Scribe:
             for _ in range(len(batch) - min(self.lost - lost, len(batch))):
                 self._ring.popleft()
             return bool(self._ring)
+
+    def _is_put_back(self) -> bool:
+        """Put a deleted store back, unless somebody is only just changing files there."""
+        now_ns = self._real.monotonic_ns()
+        if self._gone_since_ns is None:
+            self._gone_since_ns = now_ns
+        is_settled = now_ns - self._gone_since_ns >= PUT_BACK_AFTER_S * 1e9
+        if not (is_settled or self._stop.is_set()):
+            return False
+        try:
+            return self._writer.put_back()
+        except StoreError as failure:
+            self._fail(str(failure))
+            return False
 
     def _note_state(self, text: str, is_well: bool) -> None:
         self._has_broken = not is_well

@@ -77,8 +77,8 @@ def damaged(path: Path, what: str) -> StoreDamaged:
 def gone(path: Path) -> StoreGone:
     """The file is not where it was opened."""
     return StoreGone(
-        f"{path}: was deleted, moved or replaced while it was being recorded into; "
-        "end the recording and start it again"
+        f"{path}: was deleted, moved or replaced while it was being recorded into; it is put back "
+        "where its place is free: move away what lies there"
     )
 
 

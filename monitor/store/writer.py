@@ -5,6 +5,7 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from drivers.clock import Clock, SpedClock, SystemClock, boot_id
@@ -23,6 +24,7 @@ from monitor.store.encoding import (
 from monitor.store.failures import gone, told_clearly
 from monitor.store.opening_to_write import open_to_write
 from monitor.store.progress import Progress, begin_stretch, end_stretch, progress_of
+from monitor.store.putting_back import copy_beside, take_its_place
 from monitor.store.rows import Request, RequestKind, RunFacts, RunRow, Segment
 from monitor.store.schema import STEPS
 from monitor.store.sealing import Sealing
@@ -77,13 +79,17 @@ class StoreWriter:
     ) -> None:
         self.path = path
         self._clock = clock or SystemClock()
-        opened = open_to_write(path, self._clock, busy_timeout_s, check_within_s, steps)
+        self._open = partial(
+            open_to_write, path, self._clock, busy_timeout_s, check_within_s, steps
+        )
+        opened = self._open()
         self._connection = opened.connection
         self.set_aside = opened.set_aside
         """Where the damaged file is that lay here before; None where there was none."""
         self.older_copy = opened.older_copy
         """Where the copy lies of the older file that was brought up to date; None if it was not."""
         self._file = self._identity()
+        self._waiting_copy: Path | None = None
         self._clocks: dict[int, Clock] = {}
         self._segments: dict[int, Segment] = {}
         self._places: dict[int, Progress] = {}
@@ -172,8 +178,7 @@ class StoreWriter:
         """
         if not entries:
             return
-        if self._identity() != self._file:
-            raise gone(self.path)
+        self._must_be_there()
         batch = Batch(self._connection, self._place)
         with self._transaction():
             batch.write(entries)
@@ -199,6 +204,7 @@ class StoreWriter:
             True where the file now stands alone; False where a reader holds the log, so that
             only `close` or a later end folds it in.
         """
+        self._must_be_there()
         clock = self._clocks.get(run)
         with self._transaction():
             place = self._place(run)
@@ -236,6 +242,7 @@ class StoreWriter:
 
     def take_requests(self, run: int) -> list[Request]:
         """What was asked for since the last call, the oldest first; each is given out once."""
+        self._must_be_there()
         waiting = f"SELECT {REQUEST_COLUMNS} FROM requests WHERE run = ? AND taken_utc_ns IS NULL"
         with told_clearly(self.path):
             rows = self._connection.execute(f"{waiting} ORDER BY request", (run,)).fetchall()
@@ -259,10 +266,41 @@ class StoreWriter:
 
     def answer_request(self, request: Request, outcome: str) -> None:
         """Store what became of a request, in words."""
+        self._must_be_there()
         with self._transaction():
             self._connection.execute(
                 "UPDATE requests SET outcome = ? WHERE request = ?", (outcome, request.request)
             )
+
+    def put_back(self) -> bool:
+        """Put a store that was deleted or moved away back at its place; whether it lies there now.
+
+        Everything that was committed is in it. Where another file lies at its place, that one is
+        left alone, and the call can be made again once it is gone.
+        """
+        if self._file is not None:
+            if self._identity() is not None:
+                return self._identity() == self._file
+            self._waiting_copy = copy_beside(self._connection, self.path)
+            # Before anything lies at the place: closing removes the logs there by their names.
+            self._file = None
+            with suppress(sqlite3.Error):
+                self._connection.close()
+        if self._waiting_copy is not None:
+            if not take_its_place(self._waiting_copy, self.path):
+                return False
+            self._waiting_copy = None
+        self._connection = self._open().connection
+        self._file = self._identity()
+        self._places.clear()
+        with told_clearly(self.path):
+            self._sealing = Sealing(self._connection, self.path, self._transaction)
+        return True
+
+    def _must_be_there(self) -> None:
+        """SQLite goes on into a deleted file without a word."""
+        if self._file is None or self._identity() != self._file:
+            raise gone(self.path)
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
@@ -314,7 +352,7 @@ class StoreWriter:
         return place
 
     def _identity(self) -> tuple[int, int] | None:
-        """Device and number of the file at the path; SQLite goes on into a deleted one."""
+        """Device and number of the file at the path; None where there is none."""
         try:
             status = self.path.stat()
         except OSError:

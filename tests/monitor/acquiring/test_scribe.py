@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from drivers.clock import SystemClock
+from monitor.acquiring import scribe
 from monitor.acquiring.scribe import RING, Scribe
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.sample import Sample
@@ -48,13 +49,22 @@ class Writing:
         assert self.changed.wait(PATIENCE_S), "nothing was told"
         self.changed.clear()
 
+    def wait_until_stored(self, count: int) -> None:
+        deadline = threading.Event()
+        for _ in range(round(PATIENCE_S / 0.02)):
+            if len(self.stored()) >= count:
+                return
+            deadline.wait(0.02)
+        raise AssertionError(f"{len(self.stored())} rows")
+
     def stored(self) -> list[int]:
         with open_store(self.path) as store:
             return [row.seq for row in store.run(self.run).rows()]
 
 
 @pytest.fixture
-def writing(tmp_path: Path) -> Iterator[Writing]:
+def writing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Writing]:
+    monkeypatch.setattr(scribe, "PUT_BACK_AFTER_S", 0.5)
     path = tmp_path / "runs.db"
     with StoreWriter(path, busy_timeout_s=0.05) as writer:
         one = Writing(path, writer)
@@ -92,6 +102,67 @@ def test_a_file_that_was_moved_away_is_told_and_is_written_again_when_it_is_back
     writing.wait_until_told()
     writing.scribe.close()
     assert writing.stored() == list(range(10))
+
+
+def test_a_deleted_store_is_told_and_put_back_with_all_that_was_in_it(writing: Writing) -> None:
+    writing.note(500)
+    writing.wait_until_stored(500)
+    for tail in ("", "-wal", "-shm"):
+        writing.path.with_name(writing.path.name + tail).unlink()
+    writing.note(10)
+    writing.wait_until_told()
+    assert "deleted, moved or replaced" in str(writing.told[0])
+    writing.wait_until_told()
+    assert writing.told[1] is None
+    writing.note(10)
+    writing.scribe.close()
+    assert writing.stored() == list(range(520))
+
+
+def test_a_store_deleted_without_its_log_is_put_back_with_all_that_was_in_it(
+    writing: Writing,
+) -> None:
+    writing.note(500)
+    writing.wait_until_stored(500)
+    writing.path.unlink()
+    writing.note(10)
+    writing.wait_until_told()
+    writing.wait_until_told()
+    writing.note(10)
+    writing.scribe.close()
+    assert writing.told == [writing.told[0], None]
+    assert writing.stored() == list(range(520))
+    assert sorted(file.name for file in writing.path.parent.iterdir()) == [
+        "runs.db",
+        "runs.db-shm",
+        "runs.db-wal",
+    ]
+
+
+def test_a_store_deleted_at_the_very_end_is_put_back_at_once(writing: Writing) -> None:
+    writing.note(20)
+    writing.wait_until_stored(20)
+    writing.path.unlink()
+    writing.note(5)
+    writing.scribe.close()
+    assert writing.stored() == list(range(25))
+
+
+def test_another_file_in_the_stores_place_is_left_alone_until_it_is_moved_away(
+    writing: Writing,
+) -> None:
+    writing.note(20)
+    writing.wait_until_stored(20)
+    writing.path.unlink()
+    writing.path.write_text("a letter")
+    writing.note(5)
+    writing.wait_until_told()
+    assert writing.path.read_text() == "a letter"
+    writing.path.rename(writing.path.with_name("letter"))
+    writing.wait_until_told()
+    writing.scribe.close()
+    assert writing.stored() == list(range(25))
+    assert writing.path.with_name("letter").read_text() == "a letter"
 
 
 def test_a_full_disk_is_told_and_every_row_is_written_once_there_is_room(
