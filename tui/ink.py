@@ -109,6 +109,15 @@ def beside(
     ]
 
 
+def clipped(text: str, width: int) -> str:
+    """Text that says by two points that it is longer than this many columns.
+
+    >>> clipped("strip handlebar in the north tank", 20)
+    'strip handlebar in..'
+    """
+    return text if cell_len(text) <= width or width < 3 else set_cell_size(text, width - 2) + ".."
+
+
 def wrapped(text: str, width: int, ink: Ink = Ink.PLAIN, hang: str = "") -> list[Line]:
     """Text broken into lines of at most this width; further lines start with `hang`."""
     if width <= len(hang) + 1:

@@ -163,8 +163,11 @@ class LiveScreen(RunScreen):
             self._ask(RequestKind.SHELVE, detail, f"shelve {inert(meant.alarm)} for 10 min")
 
     def _next_step(self) -> None:
-        prompt = self.moment().prompt
-        if prompt is None:
+        moment = self.moment()
+        prompt = moment.prompt
+        if moment.hold_left_s is not None:
+            self.say("the hold runs already; once it is over, switch the output off")
+        elif prompt is None:
             self._ask(RequestKind.NEXT_STEP, "", "go to the next step")
         else:
             self._ask(RequestKind.NEXT_STEP, prompt.prompt, f"confirm {inert(prompt.prompt)}")

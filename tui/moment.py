@@ -9,6 +9,7 @@ from monitor.sample import Sample
 from monitor.store.rows import Prompt, RequestKind
 from monitor.words import Situation, Standing, next_to_acknowledge, standing
 from monitor.words.badges import badges
+from monitor.words.hold import HOLD_TO_DO, HOLD_WORD, hold_left_s, hold_sentence
 from monitor.words.prompts import prompt_to_do, prompt_word
 from monitor.words.situation import silent_since_s, situation_at
 from tui.glyphs import BRAILLE, Glyphs
@@ -35,6 +36,8 @@ class Moment:
         Why the store cannot be read at present; "" while it can.
     said
         What the screen has to say in its last row; None for the keys.
+    story_is_open
+        Whether a review tells of the stop or alarm at the cursor instead of its list.
     cursor_s
         Where the cursor of a review stands, run seconds; None on a live screen.
     """
@@ -46,6 +49,7 @@ class Moment:
     trouble: str = ""
     said: Line | None = None
     help_is_open: bool = False
+    story_is_open: bool = False
     cursor_s: float | None = None
 
     @property
@@ -55,17 +59,36 @@ class Moment:
             reason = self.trouble or "waiting for the store"
             priority = Priority.CRITICAL if self.trouble else None
             return Standing("NO VIEW" if self.trouble else "OPENING", reason, "", priority, False)
-        at = standing(situation(self.view, self.now_s))
+        at = self.beneath
         if self.trouble and at.word == "RECORDER STOPPED":
             todo = (
                 "Go by the supply's own meters. The recorder may well go on; this screen is blind."
             )
             return Standing("NO VIEW", self.trouble, todo, Priority.CRITICAL, fresh=False)
+        if at.priority is not None or not at.fresh or self.view.ended:
+            return at
+        left_s = self.hold_left_s
+        if left_s is not None:
+            return Standing(HOLD_WORD, hold_sentence(left_s), HOLD_TO_DO, asks=True)
         prompt = self.prompt
-        if prompt is not None and at.priority is None and at.fresh and not self.view.ended:
+        if prompt is not None:
             to_do = prompt_to_do(prompt.prompt)
-            return Standing(prompt_word(prompt.prompt), prompt.message, to_do)
+            return Standing(prompt_word(prompt.prompt), prompt.message, to_do, asks=True)
         return at
+
+    @property
+    def beneath(self) -> Standing:
+        """How the run itself stands, under what is asked of the operator; needs a view."""
+        assert self.view is not None
+        return standing(situation(self.view, self.now_s))
+
+    @property
+    def hold_left_s(self) -> float | None:
+        """What is left of the hold that the operator began; None where none runs."""
+        view = self.view
+        if view is None or self.cursor_s is not None:
+            return None
+        return hold_left_s(view.requests, view.prompts, view.segment, self.now_s)
 
     @property
     def prompt(self) -> Prompt | None:

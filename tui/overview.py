@@ -140,8 +140,8 @@ def _supply(moment: Moment) -> str:
     return "" if moment.view is None else moment.view.row.facts.supply
 
 
-def _urgency(moment: Moment) -> tuple[int, bool, float]:
-    """Worst first: by what is abnormal, then by what has to be acknowledged, then by the trip."""
+def _urgency(moment: Moment) -> tuple[int, bool, bool, float]:
+    """Worst first: what is abnormal, has to be acknowledged or confirmed, and then by the trip."""
     at = moment.standing
     rank = len(RANK) if at.priority is None else RANK[at.priority]
     forecast = moment.forecast
@@ -149,4 +149,4 @@ def _urgency(moment: Moment) -> tuple[int, bool, float]:
         float("inf") if forecast is None or forecast.trip_in_s is None else forecast.trip_in_s
     )
     ended = moment.view is not None and moment.view.ended
-    return (rank + ended, moment.waiting is None, trip_in_s)
+    return (rank + ended, moment.waiting is None, moment.prompt is None, trip_in_s)

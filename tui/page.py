@@ -18,15 +18,18 @@ from tui.panels.head import (
     draw_badges,
     draw_status,
     draw_word,
+    has_room_beside,
 )
 from tui.panels.help import draw_help, keys_row
 from tui.panels.notes import alarm_lines, draw_notes
 from tui.panels.numbers import can_draw_numbers, draw_numbers, draw_one_big, numbers_line
+from tui.panels.story import draw_story, live_story
 
 ROOMY = (110, 36)
 WHOLE = (64, 20)
 ESSENTIALS = (40, 12)
 WORD_ROWS = rows_of(2)
+LEAST_CHART = 6
 
 
 def draw_live(moment: Moment, width: int, height: int) -> list[Line]:
@@ -41,6 +44,8 @@ def draw_live(moment: Moment, width: int, height: int) -> list[Line]:
         lines += draw_word(moment, width, WORD_ROWS, with_advice=True)
         sentence = big_sentence(moment, width)
         lines += fit_all([], width, 1, band_ink(moment.standing.priority)) + sentence
+        if not has_room_beside(moment, width, WORD_ROWS):
+            lines += draw_advice(moment, width, advice_rows(moment, width))
     else:
         lines += draw_word(moment, width, WORD_ROWS)
         lines += draw_advice(moment, width, min(max(advice_rows(moment, width), 1), 3))
@@ -56,6 +61,9 @@ def draw_live(moment: Moment, width: int, height: int) -> list[Line]:
         lines += draw_help(LIVE_KEYS, moment, width, room)
     else:
         low = min(max(room * 2 // 5, 3), 11) if roomy else 3
+        if live_story(moment, width, room):
+            # After a stop, what happened first says more than a chart of a few rows.
+            low = room - 8 if roomy else room
         lines += draw_chart(moment, width, room - low)
         lines += draw_notes(moment, width, low)
     return fit_all([*lines[: height - 1], keys_row(LIVE_KEYS, moment, width)], width, height)
@@ -74,9 +82,11 @@ def draw_review(moment: Moment, width: int, height: int) -> list[Line]:
     if moment.help_is_open:
         lines += draw_help(REVIEW_KEYS, moment, width, room)
     else:
-        low = max(room // 3, 3)
-        lines += draw_chart(moment, width, room - low)
-        lines += draw_events(moment, width, low)
+        if moment.story_is_open:
+            story = draw_story(moment, width, max(room - LEAST_CHART, 3))
+        else:
+            story = draw_events(moment, width, max(room // 3, 3))
+        lines += draw_chart(moment, width, room - len(story)) + story
     return fit_all([*lines[: height - 1], keys_row(REVIEW_KEYS, moment, width)], width, height)
 
 

@@ -4,8 +4,6 @@ from functools import partial
 
 from drivers.clock import Clock
 from drivers.inert import inert
-from monitor.alarms.alarm import Change
-from monitor.alarms.catalogue import BY_NAME
 from monitor.job.outcome import Outcome
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
@@ -21,8 +19,7 @@ from tui.run_screen import RunScreen
 from tui.view import View, Window
 
 SHORTEST_S = 1.0
-EXPLAINED_WITHIN_NS = 5_000_000_000
-WETTED = "Did the water film stay whole after the rinse?"
+WETTED = "Did the water film stay whole?"
 HAZY = "Is a haze left?"
 
 
@@ -38,6 +35,11 @@ class ReviewScreen(RunScreen):
         self._mark: int | None = None
         self._asks: str | None = None
         self._wetted: bool | None = None
+        self._tells_story = False
+
+    @property
+    def story_is_open(self) -> bool:
+        return self._tells_story
 
     @property
     def end_s(self) -> float:
@@ -89,7 +91,7 @@ class ReviewScreen(RunScreen):
         if self._asks is not None:
             return (
                 (f" {self._asks} ", Ink.ASKED),
-                ("  y yes, n no, any other: not known", Ink.PLAIN),
+                ("  y yes, n no, another key: not known", Ink.PLAIN),
             )
         if self._note.is_open:
             text = self.glyphs.text(inert(self._note.text[-40:]))
@@ -117,30 +119,13 @@ class ReviewScreen(RunScreen):
         self._mark = min(marks, key=lambda mark: abs(mark.t_ns / 1e9 - here_s)).number
         self._note.open(self.clock.monotonic_ns())
 
-    def _explain(self) -> None:
-        events = () if self.view is None else self.view.events
-        here_s = self.cursor_s or 0.0
-        raised = [e for e in events if e.change is Change.RAISED and e.t_s <= here_s + 1e-6]
-        if not raised:
-            self.say("no alarm was raised before the cursor")
-            return
-        event = raised[-1]
-        stops = () if self.view is None else self.view.explanations
-        told = [one for one in stops if abs(one.t_ns - event.t_ns) < EXPLAINED_WITHIN_NS]
-        if told:
-            self.say(inert(f"{told[-1].why}. {told[-1].order_text}", 400))
-            return
-        kind = BY_NAME.get(event.alarm)
-        means = "" if kind is None else kind.meaning
-        self.say(f"{inert(event.alarm)}: {inert(event.message, 200)}. {means}")
-
     def press(self, key: str) -> None:
         if key == "t":
             self._add_text()
         elif key == "w":
             self._asks = WETTED
         elif key == "x":
-            self._explain()
+            self._tells_story = not self._tells_story
         elif key in CARD:
             self.app.push_screen(CardScreen(self.source, self.clock, self.glyphs))
         else:

@@ -14,6 +14,8 @@ from tui.review import ReviewScreen
 from tui.sheet_screen import SheetScreen
 from tui.side_by_side import LEAST, MOST
 
+HINT = "  ENTER keeps it. Also supply: bath: part: outcome: from: until:"
+
 
 class RunListScreen(SheetScreen):
     """See `SheetScreen`.
@@ -72,7 +74,7 @@ class RunListScreen(SheetScreen):
         if not self._note.is_open:
             return None
         text = self.glyphs.text(inert(self._note.text))
-        return ((f" FIND: {text}_ ", Ink.ASKED), ("  ENTER keeps it, ESC drops it", Ink.PLAIN))
+        return ((f" FIND: {text}_ ", Ink.ASKED), (HINT, Ink.PLAIN))
 
     def press(self, key: str) -> None:
         entries = self.entries

@@ -32,6 +32,11 @@ class RunScreen(SheetScreen):
         """The whole screen at this moment."""
 
     @property
+    def story_is_open(self) -> bool:
+        """Whether the stop or alarm at the cursor is told in full."""
+        return False
+
+    @property
     def cursor_s(self) -> float | None:
         """Where the cursor stands, run seconds; None without one."""
         return None
@@ -65,6 +70,7 @@ class RunScreen(SheetScreen):
             trouble=self.trouble,
             said=self.said,
             help_is_open=self.help_is_open,
+            story_is_open=self.story_is_open,
             cursor_s=self.cursor_s,
         )
 

@@ -42,10 +42,10 @@ class Chart:
 
     def column_at(self, t_s: float) -> Column | None:
         """The column that holds this moment; None outside the window."""
-        index = int((t_s - self.window.from_s) / self.window.column_s)
-        if t_s < self.window.from_s or index >= len(self.columns):
+        if not self.columns or not self.window.from_s <= t_s <= self.window.to_s:
             return None
-        return self.columns[index]
+        index = int((t_s - self.window.from_s) / self.window.column_s)
+        return self.columns[min(index, len(self.columns) - 1)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """A prompt's name in; its word in big letters, and what confirms it, out. A prompt is no alarm."""
 
 WORDS = {
-    "strip-looks-finished": "LOOK: DONE?",
+    "strip-looks-finished": "DONE?",
     "hold-done": "HOLD IS OVER",
     "check-wetting": "WETTING?",
     "log-the-bath": "LOG THE BATH",

@@ -10,10 +10,11 @@ The first rule that holds wins:
 6. A supply that says it has cut out is CUT OUT, one whose output is off is OFF.
 7. A swab that is off the work is LIFTED.
 8. A trip within sight is RISING; no forecast is STARTING or LEARNING with the reason; else STEADY.
+9. Under the words of 6 to 8 a medium alarm that stands says what to do; a low one is in the list.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from drivers.reading import Mode
 from monitor.alarms.alarm import AlarmEvent, Priority, State
@@ -84,6 +85,8 @@ class Standing:
         Of what is abnormal; None while all is well.
     fresh
         False where the last values are too old to be shown as present.
+    asks
+        True where the operator is asked for a look or a confirmation; that is no alarm.
     """
 
     word: str
@@ -91,6 +94,7 @@ class Standing:
     to_do: str = ""
     priority: Priority | None = None
     fresh: bool = True
+    asks: bool = False
 
     @property
     def abnormal(self) -> bool:
@@ -127,7 +131,7 @@ def standing(at: Situation) -> Standing:
         return Standing("STARTING", "waiting for the first answer", fresh=False)
     if isinstance(at.last, Gap) and (at.silent_s is None or at.silent_s > limit_s):
         return _no_data(at, at.last)
-    return _alarming(at) or _running(at)
+    return _alarming(at) or _with_lesser(at, _running(at))
 
 
 def next_to_acknowledge(alarms: tuple[AlarmEvent, ...]) -> AlarmEvent | None:
@@ -238,6 +242,15 @@ def _alarming(at: Situation) -> Standing | None:
     if worst is not None and RANK[worst.priority] <= RANK[Priority.HIGH]:
         return _told("ALARM")(at, worst)
     return None
+
+
+def _with_lesser(at: Situation, said: Standing) -> Standing:
+    standing_now = [e for e in at.alarms if e.state in ACTIVE and e.state is not State.SHELVED]
+    medium = [event for event in standing_now if event.priority is Priority.MEDIUM]
+    if said.priority is not None or not medium:
+        return said
+    oldest = min(medium, key=lambda event: event.t_ns)
+    return replace(said, to_do=what_to_do(oldest.alarm), priority=oldest.priority)
 
 
 def _running(at: Situation) -> Standing:

@@ -166,6 +166,21 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
         None,
     ),
     (
+        at(sample(), Forecast(why="no rise"), event("density-high", Priority.MEDIUM)),
+        "STEADY - no trip in sight",
+        Priority.MEDIUM,
+    ),
+    (
+        at(sample(), SOON, event("density-high", Priority.MEDIUM), RISING),
+        "RISING - trip in about 2 min (1 to 4)",
+        Priority.HIGH,
+    ),
+    (
+        at(sample(), SOON, event("density-high", Priority.MEDIUM, State.SHELVED)),
+        "RISING - trip in about 2 min (1 to 4)",
+        None,
+    ),
+    (
         Situation(FACTS, sample(), 9999.0, ended=True, ended_s=1080.0, ended_why="asked for"),
         "FINISHED - run ended after 18:00: asked for",
         None,

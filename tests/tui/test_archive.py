@@ -82,7 +82,7 @@ async def test_the_list_opens_a_run_and_comes_back(path: Path) -> None:
     async with shown(screen, SIZE) as pilot:
         await settled(screen, pilot)
         assert "3 runs, the newest first" in text_of(screen)
-        assert "handlebar, bench-1, north tank: wetted, not hazy" in text_of(screen)
+        assert "handlebar: wetted, not hazy (bench-1, north tank)" in text_of(screen)
         await strike(screen, pilot, "end", "enter")
         review = top(pilot)
         assert isinstance(review, ReviewScreen)

@@ -90,6 +90,14 @@ def test_between_two_polls_the_trace_goes_on() -> None:
     assert traced(zoomed_in(), 30)
 
 
+def test_the_last_moment_belongs_to_the_last_column() -> None:
+    still = pictures.review(80, ASCII).view
+    assert still is not None
+    assert still.chart.column_at(still.chart.window.to_s) is still.chart.columns[-1]
+    assert still.chart.column_at(still.chart.window.to_s + 0.1) is None
+    assert still.chart.column_at(still.chart.window.from_s - 0.1) is None
+
+
 def test_over_one_missed_poll_it_does_not() -> None:
     moment = zoomed_in(range(40, 41))
     assert traced(moment, 10)

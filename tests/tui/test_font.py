@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from monitor.words.prompts import WORDS as PROMPT_WORDS
 from tests.tui import pictures
 from tui.font import HEIGHT, can_draw, largest, letter, rows_of
 from tui.glyphs import ASCII, BLOCK, BRAILLE, Glyphs
@@ -27,6 +28,8 @@ WORDS = (
     "TOO HOT",
     "WRONG SUPPLY",
     "NO CONTACT",
+    "HOLD ON",
+    *PROMPT_WORDS.values(),
 )
 
 

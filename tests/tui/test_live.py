@@ -10,7 +10,7 @@ from textual.pilot import Pilot
 
 from monitor.alarms.alarm import State
 from monitor.store.rows import RequestKind
-from tests.tui import pictures
+from tests.tui import pictures, scenes
 from tests.tui.stage import (
     StillClock,
     StillSource,
@@ -85,6 +85,44 @@ async def test_two_keys_end_the_run_and_the_first_says_so(keys: tuple[str, str])
         await strike(app, pilot, keys[1])
         await asked(app, pilot, source)
         assert source.asked == [(RequestKind.END_RUN, "")]
+
+
+async def test_what_is_asked_is_confirmed_by_the_key_that_the_last_row_names() -> None:
+    app, source, _ = live(scenes.finishing(80, ASCII))
+    async with shown(app, SIZE) as pilot:
+        await settled(app, pilot)
+        text = text_of(app)
+        assert "DONE? - the conductance fell by 7%" in text
+        assert "x  confirm strip-looks-finished" in text.splitlines()[-1]
+        await strike(app, pilot, "x")
+        await asked(app, pilot, source)
+        assert source.asked == [(RequestKind.NEXT_STEP, "strip-looks-finished")]
+
+
+async def test_the_hold_counts_down_and_another_press_asks_nothing() -> None:
+    app, source, clock = live(scenes.holding(80, ASCII))
+    async with shown(app, SIZE) as pilot:
+        await settled(app, pilot)
+        assert "HOLD ON - 0:12 more" in text_of(app)
+        clock.run_s += 0.9
+        app.redraw()
+        assert "HOLD ON - 0:12 more" in text_of(app)
+        last = pictures.sample(501.4, 7.2)
+        source.view = replace(source.view, last=last, last_sample=last)
+        clock.run_s += 0.5
+        await until(pilot, lambda: "HOLD ON - 0:11 more" in text_of(app), "a second less")
+        await strike(app, pilot, "x")
+        assert "the hold runs already" in text_of(app)
+        assert source.asked == []
+
+
+async def test_an_alarm_covers_the_hold() -> None:
+    moment = scenes.holding(80, ASCII)
+    app, _, _ = live(scenes.changed(moment, alarms=(pictures.EXPECTED,)))
+    async with shown(app, SIZE) as pilot:
+        await settled(app, pilot)
+        assert "RISING" in text_of(app).splitlines()[0]
+        assert "HOLD ON" not in text_of(app)
 
 
 async def test_the_first_key_of_ending_is_forgotten_after_a_while() -> None:

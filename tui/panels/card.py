@@ -4,7 +4,7 @@ from drivers.inert import inert
 from monitor.words.limits import CAUTIONS, limits_in_words
 from tui.form import TYPED, Form, Row
 from tui.glyphs import Glyphs
-from tui.ink import Ink, Line, fit, fit_all, wrapped
+from tui.ink import Ink, Line, clipped, fit, fit_all, wrapped
 from tui.view import View
 
 LABELS = {
@@ -66,7 +66,7 @@ def _row(form: Form, row: Row, view: View | None, glyphs: Glyphs, width: int) ->
     pointer = ">" if is_here else " "
     label = f"{pointer} {LABELS[row]:<{LABEL_WIDTH}}"
     ink = Ink.STRONG if is_here else Ink.PLAIN
-    line: Line = ((label, ink), (glyphs.text(value), Ink.STRONG))
+    line: Line = ((label, ink), (clipped(glyphs.text(value), width - len(label)), Ink.STRONG))
     if is_here:
         used = len(label) + len(value)
         hint = f"   {HINTS[row]}"

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from drivers.inert import inert
 from monitor.words.numbers import clock, figure
-from tui.ink import Ink, Line, fit, fit_all
+from tui.ink import Ink, Line, fit, fit_all, wrapped
 from tui.keys import COMPARE_KEYS
 from tui.moment import Moment
 from tui.panels.help import draw_help, keys_row
@@ -13,6 +13,8 @@ from tui.side_by_side import Side, differences, unlike
 
 AXIS_WIDTH = 7
 NAME_WIDTH = 12
+FULL_TABLE = 36
+"""From so many rows on the table names every figure."""
 INKS = {
     Layer.BAND: Ink.PLAIN,
     Layer.MEDIAN: Ink.PLAIN,
@@ -41,7 +43,7 @@ def draw_compare(
         lines += draw_help(COMPARE_KEYS, whole, width, max(height - 2, 0))
     elif sides:
         warnings: list[Line] = [((f" ! {text}", Ink.HIGH),) for text in unlike(sides)]
-        table = _table(sides, width)
+        table = _table(sides, width, height >= FULL_TABLE)
         room = height - len(lines) - len(warnings) - len(table) - 2
         each = max(room // len(sides), 2)
         lines += warnings
@@ -107,13 +109,23 @@ def _times(sides: Sequence[Side], mark: int | None, width: int) -> Line:
     return ((" " * AXIS_WIDTH + left + gap + right, Ink.PLAIN),)
 
 
-def _table(sides: Sequence[Side], width: int) -> list[Line]:
+def _table(sides: Sequence[Side], width: int, is_full: bool) -> list[Line]:
+    """Every figure of every side; where room is short, those that agree in one row."""
     cell = max((width - NAME_WIDTH - 2) // len(sides), 8)
     names = "".join(f"{f'run {side.row.run}':>{cell}}" for side in sides)
     lines: list[Line] = [((f"  {'':<{NAME_WIDTH}}{names}", Ink.STRONG),)]
+    same = []
     for name, texts, differ in differences(sides):
+        if not differ and not is_full:
+            same.append(f"{name} {texts[0]}")
+            continue
         sign = "*" if differ else " "
         cells = "".join(f"{text:>{cell}}" for text in texts)
         ink = Ink.STRONG if differ else Ink.PLAIN
         lines.append(((f"{sign} {name:<{NAME_WIDTH}}{cells}", ink),))
+    if same:
+        lines += [
+            ((f"  {text}", ink),)
+            for ((text, ink),) in wrapped("alike: " + ", ".join(same), width - 3)
+        ]
     return lines

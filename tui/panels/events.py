@@ -6,7 +6,7 @@ from drivers.inert import inert
 from monitor.alarms.alarm import Change
 from monitor.words import charge_line, rise_lines
 from monitor.words.numbers import clock, for_how_long
-from tui.ink import Ink, Line, fit_all, text_ink
+from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.view import View
 
@@ -42,7 +42,11 @@ def happenings(view: View) -> list[Happening]:
     ]
     found += [Happening(p.t_s, inert(p.message, LONGEST), Ink.STRONG) for p in view.prompts]
     for one in view.explanations:
-        found.append(Happening(one.t_ns / 1e9, f"why: {inert(one.why, LONGEST)}", Ink.STRONG))
+        found.append(
+            Happening(
+                one.t_ns / 1e9, f"what happened first (x): {inert(one.why, LONGEST)}", Ink.STRONG
+            )
+        )
     for gap in view.gaps:
         if gap.ended_t_ns is None:
             length = "to the end"
@@ -64,11 +68,11 @@ def draw_events(moment: Moment, width: int, height: int) -> list[Line]:
         if height >= ROOMY_ROWS:
             rise = rise_lines(view.estimate)[0]
             lines.append(((f" {rise[0].upper()}{rise[1:]}", Ink.PLAIN),))
-    about = ". ".join(
-        one for one in (view.card and view.card.line, view.outcome and view.outcome.line) if one
-    )
+    told = (view.outcome and view.outcome.line, view.card and view.card.line)
+    about = "; ".join(one for one in told if one)
     if about:
-        lines.append(((f" {moment.glyphs.text(inert(about, LONGEST))}", Ink.PLAIN),))
+        rows = wrapped(moment.glyphs.text(inert(about, LONGEST)), width - 1)
+        lines += [((" ", Ink.PLAIN), *row) for row in rows[: 2 if height >= ROOMY_ROWS else 1]]
     found = happenings(view)
     if not found:
         lines.append(((" No alarm, no mark, no stretch without data.", Ink.PLAIN),))
@@ -80,5 +84,5 @@ def draw_events(moment: Moment, width: int, height: int) -> list[Line]:
         pointer = ">" if index == at else " "
         here = found[index]
         text = moment.glyphs.text(f"{pointer}{clock(here.t_s):>8}  {here.text}")
-        lines.append(((text, here.ink),))
+        lines.append(((clipped(text, width), here.ink),))
     return fit_all(lines, width, height)

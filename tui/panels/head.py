@@ -7,6 +7,8 @@ from tui.moment import Moment
 
 WORD_SCALES = (3, 2, 1)
 LONGEST = 200
+LEAST_BESIDE = 30
+SOUND_NOT_CHECKED = "SOUND NOT CHECKED"
 
 
 def draw_status(moment: Moment, width: int) -> Line:
@@ -29,13 +31,15 @@ def draw_badges(moment: Moment, width: int) -> list[Line]:
     for text, failed in moment.badges:
         ink = Ink.HIGH_BAND if failed else Ink.ASKED
         line += ((" ", Ink.PLAIN), (f" {_shown(moment, text)} ", ink))
+    if any(text == SOUND_NOT_CHECKED for text, _ in moment.badges):
+        line += (("  j: say that you heard it", Ink.PLAIN),)
     return [fit(line, width)]
 
 
 def draw_word(moment: Moment, width: int, height: int, with_advice: bool = False) -> list[Line]:
     """The state word as large as the room allows; with advice, what to do stands beside it."""
     at = moment.standing
-    ink = band_ink(at.priority)
+    ink = Ink.STRONG if at.asks else band_ink(at.priority)
     drawn = largest(at.word, width - 2, height, WORD_SCALES, moment.glyphs)
     if not drawn.rows:
         spaced = " ".join(at.word) if 2 * len(at.word) < width - 2 else at.word
@@ -46,8 +50,8 @@ def draw_word(moment: Moment, width: int, height: int, with_advice: bool = False
         return fit_all(rows, width, height, ink)
     above = max((height - len(drawn.rows)) // 2, 0)
     rows = [()] * above + [((" " + row, ink),) for row in drawn.rows]
-    room = width - drawn.width - 5
-    if with_advice and room >= 30:
+    room = _room_beside(drawn.width, width)
+    if with_advice and room:
         advice = [*_advice(moment, room, ink), *_asked(moment, ink)]
         if not big_sentence(moment, width):
             advice = [*wrapped(_shown(moment, at.sentence), room, ink), *advice]
@@ -57,6 +61,17 @@ def draw_word(moment: Moment, width: int, height: int, with_advice: bool = False
             rows = rows + [()] * (number + 1 - len(rows))
             rows[number] = (*fit(rows[number], drawn.width + 4, ink), *line)
     return fit_all(rows, width, height, ink)
+
+
+def has_room_beside(moment: Moment, width: int, height: int) -> bool:
+    """Whether the advice stands beside the state word of this height."""
+    drawn = largest(moment.standing.word, width - 2, height, WORD_SCALES, moment.glyphs)
+    return bool(drawn.rows) and _room_beside(drawn.width, width) > 0
+
+
+def _room_beside(taken: int, width: int) -> int:
+    room = width - taken - 5
+    return room if room >= LEAST_BESIDE else 0
 
 
 def big_sentence(moment: Moment, width: int) -> list[Line]:

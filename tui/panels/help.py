@@ -5,6 +5,7 @@ from tui.ink import Ink, Line, fit, fit_all, width_of
 from tui.keys import Key
 from tui.moment import Moment
 
+LEAST_WIDTH = 64
 SIGNS_LINE = "on the time line: 1 2 3 are marks, ! an alarm, {shade} no data"
 
 
@@ -12,12 +13,14 @@ def keys_row(keys: tuple[Key, ...], moment: Moment, width: int) -> Line:
     """The last row: what was just said, else the keys, as many as there is room for."""
     if moment.said is not None:
         return fit(moment.said, width)
-    waiting = moment.waiting
+    waiting, prompt = moment.waiting, moment.prompt
     line: Line = ()
     rest = keys[:-2]
     if waiting is not None:
         line = ((f" SPACE  acknowledge {inert(waiting.alarm)} ", Ink.ASKED),)
         rest = keys[1:-2]
+    elif prompt is not None:
+        line = ((f" x  confirm {inert(prompt.prompt)} ", Ink.ASKED),)
     tail: Line = ()
     for key in reversed(keys[-2:]):
         if width_of(line) + width_of(tail) + width_of(_key(key)) <= width:
@@ -31,7 +34,9 @@ def keys_row(keys: tuple[Key, ...], moment: Moment, width: int) -> Line:
 
 
 def draw_help(keys: tuple[Key, ...], moment: Moment, width: int, height: int) -> list[Line]:
-    """Every key with what it does."""
+    """Every key with what it does: a line each, or where that is too wide, one after the other."""
+    if width < LEAST_WIDTH:
+        return fit_all(_flowing(keys, width), width, height)
     names = [" or ".join(key.names) for key in keys]
     room = max(len(name) for name in names) + 3
     lines: list[Line] = [
@@ -40,6 +45,15 @@ def draw_help(keys: tuple[Key, ...], moment: Moment, width: int, height: int) ->
     ]
     lines.append(((" " + SIGNS_LINE.format(shade=moment.glyphs.shade), Ink.PLAIN),))
     return fit_all(lines, width, height)
+
+
+def _flowing(keys: tuple[Key, ...], width: int) -> list[Line]:
+    lines: list[Line] = [()]
+    for key in keys:
+        if lines[-1] and width_of(lines[-1]) + width_of(_key(key)) > width:
+            lines.append(())
+        lines[-1] += _key(key)
+    return lines
 
 
 def _key(key: Key) -> Line:

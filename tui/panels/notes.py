@@ -6,7 +6,8 @@ from monitor.words import RULES, caution, charge_line, rise_lines, what_to_do
 from monitor.words.alarm_states import state_words
 from monitor.words.numbers import clock
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped
-from tui.moment import PROMPT_FOR_S, Moment
+from tui.moment import Moment
+from tui.panels.story import live_story
 
 SIGNS = {
     Priority.CRITICAL: "!!!",
@@ -20,13 +21,14 @@ LONGEST = 200
 
 def draw_notes(moment: Moment, width: int, height: int) -> list[Line]:
     """The lower part of a live screen: two blocks side by side where there is room."""
-    reasons = reason_lines(moment, width)
     if width < WIDE or height < 5:
+        reasons = [line for line in reason_lines(moment, width) if line]
+        story = live_story(moment, width - 2, height - 1)
         alarms = alarm_lines(moment, width - 1, brief=True)
-        lines = [*alarms, *[line for line in reasons if line]]
+        lines = [*(alarms[:1] if story else alarms), *story, *reasons]
         return fit_all([((" ", Ink.PLAIN), *line) for line in lines], width, height)
     half = width // 2
-    left = reason_lines(moment, half - 3)
+    left = live_story(moment, half - 3, height) + reason_lines(moment, half - 3)
     right = alarm_lines(moment, width - half - 2)
     lines = []
     for row in range(height):
@@ -63,10 +65,10 @@ def alarm_lines(moment: Moment, width: int, brief: bool = False) -> list[Line]:
     lines: list[Line] = []
     for event in standing:
         lines += _alarm(event, width, brief, moment)
-    for prompt in view.prompts[-1:]:
-        if moment.now_s - prompt.t_s < PROMPT_FOR_S:
-            message = moment.glyphs.text(inert(prompt.message, LONGEST))
-            lines += wrapped(f"{clock(prompt.t_s)}  {message}", width, Ink.STRONG, hang="  ")
+    prompt = moment.prompt
+    if prompt is not None:
+        message = moment.glyphs.text(inert(prompt.message, LONGEST))
+        lines += wrapped(f"{clock(prompt.t_s)}  {message}", width, Ink.STRONG, hang="  ")
     if brief:
         return lines
     return lines + (wrapped(RULES, width) if standing else [(("No alarms.", Ink.PLAIN),)])
@@ -92,6 +94,8 @@ def _alarm(event: AlarmEvent, width: int, brief: bool, moment: Moment) -> list[L
         f"{SIGNS[event.priority]} {event.priority}: {inert(event.alarm)} since {clock(event.t_s)}"
     )
     lines: list[Line] = [((f"{head}, {state}", ink),)]
+    if not brief:
+        lines = wrapped(f"{head}, {state}", width, ink, hang="  ")
     message = moment.glyphs.text(inert(event.message, LONGEST))
     lines += wrapped(message, width - 2, Ink.PLAIN, hang="  ")[: 1 if brief else 3]
     if brief:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from monitor.store.columns import Column
 from monitor.store.rows import LimitKind
+from monitor.words.hold import HOLD_WORD
 from monitor.words.numbers import (
     DASHES,
     ahead,
@@ -161,12 +162,21 @@ def _time(moment: Moment) -> Number:
         since = [e.t_s for e in view.alarms if e.alarm == "tripped"]
         cooling = clock(moment.now_s - since[-1]) if since else DASHES
         return Number("cooling for", cooling, "", text_ink(at.priority))
+    if at.word == "LIMITED":
+        since = [e.t_s for e in view.alarms if e.alarm == "current-limited"]
+        held = clock(moment.now_s - since[-1]) if since else "NOW"
+        return Number(
+            "at the limit for" if since else "at the limit", held, "", text_ink(at.priority)
+        )
     if at.word == "OFF":
         return Number(f"{what} in", DASHES, "", Ink.PLAIN)
+    left_s = moment.hold_left_s if at.word == HOLD_WORD else None
+    if left_s is not None:
+        return Number("hold on for", clock(left_s + 0.999), "", Ink.STRONG)
     forecast = moment.forecast
     if forecast is None or forecast.trip_in_s is None:
         why = None if view.estimate is None else view.estimate.forecast.why
-        if at.word == "STEADY":
+        if moment.beneath.word == "STEADY":
             return Number(f"{what} in sight", "NO", "", Ink.PLAIN)
         return Number(f"{what} in", DASHES, "", Ink.PLAIN, why or "not known")
     value, _, unit = ahead(forecast.trip_in_s).rpartition(" ")

@@ -12,8 +12,11 @@ from tui.panels.help import draw_help, keys_row
 from tui.panels.numbers import three_numbers
 
 BIG_ROWS = rows_of(1) + 2
+BIG_WIDTH = 76
 WIDEST_WORD = 62
 """Columns of the big state word; a longer one is written small."""
+WORD_WIDTH = 16
+WIDE = 90
 LONGEST = 200
 
 
@@ -42,7 +45,7 @@ def draw_overview(
     elif not moments:
         lines += fit_all(_nothing(whole, width), width, room)
     else:
-        each = BIG_ROWS if room >= BIG_ROWS * len(moments) and width >= 90 else 1
+        each = BIG_ROWS if room >= BIG_ROWS * len(moments) and width >= BIG_WIDTH else 1
         each = 2 if each == 1 and room >= 2 * len(moments) else each
         blocks = []
         for index, (number, moment) in enumerate(moments):
@@ -90,6 +93,7 @@ def _block(number: int, moment: Moment, is_chosen: bool, width: int, height: int
     at, glyphs = moment.standing, moment.glyphs
     ink = band_ink(at.priority)
     sentence = glyphs.text(inert(at.sentence, LONGEST))
+    line = glyphs.text(inert(at.line, LONGEST))
     pointer = ">" if is_chosen else " "
     tag = f"{pointer}{number} "
     place = glyphs.text(f"{_place(moment):<22.22} ")
@@ -100,7 +104,7 @@ def _block(number: int, moment: Moment, is_chosen: bool, width: int, height: int
             (tag, Ink.STRONG),
             (place, Ink.STRONG),
             (f" {at.word} ", ink),
-            ("  ", Ink.PLAIN),
+            (" " * max(WORD_WIDTH - len(at.word), 1), Ink.PLAIN),
             *values,
             (trip, Ink.PLAIN),
         )
@@ -113,25 +117,33 @@ def _block(number: int, moment: Moment, is_chosen: bool, width: int, height: int
             first = (*first, *values)
         second = ((f"    {_todo(moment, sentence)}", Ink.PLAIN),)
         return fit_all([first, second][:height], width, height)
+    left_width = min(WIDEST_WORD, width // 2) + 6
     drawn = letter(at.word, 1, glyphs)
-    if not drawn.rows or drawn.width > WIDEST_WORD:
+    if not drawn.rows or drawn.width > left_width - len(tag) - 2:
         drawn_rows: Sequence[str] = ["", at.word, ""]
     else:
         drawn_rows = drawn.rows
-    left_width = min(WIDEST_WORD, width // 2) + 6
-    right = [
+    right: list[Line] = [
         ((place, Ink.STRONG), *values),
-        ((sentence, Ink.PLAIN),),
+        ((line, Ink.PLAIN),),
         ((_todo(moment, ""), Ink.STRONG),),
     ]
+    if width < WIDE:
+        right = [
+            ((place, Ink.STRONG),),
+            (*values, (trip, Ink.PLAIN)),
+            ((line, Ink.PLAIN),),
+            ((_todo(moment, ""), Ink.STRONG),),
+        ]
     rows: list[Line] = [fit(((moment.glyphs.rule * width, Ink.FAINT),), width)]
-    for index, text in enumerate(drawn_rows):
+    line_count = max(len(drawn_rows), len(right))
+    for index in range(line_count):
+        text = drawn_rows[index] if index < len(drawn_rows) else ""
         mark = tag if index == 1 else " " * len(tag)
-        left = ((mark, Ink.STRONG), (" " + text, ink))
+        left = ((mark, Ink.STRONG), (" " + text, ink if text else Ink.PLAIN))
         beside = right[index] if index < len(right) else ()
-        rows.append(
-            (*fit(left, left_width, ink if at.priority else Ink.PLAIN), (" ", Ink.PLAIN), *beside)
-        )
+        ground = ink if at.priority and index < len(drawn_rows) else Ink.PLAIN
+        rows.append((*fit(left, left_width, ground), (" ", Ink.PLAIN), *beside))
     return fit_all(rows, width, height)
 
 
