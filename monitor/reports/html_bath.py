@@ -4,7 +4,7 @@ from monitor.bench.bath_view import BathView
 from monitor.bench.cautions import OF_A_BATH
 from monitor.reports.bath_text import entry_line, facts_of_bath, poured_text
 from monitor.reports.html_chart import index_chart
-from monitor.reports.html_page import cautions, facts, heading, page, paragraph, table
+from monitor.reports.html_page import cautions, facts, folded, heading, page, paragraph, table
 from monitor.reports.moments import utc_text
 from monitor.version import VERSION
 
@@ -30,7 +30,7 @@ def bath_report(view: BathView) -> str:
     corrected = {one.corrects for one in view.entries}
     entries = [
         (f"{entry_line(one)}{' (corrected)' if one.entry in corrected else ''}",)
-        for one in view.entries[-MOST_ROWS:]
+        for one in view.entries
     ]
     parts = [
         heading(title, 1),
@@ -43,7 +43,7 @@ def bath_report(view: BathView) -> str:
             "quiet",
         ),
         heading("Ledger"),
-        table(("entry",), entries) if entries else paragraph("Nothing was written down."),
+        *_ledger(entries),
         heading("Dilutions"),
         *(paragraph(f"#{one.entry.entry}: {poured_text(one)}") for one in view.poured),
         heading("Cautions"),
@@ -51,3 +51,14 @@ def bath_report(view: BathView) -> str:
         paragraph(f"Reported by bathvigil {VERSION}.", "quiet"),
     ]
     return page(title, parts)
+
+
+def _ledger(entries: list[tuple[str]]) -> list[str]:
+    """The newest entries; on a screen all of them can be unfolded."""
+    if not entries:
+        return [paragraph("Nothing was written down.")]
+    parts = [table(("entry",), entries[-MOST_ROWS:])]
+    if len(entries) > MOST_ROWS:
+        parts.append(paragraph(f"The last {MOST_ROWS} of {len(entries)}.", "quiet"))
+        parts.append(folded(f"All {len(entries)}", table(("entry",), entries)))
+    return parts

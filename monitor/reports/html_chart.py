@@ -12,7 +12,9 @@ from monitor.store.columns import Column
 
 WIDTH_PX = 900
 INK, LINE, BAND, LIMIT, GAP = "#1c2126", "#1f5a94", "rgba(31,90,148,0.22)", "#b00020", "#d8dce0"
-ALARM, FORECAST = "#b00020", "rgba(176,90,0,0.55)"
+ALARM, FORECAST, FAN = "#b00020", "rgba(176,90,0,0.75)", "rgba(176,90,0,0.18)"
+LEAST_KELVIN = 4.0
+"""A narrower temperature scale shows the probe's own steps."""
 MOST_MARKS = 40
 
 
@@ -31,9 +33,10 @@ class Sign:
 
 @dataclass(frozen=True, slots=True)
 class Foreseen:
-    """A forecast as it stood when it was first said: seconds of the run."""
+    """A forecast as it stood when it was first said, at these amps: seconds of the run."""
 
     said_s: float
+    said_amps: float
     low_s: float
     median_s: float
     high_s: float | None
@@ -94,11 +97,22 @@ def run_chart(
     figure.update_layout(shapes=[*figure.layout.shapes, *map(_grey, _holes(columns))])
     for one in foreseen:
         last = one.high_s if one.high_s is not None else one.median_s
+        words = escape(
+            f"said at {one.said_s / 60.0:.1f} min: cut-out between {one.low_s / 60.0:.1f} and "
+            f"{last / 60.0:.1f} min, most likely {one.median_s / 60.0:.1f}"
+        )
+        figure.add_trace(
+            go.Scatter(
+                x=[t / 60.0 for t in (one.said_s, one.low_s, last, one.said_s)],
+                y=[one.said_amps, limit_amps, limit_amps, one.said_amps], mode="lines",
+                line={"color": FORECAST, "width": 1}, fill="toself", fillcolor=FAN,
+                showlegend=False, hoveron="fills", hoverinfo="text", text=words,
+            ), 1, 1,
+        )  # fmt: skip
         figure.add_trace(
             go.Scatter(
                 x=[one.low_s / 60.0, last / 60.0], y=[limit_amps, limit_amps], mode="lines",
-                line={"color": FORECAST, "width": 9}, showlegend=False,
-                hovertemplate=escape(f"said at {one.said_s / 60.0:.1f} min: cut-out expected here"),
+                line={"color": FORECAST, "width": 6}, showlegend=False, hoverinfo="skip",
             ), 1, 1,
         )  # fmt: skip
     top = max([limit_amps, *(value for value in high if value is not None)]) * 1.12
@@ -106,6 +120,8 @@ def run_chart(
     _add_signs(figure, go, alarms, (top, ends_s), "triangle-down", ALARM)
     _add_signs(figure, go, marks[:MOST_MARKS], (top * 0.05, ends_s), "diamond", INK)
     figure.update_yaxes(range=[0, top * 1.06], row=1, col=1)
+    if warm:
+        figure.update_yaxes(range=_warm_range(columns), row=3, col=1)
     if minutes:
         figure.update_xaxes(range=[0.0, columns[-1].to_s / 60.0])
     figure.update_xaxes(title_text="minutes", row=len(heights), col=1)
@@ -149,6 +165,13 @@ def index_chart(
     figure.update_yaxes(title_text="conductance at the start, S")
     figure.update_layout(legend={"orientation": "h", "y": -0.15})
     return _piece(figure, 380)
+
+
+def _warm_range(columns: Sequence[Column]) -> list[float]:
+    found = [column.celsius_mean for column in columns if column.celsius_mean is not None]
+    middle, half = (max(found) + min(found)) / 2.0, (max(found) - min(found)) / 2.0
+    half = max(half * 1.1, LEAST_KELVIN / 2.0)
+    return [middle - half, middle + half]
 
 
 def _holes(columns: Sequence[Column]) -> list[tuple[float, float]]:
@@ -209,7 +232,10 @@ def _add_signs(
             x=[sign.t_s / 60.0 for sign in signs],
             y=[height] * len(signs),
             mode="markers+text",
-            text=[escape(sign.short) for sign in signs],
+            text=[
+                "" if sign.short in {one.short for one in signs[:at]} else escape(sign.short)
+                for at, sign in enumerate(signs)
+            ],
             textposition=[
                 "middle left" if sign.t_s > 0.75 * ends_s else "middle right" for sign in signs
             ],

@@ -20,13 +20,15 @@ p { margin: 4px 0; }
 table { border-collapse: collapse; width: 100%; font-size: 13px; }
 th { text-align: left; font-weight: 600; color: #59636c; white-space: nowrap; }
 th, td { padding: 2px 12px 2px 0; vertical-align: top; }
+.facts th { width: 150px; }
 .rows td, .rows th { border-bottom: 1px solid #e3e6e9; }
 tr, .keep { break-inside: avoid; }
 .num { font-variant-numeric: tabular-nums; white-space: nowrap; }
 .cautions { border-left: 4px solid #8a6d00; padding: 2px 0 2px 10px; font-size: 12px; }
 .cautions p { margin: 2px 0; }
+details { margin: 4px 0; } summary { cursor: pointer; color: #1f5a94; }
 @page { size: A4; margin: 12mm; }
-@media print { body { zoom: 0.76; margin: 0; } .screen { display: none; } }
+@media print { body { zoom: 0.76; margin: 0; } .screen, .modebar { display: none !important; } }
 """
 POLICY = (
     "default-src 'none'; script-src 'unsafe-inline' 'unsafe-eval'; style-src 'unsafe-inline'; "
@@ -68,7 +70,7 @@ def paragraph(text: str, kind: str = "") -> str:
 def facts(rows: Sequence[tuple[str, str]]) -> str:
     """Names and their values, one a line."""
     lines = [f"<tr><th>{escape(name)}</th><td>{escape(value)}</td></tr>" for name, value in rows]
-    return f"<table>{''.join(lines)}</table>"
+    return f'<table class="facts">{"".join(lines)}</table>'
 
 
 def table(names: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -82,6 +84,11 @@ def table(names: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
         )
         lines.append(f"<tr>{cells}</tr>")
     return f'<table class="rows"><tr>{head}</tr>{"".join(lines)}</table>'
+
+
+def folded(title: str, inner: str) -> str:
+    """Something that a click on a screen unfolds; paper leaves it out. `inner` is HTML already."""
+    return f'<details class="screen"><summary>{escape(title)}</summary>{inner}</details>'
 
 
 def cautions(lines: Sequence[str]) -> str:

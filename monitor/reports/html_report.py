@@ -1,20 +1,26 @@
 """A stored run in, one HTML page for the customer and the file out: what was done and what came."""
 
+import math
+import statistics
+
 from monitor.alarms.alarm import Change
 from monitor.alarms.catalogue import TRIP_EXPECTED
-from monitor.bench.bath_view import bath_runs, finished
+from monitor.bench.bath_efficiency import bath_efficiency
 from monitor.bench.by_products import (
     NOT_A_DESIGN,
     chromium_grams,
     dilution_air_m3_per_hour,
     hydrogen_litres_per_amp_hour,
 )
-from monitor.bench.cautions import OF_A_RUN
-from monitor.bench.charge_need import charge_need, learned_efficiency
+from monitor.bench.cautions import OF_A_RUN, WETTING
+from monitor.bench.charge_need import charge_need
 from monitor.job.card import JobCard
+from monitor.job.step import STRIP
+from monitor.job.steps_of_run import steps_of_run
 from monitor.reports.bath_text import efficiency_text
 from monitor.reports.html_chart import Foreseen, Sign, run_chart
-from monitor.reports.html_page import cautions, facts, heading, page, paragraph, table
+from monitor.reports.html_events import events_of, events_section
+from monitor.reports.html_page import cautions, facts, heading, page, paragraph
 from monitor.reports.moments import local_minute, minutes_text
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
@@ -23,8 +29,8 @@ from monitor.words.causes import rise_lines, what_to_do
 from monitor.words.limits import limits_in_words
 
 COLUMNS = 600
-MOST_ROWS = 14
-"""Rows of a table that fit two printed pages; what is left out is counted."""
+FLOWING = 0.2
+"""Share of the highest amps above which current counts as flowing."""
 TRIPPED = "tripped"
 MOST_TOLD = 3
 """Explanations of cut-outs that are told in full; a series of them tells of itself."""
@@ -51,17 +57,19 @@ def run_report(store: Store, run: StoredRun) -> str:
             run.columns(COLUMNS), row.facts.limit_amps, _marks(run), _alarms(run), _said(run)
         ),
         paragraph(
-            "Line: mean; band: lowest to highest. Drag to zoom, double click to see all. "
-            "Triangles: alarms; diamonds: marks; thick bar on the limit: where the cut-out was "
-            "expected when it was first said; grey: nothing is known.",
+            "Line: mean; band: lowest to highest. Triangles: alarms; diamonds: marks; fan: the "
+            "forecast as it stood when it was first said, the bar on the limit its range; grey: "
+            "nothing is known.",
             "quiet",
         ),
+        paragraph("Drag to zoom, double click to see all.", "quiet screen"),
         heading("Charge and what the part takes"),
         facts(_charge(store, run, card)),
         *_trip(run),
-        *_events(run),
+        *_finish(run),
+        *events_section(events_of(run)),
         heading("Limits in force"),
-        paragraph(" ".join(limits_in_words(row.facts))),
+        paragraph(" ".join((*limits_in_words(row.facts), *_steps(run, card)))),
         *_changes(run),
         heading("Cautions"),
         cautions(OF_A_RUN),
@@ -100,6 +108,9 @@ def _done(run: StoredRun, card: JobCard) -> list[tuple[str, str]]:
     if bath:
         litres = "" if row.facts.bath_litres is None else f", {row.facts.bath_litres:g} L"
         rows.append(("Bath", f"{bath}{litres}"))
+    if card.reference:
+        rows.insert(0, ("Customer's reference", card.reference))
+    rows += _was(run, card)
     rows.append(
         (
             "Readings",
@@ -110,6 +121,60 @@ def _done(run: StoredRun, card: JobCard) -> list[tuple[str, str]]:
     return rows
 
 
+def _was(run: StoredRun, card: JobCard) -> list[tuple[str, str]]:
+    """What volts, density, minutes and temperature were while current flowed."""
+    columns = [
+        c for c in run.columns(COLUMNS) if c.amps_mean is not None and c.volts_mean is not None
+    ]
+    most = max((c.amps_mean or 0.0 for c in columns), default=0.0)
+    flowing = [c for c in columns if (c.amps_mean or 0.0) > FLOWING * most > 0.0]
+    if not flowing:
+        return []
+    amps = statistics.median(c.amps_mean or 0.0 for c in flowing)
+    minutes = math.fsum(c.to_s - c.from_s for c in flowing) / 60.0
+    told = [
+        f"{statistics.median(c.volts_mean or 0.0 for c in flowing):.1f} V",
+        f"{amps:.1f} A",
+        f"{minutes:.1f} min of current",
+    ]
+    if card.area_dm2:
+        told.insert(2, f"{amps / card.area_dm2:.1f} A/dm2")
+    warm = [c.celsius_mean for c in flowing if c.celsius_mean is not None]
+    if warm:
+        told.append(f"{min(warm):.0f} to {max(warm):.0f} C")
+    return [("Worked at", ", ".join(told))]
+
+
+def _steps(run: StoredRun, card: JobCard) -> list[str]:
+    """The windows of the step that the card names; of a strip where it names none."""
+    name = card.step or STRIP
+    steps = steps_of_run(run.row.facts.settings)
+    return [f"Step {one.line}." for one in steps if one.name == name]
+
+
+def _finish(run: StoredRun) -> list[str]:
+    """What was told and confirmed at the end of the strip, and how it turned out."""
+    prompts, outcome = run.prompts(), run.outcome()
+    if not prompts and outcome is None:
+        return []
+    rows = [(f"{minutes_text(one.t_s)} {prompt_title(one.prompt)}", one.message) for one in prompts]
+    if not prompts:
+        rows.append(("End of the strip", "not told; by the operator's own eye"))
+    if outcome is not None and outcome.line:
+        by = f", seen by {outcome.by}" if outcome.by else ""
+        rows.append(("Turned out", f"{outcome.line}{by}"))
+    return [heading("The end of the strip"), facts(rows), paragraph(WETTING, "quiet")]
+
+
+def prompt_title(prompt: str) -> str:
+    """A prompt's name as words.
+
+    >>> prompt_title("strip-looks-finished")
+    'strip looks finished'
+    """
+    return prompt.replace("-", " ")
+
+
 def _charge(store: Store, run: StoredRun, card: JobCard) -> list[tuple[str, str]]:
     estimate = run.latest_estimate()
     if estimate is None:
@@ -118,14 +183,18 @@ def _charge(store: Store, run: StoredRun, card: JobCard) -> list[tuple[str, str]
     rows = [
         (
             "Passed",
-            f"{charge.amp_hours:.3f} Ah; with the gaps between {charge.amp_hours_low:.3f} and "
-            f"{charge.amp_hours_high:.3f} Ah",
+            f"{charge.amp_hours:.3f} Ah"
+            + (
+                f"; with the gaps between {charge.amp_hours_low:.3f} and "
+                f"{charge.amp_hours_high:.3f} Ah"
+                if charge.amp_hours_high - charge.amp_hours_low >= 0.0005
+                else f", with {charge.coverage:.1%} of the time known"
+            ),
         )
     ]
     if card.area_dm2 is not None and card.micrometres is not None:
         bath = card.bath or run.row.facts.bath
-        earlier = [one for one in bath_runs(store.path, bath) if one.run < run.run] if bath else []
-        learned = learned_efficiency(finished(earlier))
+        learned = bath_efficiency(store, bath, run.run) if bath else None
         need = charge_need(card.area_dm2, card.micrometres, learned)
         rows.append(
             (
@@ -142,6 +211,7 @@ def _charge(store: Store, run: StoredRun, card: JobCard) -> list[tuple[str, str]
                     f"efficiency {efficiency_text(learned)}",
                 )
             )
+            rows.append(("Of that passed here", f"{charge.amp_hours / need.likely:.0%}"))
         grams = chromium_grams(card.area_dm2, card.micrometres)
         rows.append(("Chromium into the bath", f"{grams * 1000.0:.0f} mg if all of it came off"))
     peak = max((c.amps_high for c in run.columns(100) if c.amps_high is not None), default=0.0)
@@ -175,35 +245,9 @@ def _trip(run: StoredRun) -> list[str]:
     lines = [f"The supply cut out at {minutes_text(at)}; {lead}."]
     for told in run.explanations()[:MOST_TOLD]:
         lines += [f"{told.why}.", f"In order: {told.order_text}." if told.order else ""]
-    lines += rise_lines(before)
+    lines += [f"{_sentence(one)}." for one in rise_lines(before)]
     lines.append(what_to_do(TRIPPED))
     return [heading("Why it cut out"), *(paragraph(_sentence(one)) for one in lines if one)]
-
-
-def _events(run: StoredRun) -> list[str]:
-    told = [
-        (e.t_s, "alarm", f"{e.alarm} {e.change.value}: {e.message}")
-        for e in run.alarms()
-        if e.change in (Change.RAISED, Change.RETURNED)
-    ]
-    told += [(p.t_s, "prompt", p.message) for p in run.prompts()]
-    told += [(m.t_ns / 1e9, "mark", f"{m.number} {m.text}".strip()) for m in run.marks()]
-    for gap in run.gaps():
-        until = "still open"
-        if gap.ended_t_ns is not None:
-            until = f"{(gap.ended_t_ns - gap.began_t_ns) / 1e9:.1f} s"
-        told.append((gap.began_t_ns / 1e9, "gap", f"{gap.reason}, {until}"))
-    told.sort(key=lambda one: one[0])
-    rows = [(minutes_text(t_s), kind, text) for t_s, kind, text in told[:MOST_ROWS]]
-    parts = [heading("Alarms, prompts, marks and gaps")]
-    if not rows:
-        return [*parts, paragraph("None.")]
-    parts.append(table(("min:s", "", "what"), rows))
-    if len(told) > MOST_ROWS:
-        parts.append(
-            paragraph(f"{len(told) - MOST_ROWS} more: bathvigil review {run.run}", "quiet")
-        )
-    return parts
 
 
 def _changes(run: StoredRun) -> list[str]:
@@ -232,6 +276,7 @@ def _said(run: StoredRun) -> list[Foreseen]:
     return [
         Foreseen(
             e.t_s,
+            _amps_at(run, e.t_s),
             e.t_s + (e.trip_in_s if e.trip_in_low_s is None else e.trip_in_low_s),
             e.t_s + e.trip_in_s,
             None if e.trip_in_high_s is None else e.t_s + e.trip_in_high_s,
@@ -239,3 +284,9 @@ def _said(run: StoredRun) -> list[Foreseen]:
         for e in run.alarms()
         if e.alarm == TRIP_EXPECTED and e.change is Change.RAISED and e.trip_in_s is not None
     ]
+
+
+def _amps_at(run: StoredRun, t_s: float) -> float:
+    """What was expected to flow then; where nothing was, the limit."""
+    known = [one for one in run.estimates(max(t_s - 10.0, 0.0), t_s) if one.amps_expected]
+    return known[-1].amps_expected or 0.0 if known else run.row.facts.limit_amps

@@ -252,7 +252,7 @@ def test_the_demos_strip_is_one_as_published() -> None:
 
 
 def test_what_a_shop_might_set_for_a_strip_lies_within_what_is_published() -> None:
-    # The usual steps: 6 to 12 V (common practice, no source); published alkaline strips run at 2 to
-    # 6 V in tanks (a plating question-and-answer site, 2005; NMFRC, 2007), so a shop sets its own window.
+    # 6 to 12 V: common practice, no source. Published alkaline strips run at 2 to 6 V in tanks (a
+    # plating question-and-answer site, 2005; NMFRC, 2007), so a shop sets its own window.
     strip = next(step for step in USUAL_STEPS if step.name == "strip")
     assert strip.volts == (6.0, 12.0)

@@ -8,14 +8,17 @@ from pathlib import Path
 
 import pytest
 
+from monitor.alarms.alarm import Priority
 from monitor.bench.entry import Entry, Kind
 from monitor.commands.main import run
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.job.card import JobCard, Way
 from monitor.job.outcome import Outcome
+from monitor.reports.html_events import Event, events_of
 from monitor.sample import Quality
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
+from monitor.store.reader import open_store
 from monitor.store.rows import Mark
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import HandClock, a_gap, a_run, a_sample, a_store, an_event
@@ -108,6 +111,44 @@ def test_a_baths_report_tells_its_life(tmp_path: Path) -> None:
     assert "make-up of 9 L" in html
     assert "Jobs left" in html
     assert "<script>alert" not in html
+
+
+def test_the_printed_table_keeps_the_most_important_and_the_screen_unfolds_all(
+    tmp_path: Path,
+) -> None:
+    path = filled(tmp_path / "a.db")
+    with a_store(path) as writer:
+        for at in range(60):
+            event = an_event(at, alarm="density-high", priority=Priority.MEDIUM, occurrence=at + 1)
+            writer.write([(1, event)])
+    html = report(path, tmp_path / "r.html")
+    printed, _, unfolded = html.partition("<details")
+    unfolded = unfolded.partition("</details>")[0]
+    assert unfolded.count("<tr>") == 1 + len(events(path))
+    assert unfolded.count("density-high raised") == 60
+    # A cut-out late in the run stands above sixty lesser alarms before it.
+    assert "tripped raised" in printed
+    assert printed.count('<td class="num">') == 14
+    assert f"The most important 14 of {len(events(path))}." in html
+    assert ".screen, .modebar { display: none !important; }" in html
+
+
+def events(path: Path) -> list[Event]:
+    with open_store(path) as store:
+        return events_of(store.run(1))
+
+
+def test_a_report_shows_the_customers_reference_and_the_steps_windows(tmp_path: Path) -> None:
+    path = filled(tmp_path / "a.db")
+    card = JobCard("north tank", "strip", Way.TANK, "bell", 1.6, 0.3, "Ada", "order 112")
+    JobBox(path).put_card(1, card)
+    html = report(path, tmp_path / "r.html")
+    assert re.search(r"reference</th><td>order 112", html)
+    # 6 to 12 V for a strip: common practice, no source.
+    assert "Step strip: 6 to 12 V." in html
+    assert "Worked at" in html
+    assert "The end of the strip" in html
+    assert "must not break within one minute" in html
 
 
 def test_an_unfinished_run_has_a_report_too(tmp_path: Path) -> None:
