@@ -1,27 +1,27 @@
 """`bathvigil export`: one run as a table for machines or for a spreadsheet, with its facts."""
 
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import click
 
+from drivers.inert import inert
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.errors import StoreDamaged, WrongUse
 from monitor.reports.csv_export import export_csv
-from monitor.reports.export_rows import Tell, quiet
+from monitor.reports.export_rows import quiet
 from monitor.reports.facts_export import export_facts, facts_path
 from monitor.reports.json_export import export_json_lines
 from monitor.reports.parquet_export import export_parquet
+from monitor.reports.preview import Export, Preview, preview_of
 from monitor.reports.spreadsheet_export import DECIMALS, SEPARATORS, Marks, export_spreadsheet
 from monitor.reports.xlsx_export import export_xlsx
-from monitor.store.reader import StoredRun, open_store
+from monitor.store.reader import open_store
 
+LONGEST_SHOWN = 500
 LONG_ROWS = 100_000
 """Rows from which on a bar shows how far an export has come."""
-
-Export = Callable[[StoredRun, Path, Tell], int]
 
 EXPORTS: dict[str, Export] = {
     ".csv": lambda run, to, tell: export_csv(run, to, tell=tell),
@@ -35,6 +35,7 @@ EXPORTS: dict[str, Export] = {
     "export",
     epilog=examples(
         "bathvigil export 3 --to strip-3.csv",
+        "bathvigil export 3 --to strip-3.csv --preview",
         "bathvigil export 3 --to strip-3.jsonl",
         "bathvigil export 3 --to strip-3.parquet",
         "bathvigil export 3 --to strip-3.xlsx",
@@ -67,6 +68,11 @@ EXPORTS: dict[str, Export] = {
     default=None,
     help="Before a spreadsheet number's decimals.  [default: ,]",
 )
+@click.option(
+    "--preview",
+    is_flag=True,
+    help="Show the first lines and how large the file would be, and write nothing.",
+)
 @store_option
 def command(
     run: int,
@@ -74,12 +80,16 @@ def command(
     reader: str,
     separator: str | None,
     decimal: str | None,
+    preview: bool,
     store: Path | None,
 ) -> None:
     """Write RUN to a file with a row for every due poll, and its facts beside it."""
     export = _export(to, reader, separator, decimal)
     with open_store(store_path(store)) as opened:
         stored = opened.run(run)
+        if preview:
+            _show(preview_of(stored, export, to.suffix.lower()), run, to)
+            return
         unsound = stored.what_is_unsound()
         if unsound is not None:
             raise StoreDamaged(f"{opened.path}: {unsound}; keep a copy of the store")
@@ -92,6 +102,20 @@ def command(
             rows = export(stored, to, quiet)
         export_facts(stored, facts_path(to))
     click.echo(f"{rows} rows of run {run} are in {to}, its facts in {facts_path(to)}", err=True)
+
+
+def _show(preview: Preview, run: int, to: Path) -> None:
+    """The lines are data; what they are of is talk."""
+    for line in preview.lines:
+        # A stranger's store may hold anything, and this goes to a terminal.
+        click.echo("\t".join(inert(part, LONGEST_SHOWN) for part in line.split("\t")))
+    size = f"{preview.size_bytes / 1e6:,.1f} MB"
+    if preview.size_bytes < 1e6:
+        size = f"{preview.size_bytes / 1e3:,.0f} kB"
+    click.echo(
+        f"{preview.rows} rows of run {run} would be in {to}, about {size}; nothing was written",
+        err=True,
+    )
 
 
 def _export(to: Path, reader: str, separator: str | None, decimal: str | None) -> Export:

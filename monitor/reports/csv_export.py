@@ -6,14 +6,13 @@ from pathlib import Path
 
 from monitor.reports.clock_text import ClockText, seconds_texts
 from monitor.reports.csv_lines import LINE_END, csv_lines, number_texts, quoted_texts, word_texts
-from monitor.reports.export_rows import Tell, pages_of, quiet
+from monitor.reports.export_rows import Rows, Tell, pages_of, quiet
 from monitor.reports.whole_file import whole_file
-from monitor.store.stored_run import StoredRun
 
 COLUMNS = ("t_s", "utc", "local", "volts", "amps", "celsius", "mode", "quality", "reason")
 
 
-def export_csv(run: StoredRun, to: Path, *, zone: tzinfo | None = None, tell: Tell = quiet) -> int:
+def export_csv(run: Rows, to: Path, *, zone: tzinfo | None = None, tell: Tell = quiet) -> int:
     """Write every due poll of a run, answered or not, as one row of a CSV file.
 
     `t_s` has nine digits behind the point and the values as many as they need, so that reading

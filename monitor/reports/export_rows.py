@@ -2,11 +2,12 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from drivers.reading import Mode
 from monitor.reports.safe_text import safe_text
 from monitor.sample import Quality
-from monitor.store.stored_run import StoredRun
+from monitor.store.decoding import Row
 
 Tell = Callable[[int], None]
 """Called with the number of rows that were written since the last call."""
@@ -17,6 +18,16 @@ _MISSING = int(Quality.MISSING)
 
 Values = Sequence[float | None]
 Words = Sequence[str | None]
+
+
+class Rows(Protocol):
+    """What an export needs of a run; `StoredRun` is one."""
+
+    run: int
+
+    def pages(self, after_seq: int = -1) -> Iterator[list[Row]]:
+        """See `StoredRun.pages`."""
+        ...
 
 
 def quiet(_: int) -> None:
@@ -44,7 +55,7 @@ class Page:
         return len(self.seqs)
 
 
-def pages_of(run: StoredRun) -> Iterator[Page]:
+def pages_of(run: Rows) -> Iterator[Page]:
     """Every due poll of a run, answered or not."""
     for rows in run.pages():
         seqs, times, moments, _, volts, amps, celsius, modes, qualities, reasons = zip(

@@ -8,9 +8,8 @@ from pathlib import Path
 
 from monitor.reports.clock_text import ClockText, seconds_texts
 from monitor.reports.csv_export import COLUMNS
-from monitor.reports.export_rows import Tell, Values, pages_of, quiet
+from monitor.reports.export_rows import Rows, Tell, Values, pages_of, quiet
 from monitor.reports.whole_file import whole_file
-from monitor.store.stored_run import StoredRun
 
 _LINE = ",".join(f'"{name}":%s' for name in COLUMNS)
 _INFINITE = {"inf": "1e999", "-inf": "-1e999"}
@@ -18,7 +17,7 @@ _INFINITE = {"inf": "1e999", "-inf": "-1e999"}
 
 
 def export_json_lines(
-    run: StoredRun, to: Path, *, zone: tzinfo | None = None, tell: Tell = quiet
+    run: Rows, to: Path, *, zone: tzinfo | None = None, tell: Tell = quiet
 ) -> int:
     """Write every due poll of a run as one line, with the keys of the CSV's columns.
 

@@ -4,9 +4,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.errors import BathvigilError
-from monitor.reports.export_rows import Page, Tell, pages_of, quiet
+from monitor.reports.export_rows import Page, Rows, Tell, pages_of, quiet
 from monitor.reports.whole_file import NotWritten, whole_path
-from monitor.store.stored_run import StoredRun
 
 if TYPE_CHECKING:
     from pyarrow import RecordBatch, Schema
@@ -19,7 +18,7 @@ class ExtraNotThere(BathvigilError):
     """A library that only some exports need is not installed."""
 
 
-def export_parquet(run: StoredRun, to: Path, *, tell: Tell = quiet) -> int:
+def export_parquet(run: Rows, to: Path, *, tell: Tell = quiet) -> int:
     """Write every due poll of a run; `utc` to the nanosecond, missing values as nulls.
 
     Parameters

@@ -8,9 +8,8 @@ from pathlib import Path
 from monitor.errors import WrongUse
 from monitor.reports.clock_text import ClockText, seconds_texts
 from monitor.reports.csv_lines import LINE_END, csv_lines, number_texts, quoted_texts, word_texts
-from monitor.reports.export_rows import Tell, pages_of, quiet
+from monitor.reports.export_rows import Rows, Tell, pages_of, quiet
 from monitor.reports.whole_file import whole_file
-from monitor.store.stored_run import StoredRun
 
 COLUMNS = ("t_s", "local", "utc_offset", "volts", "amps", "celsius", "mode", "quality", "reason")
 SEPARATORS = (";", ",", "\t")
@@ -39,7 +38,7 @@ class Marks:
 
 
 def export_spreadsheet(
-    run: StoredRun,
+    run: Rows,
     to: Path,
     marks: Marks,
     *,

@@ -5,10 +5,9 @@ from datetime import tzinfo
 from pathlib import Path
 
 from monitor.reports.clock_text import ClockText
-from monitor.reports.export_rows import Page, Tell, pages_of, quiet
+from monitor.reports.export_rows import Page, Rows, Tell, pages_of, quiet
 from monitor.reports.parquet_export import ExtraNotThere
 from monitor.reports.whole_file import whole_path
-from monitor.store.stored_run import StoredRun
 
 COLUMNS = ("t_s", "utc", "local", "volts", "amps", "celsius", "mode", "quality", "reason")
 ROWS_A_SHEET = 1_048_575
@@ -20,7 +19,7 @@ _NOT_IN_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff
 Cell = str | float | None
 
 
-def export_xlsx(run: StoredRun, to: Path, *, zone: tzinfo | None = None, tell: Tell = quiet) -> int:
+def export_xlsx(run: Rows, to: Path, *, zone: tzinfo | None = None, tell: Tell = quiet) -> int:
     """Write every due poll of a run as one row of a workbook; a long run goes on in further sheets.
 
     Numbers are numbers, with 16 digits; `utc` and `local` are ISO 8601 texts with their offset,

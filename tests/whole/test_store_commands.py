@@ -89,6 +89,21 @@ def test_replay_of_every_export_says_what_the_recorder_said(
     assert alarms_in(again.stdout) == expected
 
 
+def test_a_preview_shows_the_first_lines_and_writes_nothing(store: Path, tmp_path: Path) -> None:
+    to = tmp_path / "run.csv"
+    done = bathvigil("export", "1", "--to", to, "--preview", "--store", store)
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    assert lines[0] == "t_s,utc,local,volts,amps,celsius,mode,quality,reason"
+    assert [line.partition(",")[0] for line in lines[1:]] == [
+        f"{number / 2:.9f}" for number in range(5)
+    ]
+    assert re.fullmatch(
+        rf"1500 rows of run 1 would be in {to}, about \d+ kB; nothing was written\n", done.stderr
+    )
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_replay_of_a_stored_run_needs_no_options(store: Path) -> None:
     done = bathvigil("replay", "--run", "1", "--store", store, "--json")
     assert done.returncode == 0, done.stderr

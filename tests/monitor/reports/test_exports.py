@@ -20,6 +20,7 @@ from pyarrow import parquet
 from drivers.reading import Mode
 from monitor.errors import BadTable, BathvigilError, WrongUse
 from monitor.reports.csv_export import export_csv
+from monitor.reports.export_rows import Rows as RunRows
 from monitor.reports.facts_export import export_facts
 from monitor.reports.json_export import export_json_lines
 from monitor.reports.parquet_export import export_parquet
@@ -27,7 +28,7 @@ from monitor.reports.spreadsheet_export import Marks, export_spreadsheet
 from monitor.reports.table_input import read_table
 from monitor.reports.xlsx_export import export_xlsx
 from monitor.sample import Gap, Quality, Sample
-from monitor.store.reader import StoredRun, open_store
+from monitor.store.reader import open_store
 from monitor.store.rows import Mark
 from tests.monitor.reports.test_csv_round_trip import recorded
 from tests.monitor.store.bench import (
@@ -45,7 +46,7 @@ BERLIN = ZoneInfo("Europe/Berlin")
 QUANTITIES = ("volts", "amps", "celsius")
 GERMAN, ENGLISH, TABS = Marks(";", ","), Marks(",", "."), Marks("\t", ",")
 
-FORMATS: dict[str, Callable[[StoredRun, Path], int]] = {
+FORMATS: dict[str, Callable[[RunRows, Path], int]] = {
     "machine.csv": lambda run, to: export_csv(run, to, zone=BERLIN),
     "german.csv": lambda run, to: export_spreadsheet(run, to, GERMAN, zone=BERLIN),
     "english.csv": lambda run, to: export_spreadsheet(run, to, ENGLISH, zone=BERLIN),
