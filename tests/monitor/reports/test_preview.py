@@ -44,7 +44,7 @@ def test_the_size_of_a_long_run_is_reckoned_from_some_rows(
     with open_store(tmp_path / "a.db") as store:
         FORMATS[name](store.run(1), tmp_path / name)
     assert shown.rows == 6000
-    assert shown.size_bytes == pytest.approx((tmp_path / name).stat().st_size, rel=0.1)
+    assert shown.size_bytes == pytest.approx((tmp_path / name).stat().st_size, rel=0.15)
 
 
 @pytest.mark.parametrize("name", FORMATS)
