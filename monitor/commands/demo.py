@@ -15,17 +15,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import click
-import platformdirs
 
 from drivers.clock import SystemClock
 from monitor.acquiring.launching import Launched, launch_recorder
 from monitor.acquiring.lock import holder
 from monitor.commands.history import fill_history
-from monitor.commands.options import examples, store_option
+from monitor.commands.options import examples
 from monitor.commands.screen import has_terminal, show
 from monitor.commands.story import tell_story
 from monitor.errors import BathvigilError
+from monitor.settings import default_store_path
 from monitor.sounding.bells import lends_its_bell
+from monitor.store.opening import DEMO_STORE
 
 SCENE = "tank-warms-to-trip"
 SCREEN_S = 120.0
@@ -66,15 +67,19 @@ class _SceneFacts:
     is_flag=True,
     help="Instead: fill a store with some months of the invented workshop, to look around in.",
 )
-@store_option
+@click.option(
+    "--store",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The file of its runs.  [default: demo.db in your data folder]",
+)
 def command(scene: str, speed: float | None, lines: bool, history: bool, store: Path | None) -> int:
     """Watch a simulated strip, from its start to the cut-out and after."""
     if history:
-        return _fill(store or Path(platformdirs.user_data_dir("bathvigil")) / "workshop.db")
+        return _fill(store or default_store_path().with_name("workshop.db"))
     on_screen = has_terminal() and not lines
     facts = _scene_facts(scene)
     pace = speed or max(facts.duration_s / (SCREEN_S if on_screen else LINES_S), 1.0)
-    path = store or Path(platformdirs.user_data_dir("bathvigil")) / "demo.db"
+    path = store or default_store_path().with_name(DEMO_STORE)
     if (pid := holder(path)) is not None:
         raise BathvigilError(f"a demo (process {pid}) is still running on {path}")
     with lends_its_bell(path.absolute()), _simulated_supply(scene, pace) as address:

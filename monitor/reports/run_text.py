@@ -1,7 +1,15 @@
 """A stored run in, its story as plain text out."""
 
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
 from monitor.reports.moments import local_minute, minutes_text
 from monitor.store.reader import StoredRun
+from monitor.store.rows import GapRow
+
+MOST_APART = 3
+"""So many gaps in a row for one reason are told one by one; more of them on one line."""
 
 
 def run_text(run: StoredRun) -> str:
@@ -27,15 +35,36 @@ def run_text(run: StoredRun) -> str:
         (told.t_ns, f"what happened: {told.why}\n{' ' * 10}in order: {told.order_text}")
         for told in run.explanations()
     ]
-    for gap in run.gaps():
-        lasted = (
-            ""
-            if gap.ended_t_ns is None
-            else f" for {(gap.ended_t_ns - gap.began_t_ns) / 1e9:.1f} s"
-        )
-        events.append((gap.began_t_ns, f"no answer{lasted}: {gap.reason}"))
+    events += list(_gaps(run.gaps(), sorted(t_ns for t_ns, _ in events)))
     if not events:
         lines.append("Nothing to report: no alarm, no gap, no mark.")
     events.sort(key=lambda event: event[0])
     lines += [f"{minutes_text(t_ns / 1e9):>8}  {what}" for t_ns, what in events]
     return "\n".join(lines)
+
+
+def _gaps(gaps: Sequence[GapRow], others_ns: Sequence[int]) -> Iterator[tuple[int, str]]:
+    """Gaps in words; many for one reason, with nothing else between them, on one line."""
+
+    def place(gap: GapRow) -> tuple[int, str]:
+        return bisect_right(others_ns, gap.began_t_ns), gap.reason
+
+    for (_, reason), group in groupby(gaps, place):
+        alike = list(group)
+        if len(alike) <= MOST_APART:
+            for gap in alike:
+                lasted_s = _lasted_s(gap)
+                lasted = "" if lasted_s is None else f" for {lasted_s:.1f} s"
+                yield gap.began_t_ns, f"no answer{lasted}: {reason}"
+            continue
+        known = [lasted_s for gap in alike if (lasted_s := _lasted_s(gap)) is not None]
+        until = minutes_text(alike[-1].began_t_ns / 1e9)
+        yield (
+            alike[0].began_t_ns,
+            f"no answer {len(alike)} times until {until}, {sum(known):.1f} s in all, "
+            f"{max(known, default=0.0):.1f} s at most: {reason}",
+        )
+
+
+def _lasted_s(gap: GapRow) -> float | None:
+    return None if gap.ended_t_ns is None else (gap.ended_t_ns - gap.began_t_ns) / 1e9

@@ -10,6 +10,8 @@ from monitor.store.failures import NoSuchStore, NotAStore, damaged, told_clearly
 from monitor.store.schema import APPLICATION_ID, STEPS, VERSION
 
 READER_TIMEOUT_S = 2.0
+DEMO_STORE = "demo.db"
+"""What the demo's store is called, beside one's own."""
 LONGEST_VALUE = 4_000_000
 """Bytes of one value or row that a reader accepts; ours stay far below."""
 
@@ -79,6 +81,16 @@ def version_of(connection: sqlite3.Connection, path: Path, newest: int = VERSION
     return version
 
 
+def _not_there(path: Path) -> str:
+    """The commonest first mistake is to look for the demo's runs where one's own will be."""
+    demo = path.with_name(DEMO_STORE)
+    cure = f", or, for the demo's runs, give --store {demo}" if demo.exists() else ""
+    return (
+        f"{path}: there is no such store; check --store, or record a run first with "
+        f"`bathvigil watch`{cure}"
+    )
+
+
 def open_existing(path: Path, mode: str, timeout_s: float) -> sqlite3.Connection:
     """Open a store that must be there already and of this version.
 
@@ -89,7 +101,7 @@ def open_existing(path: Path, mode: str, timeout_s: float) -> sqlite3.Connection
         each with its cure.
     """
     if not path.exists():
-        raise NoSuchStore(f"{path}: there is no such store; check --store, or record a run first")
+        raise NoSuchStore(_not_there(path))
     if not path.is_file():
         raise NotAStore(f"{path}: is not a file; name a store with --store")
     with told_clearly(path):

@@ -14,47 +14,12 @@ from monitor.acquiring.lock import holder
 from monitor.job.card import JobCard, Way
 from monitor.store.reader import open_store
 from tests.whole.processes import command_line, simulator, wait_until
+from tests.whole.terminal import Tmux
 from tests.whole.tools import needs_tmux
 
 pytestmark = needs_tmux
 
 ESCAPE = re.compile(r"\x1b")
-
-
-class Tmux:
-    """One terminal of 80 by 24 in a tmux server of its own."""
-
-    def __init__(self, folder: Path) -> None:
-        self._line = ["tmux", "-f", "/dev/null", "-S", str(folder / "tmux")]
-
-    def run(self, *words: str) -> str:
-        done = subprocess.run(
-            [*self._line, *words], capture_output=True, text=True, check=False, timeout=30
-        )
-        return done.stdout
-
-    def start(self, *arguments: str | Path) -> None:
-        line = " ".join(f"'{word}'" for word in command_line(*arguments))
-        place = f"cd '{Path(__file__).parents[2]}' && LANG=C.UTF-8 {line}; sleep 600"
-        self.run("new-session", "-d", "-x", "80", "-y", "24", f'sh -c "{place}"')
-
-    def press(self, *keys: str) -> None:
-        for key in keys:
-            self.run("send-keys", key)
-
-    @property
-    def text(self) -> str:
-        return self.run("capture-pane", "-p")
-
-    def shows(self, words: str) -> str:
-        try:
-            return wait_until(f"{words!r} on the terminal", lambda: self._with(words))
-        except AssertionError as late:
-            raise AssertionError(f"{late}; it shows:\n{self.text}") from None
-
-    def _with(self, words: str) -> str | None:
-        text = self.text
-        return text if words in text else None
 
 
 @pytest.fixture

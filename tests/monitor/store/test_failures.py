@@ -176,6 +176,17 @@ def test_a_store_that_is_not_there_is_not_made_by_reading(path: Path) -> None:
     assert not path.exists()
 
 
+def test_whoever_looks_for_the_demos_runs_is_told_where_they_are(path: Path) -> None:
+    with pytest.raises(NoSuchStore) as without:
+        open_store(path)
+    demo = path.with_name("demo.db")
+    a_finished_store(demo, 1)
+    with pytest.raises(NoSuchStore) as told:
+        open_store(path)
+    assert str(demo) in str(told.value)
+    assert str(demo) not in str(without.value)
+
+
 def test_a_store_that_is_only_just_being_made_holds_nothing_yet(path: Path) -> None:
     path.write_bytes(b"")
     with pytest.raises(NoSuchStore, match="nothing has been recorded"):
