@@ -1,6 +1,5 @@
 """`bathvigil replay`: a table or a recorded run in, what the recorder would have said of it out."""
 
-import json
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -8,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from monitor.acquiring.as_recorded import vigil_as_recorded
 from monitor.commands.options import (
     examples,
     horizon_option,
@@ -24,14 +24,11 @@ from monitor.reports.plain_lines import plain_line
 from monitor.reports.table_input import read_table
 from monitor.reports.telling import Telling
 from monitor.sample import Gap, Sample
-from monitor.settings.bench import CAUSTIC_PER_KELVIN
 from monitor.store.reader import open_store
 from monitor.store.rows import LimitKind, RunFacts
-from monitor.vigil import Vigil
 
 POLL_S = 0.2
 """Distance of the rows where a table is too short to tell."""
-NO_DATA_AFTER_S = 5.0
 
 
 @click.command(
@@ -114,24 +111,12 @@ def _replay(
     forecast_every_s: float | None,
     tell: Callable[[Line], None],
 ) -> None:
-    vigil = _vigil(facts)
+    vigil = vigil_as_recorded(facts)
     telling = Telling(forecast_every_s)
     for row in rows:
         for line in telling.lines(row, vigil.update(row)):
             tell(line)
     tell(telling.summary())
-
-
-def _vigil(facts: RunFacts) -> Vigil:
-    """As the recorder had it: the bath's own coefficient and patience are in the run's settings."""
-    settings = json.loads(facts.settings)
-    per_kelvin = settings.get("baths", {}).get(facts.bath, {}).get("per_kelvin")
-    after_s = settings.get("no_data", {}).get("after_s")
-    return Vigil(
-        facts,
-        no_data_after_s=NO_DATA_AFTER_S if after_s is None else after_s,
-        per_kelvin=CAUSTIC_PER_KELVIN if per_kelvin is None else per_kelvin,
-    )
 
 
 def _tell_json(line: Line) -> None:

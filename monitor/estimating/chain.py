@@ -8,7 +8,7 @@ from monitor.estimating.charge import ChargePassed
 from monitor.estimating.conductance import PolarisationVoltage
 from monitor.estimating.contact import Contact
 from monitor.estimating.estimate import Charge, Estimate
-from monitor.estimating.finish import Finish, FinishWatch
+from monitor.estimating.finish import LOOKS_FINISHED, Finish, FinishWatch
 from monitor.estimating.fittings import Fittings
 from monitor.estimating.forecast import (
     GAP,
@@ -157,6 +157,11 @@ class Chain:
         self._lifted_s: float | None = None
         self._x_before: float | None = None
 
+    def refit(self, fittings: Fittings) -> None:
+        """Go on with the work and the limits of another job card."""
+        self._heat.refit(fittings)
+        self._finish.least_amp_hours = fittings.job.least_amp_hours
+
     def begin_with(self, charge: Charge, seconds: float) -> None:
         """Count on from a charge that had passed after so many seconds; before the first row."""
         self._charge.begin_with(charge, seconds)
@@ -304,6 +309,8 @@ class Chain:
         finish = self._finish.update(t_s, x, self._charge.amp_hours, sd)
         if finish is not None:
             self.finished = finish
+            # Another strip, or oxygen in the place of chromium: the slope so far says nothing.
+            self._forecaster.restart(LOOKS_FINISHED)
         step = self._finish.step
         if step is not None and not self._gathering.is_swab:
             # What a contact has taken, it gives back by a step of the other sign.

@@ -16,7 +16,7 @@ class Forecast:
         Probability, 0 to 1, that the limit is crossed within the horizon; None without a forecast.
     why
         Why there is no forecast, in words: "not enough data", "no rise", "gap",
-        "volts were changed", "output is off"; None with a forecast.
+        "volts were changed", "output is off", "strip looks finished"; None with a forecast.
     """
 
     trip_in_s: float | None = None

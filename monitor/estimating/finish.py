@@ -8,6 +8,9 @@ the operator has the last word.
 
 from dataclasses import dataclass
 
+LOOKS_FINISHED = "strip looks finished"
+"""Why there is no forecast for a while after it; in the words that `Forecast.why` uses."""
+
 BLOCK_S = 4.0
 SLOPE_BLOCKS = 6
 LINE_BLOCKS = 20
@@ -93,7 +96,6 @@ class FinishWatch:
         "_ahs",
         "_is_changing",
         "_last_amp_hours",
-        "_least_amp_hours",
         "_n",
         "_sds",
         "_slopes",
@@ -103,11 +105,12 @@ class FinishWatch:
         "_ts",
         "_until_s",
         "_xs",
+        "least_amp_hours",
         "step",
     )
 
     def __init__(self, least_amp_hours: float | None = None) -> None:
-        self._least_amp_hours = least_amp_hours
+        self.least_amp_hours = least_amp_hours
         self._ah_at_finish = 0.0
         self._last_amp_hours: float | None = None
         self._is_changing = False
@@ -213,8 +216,8 @@ class FinishWatch:
         return finish if self._has_charge(finish, self._ahs[line_ends]) else None
 
     def _has_charge(self, finish: Finish, ah_at_change: float) -> bool:
-        if self._least_amp_hours is not None:
-            return finish.amp_hours >= self._least_amp_hours
+        if self.least_amp_hours is not None:
+            return finish.amp_hours >= self.least_amp_hours
         before = ah_at_change - self._ah_at_finish
         if self._last_amp_hours is not None and before < SHARE_OF_LAST * self._last_amp_hours:
             return False

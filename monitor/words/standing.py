@@ -277,6 +277,9 @@ _WHY_NOT = {
     "volts were changed": Standing(
         "LEARNING", "volts were changed; a forecast needs a little more"
     ),
+    "strip looks finished": Standing(
+        "LEARNING", "the bath came to a new level; a forecast needs a little more"
+    ),
     "output is off": Standing("OFF", "output is off"),
 }
 

@@ -112,6 +112,15 @@ class Told:
     lines: list[dict[str, str | float | int | None]]
     text: str
     page: str
+    again: list[dict[str, str | float | int | None]]
+
+    def alarms(self, again: bool = False) -> list[tuple[str, str, str]]:
+        """Alarm, change and message of all lines, as recorded or as replayed."""
+        return [
+            (str(line["alarm"]), str(line["change"]), str(line["message"]))
+            for line in (self.again if again else self.lines)
+            if line["kind"] == "alarm"
+        ]
 
     def raised(self, alarm: str) -> list[tuple[float, str, str]]:
         """Time, priority and message of each."""
@@ -176,7 +185,10 @@ def told(out: str, store: Path, page: Path) -> Told:
     text = bathvigil("review", "1", "--store", store)
     report = bathvigil("report", "1", "--to", page, "--store", store)
     assert (text.returncode, report.returncode) == (0, 0), text.stderr + report.stderr
-    return Told(lines_of(out), text.stdout, page.read_text(encoding="utf-8"))
+    again = bathvigil("replay", "--run", "1", "--store", store, "--json")
+    assert again.returncode == 0, again.stderr
+    read = page.read_text(encoding="utf-8")
+    return Told(lines_of(out), text.stdout, read, lines_of(again.stdout))
 
 
 def test_a_sleeve_is_told_before_it_is_too_hot_with_its_time(benches: tuple[Told, Told]) -> None:
@@ -212,6 +224,14 @@ def test_a_clip_that_gets_worse_at_once_is_told_with_its_watts(benches: tuple[To
     assert milliohm == pytest.approx(90.0, rel=0.25)
     # Two metres of gauge 12, 1.588 ohm per 1000 ft (American wire gauge table).
     assert "the leads' own are 10" in message
+
+
+def test_a_replay_of_the_run_tells_the_same_as_the_recorder_did(
+    benches: tuple[Told, Told],
+) -> None:
+    hot, _ = benches
+    assert hot.alarms(again=True) == hot.alarms()
+    assert {"overheating", "density-high", "connection-resistance"} <= {a for a, *_ in hot.alarms()}
 
 
 def test_a_second_cut_out_is_told_as_such_over_the_recorders_death(

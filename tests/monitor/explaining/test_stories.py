@@ -7,6 +7,7 @@ import pytest
 
 from drivers.reading import Mode
 from monitor.alarms.alarm import AlarmEvent, Change, Priority
+from monitor.estimating.estimate import Estimate
 from monitor.explaining.explanation import Cause, Explanation
 from monitor.explaining.recollection import HAPPENINGS
 from monitor.sample import Gap, Sample
@@ -31,14 +32,17 @@ class Story:
         self.prompts: list[Prompt] = []
         self.explanations: list[Explanation] = []
         self.events: list[AlarmEvent] = []
+        self.estimates: list[Estimate] = []
+        self.rows: list[Sample] = []
         self.stripped_s: float | None = None
         for n in range(int(scene.duration_s / POLL_S)):
             rig.advance_to(n * POLL_S)
             point = rig.measured()
             mode = MODES[point.mode.value] if says_mode else Mode.UNKNOWN
-            verdict = vigil.update(
-                sample(n, n * POLL_S, point.volts, point.amps, point.celsius, mode)
-            )
+            row = sample(n, n * POLL_S, point.volts, point.amps, point.celsius, mode)
+            verdict = vigil.update(row)
+            self.rows.append(row)
+            self.estimates.append(verdict.estimate)
             self.prompts += verdict.prompts
             self.events += verdict.events
             if verdict.explanation is not None:
@@ -102,9 +106,35 @@ def test_a_scene_without_a_part_is_never_finished(name: str) -> None:
     assert Story(bare, 21).asked("strip-looks-finished") == []
 
 
-def test_the_climb_after_a_finish_raises_nothing() -> None:
-    told = story("quiet-strip")
+def climbing_on(seed: int) -> Story:
+    """The quiet strip in a small bath near its limit, left on for ten minutes after its end."""
+    scene = load_scene("quiet-strip")
+    left_on = tuple(event for event in scene.events if event.at_s is not None)
+    return Story(
+        replace(
+            scene,
+            events=left_on,
+            duration_s=1000.0,
+            bath=replace(scene.bath, litres=5.0),
+            supply=replace(scene.supply, limit_amps=5.9),
+        ),
+        seed,
+    )
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_climb_after_a_finish_raises_nothing(seed: int) -> None:
+    told = climbing_on(seed)
+    (asked_s,) = told.asked("strip-looks-finished")
     assert told.raised("trip-expected") == []
+    after = [one for one in told.estimates if one.t_s >= asked_s]
+    # From the end on the forecast begins anew, and says so; what it then sees is the climb.
+    assert after[0].forecast.why == "strip looks finished"
+    assert after[0].siemens_per_minute is None
+    assert 10.0 <= next(one.t_s for one in after if one.siemens_per_minute) - asked_s <= 60.0
+    assert after[-1].siemens_per_minute is not None
+    assert after[-1].siemens_per_minute > 0.0
+    assert story("quiet-strip").raised("trip-expected") == []
 
 
 def test_a_tank_that_warmed_up_to_its_trip_is_a_slow_rise() -> None:
