@@ -3,6 +3,7 @@
 from functools import partial
 
 from drivers.clock import Clock
+from monitor.job.offered import baths_offered, steps_offered
 from monitor.store.rows import RequestKind
 from tui.form import Deed, Form, corrected
 from tui.glyphs import Glyphs
@@ -29,7 +30,10 @@ class CardScreen(SheetScreen):
     def take(self, seen: object) -> None:
         assert isinstance(seen, View)
         if self.view is None:
-            self.form = corrected(seen.card, seen.card_before, seen.row.facts.bath)
+            facts = seen.row.facts
+            steps = [step.name for step in steps_offered(facts.settings)]
+            baths = baths_offered(facts.settings)
+            self.form = corrected(seen.card, seen.card_before, facts.bath, steps, baths)
         self.view = seen
 
     def takes_text(self, key: str) -> bool:

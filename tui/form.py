@@ -6,6 +6,7 @@ from enum import Enum, auto
 
 from monitor.job.area import area_dm2, area_text
 from monitor.job.card import STEPS, JobCard, Way
+from monitor.job.step import STRIP
 
 LONGEST = 40
 WAYS = ("", *(way.value for way in Way))
@@ -160,11 +161,26 @@ class Form:
         self.texts[self.at] = text[:LONGEST]
 
 
-def corrected(card: JobCard | None, before: JobCard | None, bath: str) -> Form:
-    """The form for a run: its own card to correct, else a blank one with last time's offered."""
-    baths = tuple(dict.fromkeys(one for one in (bath, before.bath if before else "") if one))
-    form = Form(before, baths=baths)
-    form.fill(card if card is not None else replace(JobCard(), bath=bath, step="strip"))
+def corrected(
+    card: JobCard | None,
+    before: JobCard | None,
+    bath: str,
+    steps: Sequence[str] = STEPS,
+    baths: Sequence[str] = (),
+) -> Form:
+    """The form for a run: its own card to correct, else a blank one with last time's offered.
+
+    Parameters
+    ----------
+    bath
+        The one that the supply feeds.
+    steps, baths
+        Those of the shop.
+    """
+    known = (bath, before.bath if before else "", *baths)
+    form = Form(before, steps, tuple(dict.fromkeys(one for one in known if one)))
+    step = STRIP if STRIP in steps else next(iter(steps), "")
+    form.fill(card if card is not None else replace(JobCard(), bath=bath, step=step))
     if card is not None:
         form.at = Row.BATH
     return form

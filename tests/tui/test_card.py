@@ -1,13 +1,18 @@
 """The job card: a few keys, last time's answers with one, and no answer is forced."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.acquiring.in_force import as_settings, in_force
+from monitor.acquiring.plan import SupplyPlan
 from monitor.job.card import JobCard, Way
-from monitor.store.rows import RequestKind, Status
+from monitor.job.offered import baths_offered, steps_offered
+from monitor.settings.loading import load_bench
+from monitor.store.rows import RequestKind, RunFacts, Status
 from tests.tui import pictures
 from tests.tui.stage import StillClock, StillSource, settled, shown, strike, text_of, until
 from tui.card import CardScreen
@@ -51,6 +56,57 @@ async def test_a_card_is_filled_in_by_plain_keys() -> None:
         await until(pilot, lambda: bool(source.cards), "the card")
     assert source.cards == [JobCard("north tank", "strip", Way.SWAB, "bell", 1.5, 0.5, "Q")]
     assert source.asked == [(RequestKind.SOUND_HEARD, "")]
+
+
+OWN_STEPS = """
+[supplies.bench-1]
+address = "scpi:tcp://127.0.0.1:5025"
+limit_amps = 10.0
+bath = "north tank"
+
+[baths."north tank"]
+litres = 9.0
+[baths."swab pot"]
+litres = 0.4
+
+[steps.degrease]
+volts = [4.0, 8.0]
+celsius = [40, 60]
+
+[steps.strip]
+minutes = [1, 30]
+"""
+
+
+@pytest.fixture
+def own_facts(tmp_path: Path) -> RunFacts:
+    """The facts of a run as the recorder keeps them, of a bench with steps of its own."""
+    path = tmp_path / "bench.toml"
+    path.write_text(OWN_STEPS, encoding="utf-8")
+    bench = load_bench(path)
+    fittings = bench.fittings("bench-1")
+    plan = SupplyPlan(pictures.FACTS, fittings=fittings)
+    settings = as_settings(in_force(plan, ()), bench.model_dump_json())
+    return replace(pictures.FACTS, settings=settings)
+
+
+async def test_the_shops_own_steps_and_baths_are_offered(own_facts: RunFacts) -> None:
+    screen, source = asking(None)
+    source.view = replace(source.view, row=pictures.row(facts=own_facts))
+    async with shown(screen, (80, 24)) as pilot:
+        await settled(screen, pilot)
+        assert "Step strip: 6 to 12 V, 1 to 30 min." in text_of(screen)
+        await strike(screen, pilot, "right", "enter", "space", "space")
+        assert "Step degrease: 4 to 8 V, 40 to 60 C." in text_of(screen)
+        await strike(screen, pilot, *["down"] * 7, "enter")
+        await until(pilot, lambda: bool(source.cards), "the card")
+    assert source.cards == [JobCard("swab pot", "degrease")]
+
+
+def test_settings_of_old_runs_offer_the_usual_steps() -> None:
+    for settings in ("{}", "[]", "no json", '{"in_force": 7, "bench": {"baths": 3}}'):
+        assert [step.name for step in steps_offered(settings)] == ["clean", "strip"]
+        assert baths_offered(settings) == ()
 
 
 async def test_escape_goes_on_without_a_card() -> None:

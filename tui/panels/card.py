@@ -1,6 +1,7 @@
 """The job card as it is filled in: answers, the limits in force, the sound, the cautions."""
 
 from drivers.inert import inert
+from monitor.job.offered import steps_offered
 from monitor.words.limits import CAUTIONS, limits_in_words
 from tui.form import TYPED, Form, Row
 from tui.glyphs import Glyphs
@@ -22,7 +23,7 @@ LABELS = {
 HINTS = {
     Row.AS_LAST_TIME: "ENTER takes these answers",
     Row.BATH: "type its name, or LEFT and RIGHT",
-    Row.STEP: "SPACE goes on to the next",
+    Row.STEP: "SPACE goes on to the next; its windows stand below",
     Row.WAY: "SPACE goes on to the next",
     Row.PART: "type it; blank is fine",
     Row.AREA: "150 cm2, 2.5 dm2 or 20 in2; blank is fine",
@@ -44,7 +45,7 @@ def draw_card(
         head += f"   {inert(view.row.facts.supply)}, run {view.row.run}: recording already"
     lines: list[Line] = [fit(((glyphs.text(head), Ink.BAND),), width, Ink.BAND)]
     rows = form.rows
-    below = _below(view, width) if height >= len(rows) + 4 else []
+    below = _below(form, view, width) if height >= len(rows) + 4 else []
     room = max(height - 2, 1)
     at = rows.index(form.at)
     first = min(max(at - room + 1, 0), max(len(rows) - room, 0))
@@ -86,12 +87,14 @@ def _value(form: Form, row: Row, view: View | None) -> str:
     return inert(form.text(row))
 
 
-def _below(view: View | None, width: int) -> list[Line]:
+def _below(form: Form, view: View | None, width: int) -> list[Line]:
     lines: list[Line] = [()]
     if view is not None:
-        for sentence in limits_in_words(view.row.facts):
+        steps = steps_offered(view.row.facts.settings)
+        chosen = [f"Step {one.line}." for one in steps if one.name == form.text(Row.STEP)]
+        for sentence in (" ".join(limits_in_words(view.row.facts)), *chosen):
             lines += [
-                ((f" {text}", ink),) for ((text, ink),) in wrapped(inert(sentence, 200), width - 2)
+                ((f" {text}", ink),) for ((text, ink),) in wrapped(inert(sentence, 400), width - 2)
             ]
     lines.append(())
     for sentence in CAUTIONS:
