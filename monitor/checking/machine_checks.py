@@ -108,14 +108,18 @@ def check_the_store(place: Place) -> Finding:
             fix="correct the permissions of file and folder, or name another file with --store",
         )
     try:
-        runs = check_store(path)
+        found = check_store(path)
     except NoSuchStore as error:
         if not path.exists():
             return Finding("store", Result.PASS, f"{path} will be made with the first run")
         return Finding("store", Result.NOTE, str(error))
     except StoreError as error:
         return Finding("store", Result.FAIL, str(error))
-    return Finding("store", Result.PASS, f"{path} is sound and holds {runs} runs")
+    words = f"{path} is sound and holds {found.runs} runs"
+    if found.is_whole:
+        return Finding("store", Result.PASS, f"{words}, all as they were recorded")
+    words += f"; of the rows of {found.compared} of them, the newest, that is known"
+    return Finding("store", Result.PASS, f"{words}: the others were not reached in the time")
 
 
 def check_sound(place: Place) -> Finding:

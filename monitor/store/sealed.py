@@ -1,7 +1,7 @@
 """The sealed part of a run in, its rows or single columns out; inside a caller's transaction."""
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from monitor.store.chunk import (
@@ -122,13 +122,21 @@ def columns_of_chunk(
     return [unpacked(name, cell, head.rows, hole) for name, cell in zip(names, cells, strict=True)]
 
 
-def what_is_unsound(connection: sqlite3.Connection, run: int, *, rows_too: bool) -> str | None:
+def what_is_unsound(
+    connection: sqlite3.Connection,
+    run: int,
+    *,
+    rows_too: bool,
+    is_late: Callable[[], bool] = lambda: False,
+) -> str | None:
     """Whether a run's chunks are those that were sealed; None if so, else what is wrong.
 
     Parameters
     ----------
     rows_too
         Unpack every chunk and compare its rows with its digest, instead of the digests alone.
+    is_late
+        Asked before each chunk; no further one is unpacked once it says so.
     """
     seal = connection.execute("SELECT rows, digest FROM seals WHERE run = ?", (run,)).fetchone()
     chunks = connection.execute(
@@ -145,6 +153,8 @@ def what_is_unsound(connection: sqlite3.Connection, run: int, *, rows_too: bool)
         if unsound is not None:
             return unsound
         for first_seq, count, digest in chunks:
+            if is_late():
+                return None
             try:
                 found = next_rows(connection, run, first_seq - 1)
                 same = len(found) == count and digest_of(list(zip(*found, strict=True))) == digest

@@ -1,16 +1,45 @@
-"""The path of a store in, how many runs it holds out, or what is wrong with it; for `check`."""
+"""The path of a store in, how much of it was found sound out, or what is wrong; for `check`."""
 
+import sqlite3
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from drivers.clock import Clock, SystemClock
 from monitor.store.failures import damaged, told_clearly
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
+from monitor.store.sealed import what_is_unsound
 
 LONGEST_LOOK_S = 10.0
 
 
-def check_store(path: Path, clock: Clock | None = None, within_s: float = LONGEST_LOOK_S) -> int:
+@dataclass(frozen=True, slots=True)
+class Soundness:
+    """What was looked at and found sound.
+
+    Parameters
+    ----------
+    runs
+        All that the store holds.
+    compared
+        Runs, the newest first, all of whose rows are those that were recorded.
+    """
+
+    runs: int
+    compared: int
+
+    @property
+    def is_whole(self) -> bool:
+        """False where time ran out before all runs were compared."""
+        return self.compared == self.runs
+
+
+def check_store(
+    path: Path, clock: Clock | None = None, within_s: float = LONGEST_LOOK_S
+) -> Soundness:
     """Read a store through, as far as that goes in a while; nobody who records is held up.
+
+    First the file as SQLite's, then the digests of every run, then the rows behind them.
 
     Raises
     ------
@@ -20,26 +49,42 @@ def check_store(path: Path, clock: Clock | None = None, within_s: float = LONGES
     """
     clock = clock or SystemClock()
     connection = open_existing(path, "ro", READER_TIMEOUT_S)
+    deadline_ns = clock.monotonic_ns() + round(within_s * 1e9)
+
+    def is_late() -> bool:
+        return clock.monotonic_ns() > deadline_ns
+
     try:
         with told_clearly(path):
-            runs: int = connection.execute("SELECT count(*) FROM runs").fetchone()[0]
-            deadline_ns = clock.monotonic_ns() + round(within_s * 1e9)
-            is_late = False
-
-            def look() -> bool:
-                nonlocal is_late
-                is_late = clock.monotonic_ns() > deadline_ns
-                return is_late
-
-            connection.set_progress_handler(look, 10_000)
-            try:
-                verdict: str = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-            except Exception:
-                if not is_late:
-                    raise
-                verdict = "ok"
-        if verdict != "ok":
-            raise damaged(path, " ".join(verdict.split()))
+            found = connection.execute("SELECT run FROM runs ORDER BY run DESC").fetchall()
+            runs: list[int] = [run for (run,) in found]
+            verdict = _as_a_file(connection, is_late)
+            if verdict != "ok":
+                raise damaged(path, " ".join(verdict.split()))
+            compared = 0
+            for rows_too in (False, True):
+                compared = 0
+                for run in runs:
+                    unsound = what_is_unsound(connection, run, rows_too=rows_too, is_late=is_late)
+                    if unsound is not None:
+                        raise damaged(path, unsound)
+                    if rows_too and is_late():
+                        break
+                    compared += 1
     finally:
         connection.close()
-    return runs
+    return Soundness(len(runs), compared)
+
+
+def _as_a_file(connection: sqlite3.Connection, is_late: Callable[[], bool]) -> str:
+    """SQLite's own verdict, "ok" where it took too long."""
+    connection.set_progress_handler(is_late, 10_000)
+    try:
+        verdict: str = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    except sqlite3.OperationalError:
+        if not is_late():
+            raise
+        return "ok"
+    finally:
+        connection.set_progress_handler(None, 0)
+    return verdict

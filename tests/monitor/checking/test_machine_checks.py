@@ -1,5 +1,6 @@
 """Each fault of the machine fails its own line, and no other."""
 
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,6 +13,7 @@ from monitor.checking.machine_checks import MACHINE_CHECKS, Place
 from monitor.settings import Bench, load_bench
 from monitor.store.forward_ledger import ForwardLedger
 from monitor.store.writer import StoreWriter
+from tests.monitor.store.bench import a_run, a_sample, a_store
 
 BENCH = '[supplies.bench-1]\naddress = "scpi:/dev/ttyUSB0"\nlimit_amps = 10\npoll_s = 0.1\n'
 
@@ -137,6 +139,26 @@ def test_a_damaged_store_fails_the_store(store: Path) -> None:
     data[100:4000] = b"\xff" * 3900
     store.write_bytes(data)
     assert failed(Place(FakeMachine(), store, None)) == ["store"]
+
+
+def test_rows_that_were_changed_fail_the_store(store: Path) -> None:
+    with a_store(store) as writer:
+        run = a_run(writer)
+        writer.write([(run, a_sample(seq)) for seq in range(100)])
+        writer.end_run(run, None, "done")
+    place = Place(FakeMachine(), store, None)
+    assert findings(place)["store"].words.endswith("holds 1 runs, all as they were recorded")
+    stranger = sqlite3.connect(store)
+    (trigger,) = stranger.execute(
+        "SELECT sql FROM sqlite_schema WHERE name = 'chunks_are_not_changed'"
+    ).fetchone()
+    stranger.execute("DROP TRIGGER chunks_are_not_changed")
+    stranger.execute("UPDATE chunks SET amps_packed = volts_packed")
+    stranger.execute(trigger)
+    stranger.commit()
+    stranger.close()
+    assert failed(place) == ["store"]
+    assert "not those that were recorded" in findings(place)["store"].words
 
 
 def test_another_programs_file_fails_the_store(tmp_path: Path) -> None:
