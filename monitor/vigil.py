@@ -4,6 +4,7 @@ The recorder, `replay` and the benchmarks all run this, so that the same samples
 answers everywhere.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from monitor.alarms.alarm import AlarmEvent
@@ -165,6 +166,12 @@ class Vigil:
         """Be told that nobody polled until now, for a reason that the order of events will tell."""
         self._conditions.go_on(t_s)
         self._recollection.note(t_s, words)
+
+    def keep_out_of_service(
+        self, reasons: Mapping[str, str], seq: int, t_ns: int
+    ) -> list[AlarmEvent]:
+        """Judge just these alarms no more, each for its reason; the changes that this made."""
+        return self._board.keep_out_of_service(reasons, seq, t_ns)
 
     def restore(self, events: list[AlarmEvent]) -> None:
         """Let the alarms stand as an interrupted run's stored events say, and no others."""

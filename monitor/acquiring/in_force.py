@@ -12,8 +12,11 @@ from monitor.acquiring.plan import SupplyPlan
 from monitor.alarms.board import SHELF_NS
 from monitor.alarms.catalogue import KINDS
 from monitor.job.card import JobCard
-from monitor.store.rows import SettingChange
+from monitor.store.rows import SettingChange, Status
 from monitor.vigil import NO_DATA_POLLS
+
+ALARMS = "alarms"
+"""Name of the status that says which alarms are out of service."""
 
 Value = str | float | bool | None
 InForce = dict[str, Value]
@@ -48,8 +51,21 @@ def in_force(plan: SupplyPlan, channels: Sequence[str]) -> InForce:
             f"{name}.on_delay_s": kind.on_delay_s,
             f"{name}.off_delay_s": kind.off_delay_s,
             f"{name}.latched": kind.latched,
+            f"{name}.out_of_service": plan.out_of_service.get(kind.name),
         }
     return found
+
+
+def service_status(out_of_service: Mapping[str, str], utc_ns: int) -> Status:
+    """Which alarms are out of service, as it stands on the screen for the whole run.
+
+    >>> service_status({"density-high": "no area known"}, 0).text
+    'DENSITY-HIGH OUT OF SERVICE: no area known'
+    """
+    if not out_of_service:
+        return Status(ALARMS, utc_ns, "every alarm is in service", True)
+    names = ", ".join(out_of_service).upper()
+    return Status(ALARMS, utc_ns, f"{names} OUT OF SERVICE: {'; '.join(out_of_service.values())}")
 
 
 def as_settings(found: InForce, bench: str) -> str:

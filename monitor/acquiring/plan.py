@@ -1,5 +1,6 @@
 """What to record: one supply, from bench.toml or straight from the command line."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from monitor.estimating.fittings import Fittings
@@ -24,6 +25,8 @@ class SupplyPlan:
         The bath's own temperature coefficient of conductance, 1/K.
     fittings
         What the amps go through, and may do there.
+    out_of_service
+        Alarms that are judged no more, each with the reason.
     """
 
     facts: RunFacts
@@ -32,3 +35,4 @@ class SupplyPlan:
     no_data_after_s: float = 5.0
     per_kelvin: float = 0.0175
     fittings: Fittings = field(default_factory=Fittings)
+    out_of_service: Mapping[str, str] = field(default_factory=dict)

@@ -17,7 +17,7 @@ from drivers.port_names import line_of
 from drivers.reading import Identity
 from drivers.registry import open_driver
 from monitor.acquiring.errands import Errands
-from monitor.acquiring.in_force import InForce, as_settings, changes, in_force
+from monitor.acquiring.in_force import InForce, as_settings, changes, in_force, service_status
 from monitor.acquiring.mishap import Mishaps, traceback_of
 from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.plan import SupplyPlan
@@ -233,6 +233,13 @@ class Recorder:
             for event in taken_up.events:
                 self._sounder.take(taken_up.row.run, event)
         first = taken_up.segment
+        run = taken_up.row.run
+        for event in vigil.keep_out_of_service(
+            plan.out_of_service, first.began_seq, first.began_t_ns
+        ):
+            self._put_apart(run, event)
+            self._complain(f"{facts.supply}: {event.alarm} is {event.message}")
+        self._put_apart(run, service_status(plan.out_of_service, self._real.utc_ns()))
         station = Station(
             run=taken_up.row.run,
             driver=supply.driver,

@@ -1,6 +1,6 @@
 """Findings in, alarm events out: the alarms of one supply, each at its place in the state table."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.alarms.alarm import AlarmEvent, AlarmKind, Priority, State
@@ -12,6 +12,9 @@ from monitor.sample import Gap, Sample
 
 SHELF_NS = 600 * 1_000_000_000
 """How long an alarm stays on the shelf: ten minutes, the run's end at the last; never for ever."""
+
+
+SILENCED = (State.SHELVED, State.OUT_OF_SERVICE)
 
 
 def shelved_until_ns(event: AlarmEvent) -> int | None:
@@ -68,7 +71,7 @@ class Board:
             standing.state, standing.occurrence = event.state, event.occurrence
             standing.priority = event.priority
             standing.shelved_until_ns = shelved_until_ns(event)
-            if event.state not in (State.SHELVED, State.OUT_OF_SERVICE):
+            if event.state not in SILENCED:
                 standing.is_on = event.state in (
                     State.UNACKNOWLEDGED,
                     State.ACKNOWLEDGED,
@@ -132,6 +135,21 @@ class Board:
         signal = Signal.PUT_BACK_ON if standing.is_on else Signal.PUT_BACK
         return self._move(standing, signal, _Moment(seq, t_ns), "back in service")
 
+    def keep_out_of_service(
+        self, reasons: Mapping[str, str], seq: int, t_ns: int
+    ) -> list[AlarmEvent]:
+        """Have just these alarms out of service, each for its reason; the changes of them."""
+        changed = []
+        for alarm, standing in self._alarms.items():
+            why, is_out = reasons.get(alarm), standing.state is State.OUT_OF_SERVICE
+            event = None
+            if why is not None and not is_out:
+                event = self.take_out_of_service(alarm, why, seq, t_ns)
+            elif why is None and is_out:
+                event = self.put_back_into_service(alarm, seq, t_ns)
+            changed += [] if event is None else [event]
+        return changed
+
     def _meant(self, alarm: str, occurrence: int) -> _Standing | None:
         standing = self._alarms.get(alarm)
         return standing if standing is not None and standing.occurrence == occurrence else None
@@ -167,7 +185,9 @@ class Board:
         return [] if event is None else [event]
 
     def _is_explained(self, standing: _Standing) -> bool:
-        return any(self._alarms[cause].is_on for cause in standing.kind.suppressed_by)
+        # A cause that is itself silenced explains nothing to anybody.
+        causes = [self._alarms[cause] for cause in standing.kind.suppressed_by]
+        return any(cause.is_on and cause.state not in SILENCED for cause in causes)
 
     def _move(
         self, standing: _Standing, signal: Signal, moment: _Moment, message: str

@@ -190,4 +190,5 @@ def _plan(bench: Bench, name: str, clock_speed: float) -> SupplyPlan:
         no_data_after_s=bench.no_data.after_s,
         per_kelvin=0.0175 if bath is None else bath.per_kelvin,
         fittings=bench.fittings(name),
+        out_of_service=bench.out_of_service(),
     )

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from monitor.alarms.alarm import AlarmEvent, Change, State
+from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
 
 WINDOW_S = 600.0
 """Rates, floods and peaks are reckoned over ten minutes."""
@@ -26,6 +26,15 @@ ACCEPTABLE = {"10 min": 1.0, "hour": 6.0, "day": 150.0}
 """Average raises that one operator can very likely deal with."""
 MANAGEABLE = {"10 min": 2.0, "hour": 12.0, "day": 300.0}
 """Average raises that are the most one operator can."""
+AIMS = {
+    Priority.CRITICAL: "under 1 %",
+    Priority.HIGH: "5 %",
+    Priority.MEDIUM: "15 %",
+    Priority.LOW: "80 %",
+}
+"""Shares of all raises: the more urgent, the rarer."""
+LEAST_S = 30 * 86400.0
+"""The averages are to be taken over at least thirty days."""
 SECONDS = {"10 min": 600.0, "hour": 3600.0, "day": 86400.0}
 
 
@@ -162,7 +171,7 @@ def _chatters(times: Sequence[float]) -> bool:
 def _stale(watch: Watch) -> set[str]:
     stale, since_s = set(), dict[str, float]()
     for event in watch.events:
-        if event.state is not State.NORMAL:
+        if event.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED):
             since_s.setdefault(event.alarm, event.t_s)
             continue
         if event.t_s - since_s.pop(event.alarm, event.t_s) > STALE_S:
@@ -183,8 +192,17 @@ def as_lines(figures: AlarmFigures) -> list[str]:
     lines.append(f"  most in any 10 min: {figures.most_in_window} (a flood is over {FLOOD_ABOVE})")
     share = figures.flooded / figures.windows if figures.windows else 0.0
     lines.append(f"  10-minute stretches in flood: {figures.flooded} ({share:.1%}; aim: under 1 %)")
+    if figures.raises:
+        shares = ", ".join(
+            f"{priority.value} {figures.by_priority.get(priority.value, 0) / figures.raises:.0%}"
+            f" (aim: {AIMS[priority]})"
+            for priority in Priority
+        )
+        lines.append(f"  by priority: {shares}")
     for name, count in figures.by_alarm.items():
         lines.append(f"  {name}: {count} ({count / figures.raises:.0%})")
     lines.append(f"  chattering (3 in 60 s): {', '.join(figures.chattering) or 'none'}")
     lines.append(f"  stale (over a day): {', '.join(figures.stale) or 'none'}")
+    if figures.seconds < LEAST_S:
+        lines.append(f"  the bounds are meant for {LEAST_S / 86400:.0f} days or more")
     return lines

@@ -8,13 +8,14 @@ from pathlib import Path
 from typing import Annotated, Self
 from urllib.parse import urlsplit
 
-from pydantic import Field, ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from drivers.address import parse_address
 from drivers.errors import BadAddress
 from drivers.nearest import nearest
 from monitor.estimating.fittings import Fittings
+from monitor.settings.alarms import AlarmName, AlarmSettings
 from monitor.settings.circuit import (
     MOST_AMPS,
     ConductorSettings,
@@ -23,7 +24,7 @@ from monitor.settings.circuit import (
     VoltsWindowSettings,
     fittings,
 )
-from monitor.settings.notices import HeartbeatSettings, NoticesSettings
+from monitor.settings.notices import HeartbeatSettings, NoticesSettings, is_command_line
 from monitor.settings.steps import StepSettings, job_steps
 from monitor.settings.table import Name, Table
 from monitor.store.rows import LimitKind
@@ -150,7 +151,7 @@ class SoundSettings(Table):
         Longest time for one sound; seconds until it comes again, unless acknowledged.
     """
 
-    command: str | None = None
+    command: Annotated[str | None, AfterValidator(is_command_line)] = None
     play_within_s: float = Field(default=3.0, ge=0.5, le=10)
     again_every_s: float = Field(default=8.0, ge=2, le=60)
 
@@ -218,6 +219,7 @@ class Bench(Table):
     no_data: NoDataSettings = NoDataSettings()
     volts_window: VoltsWindowSettings = VoltsWindowSettings()
     steps: dict[Name, StepSettings] = Field(default_factory=dict)
+    alarms: dict[AlarmName, AlarmSettings] = Field(default_factory=dict)
     sound: SoundSettings = SoundSettings()
     notices: NoticesSettings = NoticesSettings()
     heartbeat: HeartbeatSettings = HeartbeatSettings()
@@ -254,6 +256,10 @@ class Bench(Table):
                     f"no_data.after_s = {self.no_data.after_s:g} each time; poll more often",
                 )
         return self
+
+    def out_of_service(self) -> dict[str, str]:
+        """The alarms that are judged no more, each with the shop's own reason."""
+        return {name: one.out_of_service for name, one in self.alarms.items()}
 
     def fittings(self, name: str) -> Fittings:
         """What the amps of one supply go through, and may do there."""

@@ -38,7 +38,11 @@ def effective_limits_in_words(bench: Bench, name: str) -> list[str]:
             f"{name} feeds {supply.bath}, {bath.litres:g} L, which conducts "
             f"{100 * bath.per_kelvin:g} % more for each kelvin."
         )
-    return [*sentences, *_of_the_circuit(bench, name)]
+    out = [
+        f"The alarm {alarm} is OUT OF SERVICE and will not be raised: {why}."
+        for alarm, why in bench.out_of_service().items()
+    ]
+    return [*sentences, *_of_the_circuit(bench, name), *out]
 
 
 def _of_the_circuit(bench: Bench, name: str) -> list[str]:

@@ -1,5 +1,6 @@
 """A recorder of two scripted supplies, whose own parts break: an alarm, and the rest goes on."""
 
+import json
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -15,7 +16,7 @@ from monitor.acquiring import recorder as recording
 from monitor.acquiring.plan import SupplyPlan
 from monitor.acquiring.recorder import Recorder
 from monitor.acquiring.station import Station
-from monitor.alarms.alarm import AlarmEvent, Priority
+from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
 from monitor.sample import Gap, Sample
 from monitor.sounding.proof import SoundProof
 from monitor.sounding.sounder import Sounder
@@ -23,6 +24,7 @@ from monitor.store.reader import StoredRun, open_store
 from monitor.store.requests import RequestBox
 from monitor.store.rows import RequestKind, RunFacts, RunRow
 from monitor.vigil import Verdict
+from monitor.words.badges import badges
 from tests.monitor.sounding.test_sounder import PatientClock
 
 PATIENCE_S = 20.0
@@ -68,8 +70,11 @@ class Bench:
         self.loud = Loud()
         self.sounder = Sounder(self.loud, PatientClock(), lambda state: None)
         plans = [
-            SupplyPlan(RunFacts(name, f"scpi:/dev/{name}", limit_amps=10.0, poll_s=0.02))
-            for name in ("one", "two")
+            SupplyPlan(
+                RunFacts(name, f"scpi:/dev/{name}", limit_amps=10.0, poll_s=0.02),
+                out_of_service=out,
+            )
+            for name, out in (("one", {}), ("two", {"density-high": "no area known"}))
         ]
         self.recorder = Recorder(
             store, plans, self.listen, self.complaints.append, sounder=self.sounder
@@ -106,7 +111,7 @@ class Bench:
 
 
 def has_alarms(bench: Bench, run: int) -> bool:
-    return bool(bench.alarms(run))
+    return any(event.change is Change.RAISED for event in bench.alarms(run))
 
 
 @contextmanager
@@ -157,7 +162,7 @@ def test_a_polling_thread_that_dies_is_an_alarm_with_its_traceback_and_the_other
     assert "in dies" in trace
     bench.wait_for("the sound", lambda: Priority.CRITICAL in bench.loud.played)
     bench.goes_on(2)
-    assert bench.alarms(2) == []
+    assert [event.alarm for event in bench.alarms(2) if event.change is Change.RAISED] == []
 
 
 def test_a_listener_that_breaks_costs_no_row_and_is_told(bench: Bench) -> None:
@@ -165,8 +170,8 @@ def test_a_listener_that_breaks_costs_no_row_and_is_told(bench: Bench) -> None:
         raise ZeroDivisionError("of ours")
 
     bench.on_row = breaks
-    bench.wait_for("the alarm", lambda: bool(bench.alarms(2)))
-    assert [event.alarm for event in bench.alarms(2)] == ["part-failed"]
+    bench.wait_for("the alarm", lambda: bool(bench.alarms(1)))
+    assert [event.alarm for event in bench.alarms(1)] == ["part-failed"]
     bench.goes_on(1)
     bench.goes_on(2)
     assert "in breaks" in bench.look(1, lambda run: run.statuses())["listening"].text
@@ -200,7 +205,18 @@ def test_any_thread_that_dies_is_told_in_every_run(bench: Bench) -> None:
     one.join()
     for run in (1, 2):
         bench.wait_for("the alarm", partial(has_alarms, bench, run))
-        (event,) = bench.alarms(run)
+        event = bench.alarms(run)[-1]
         assert event.alarm == "part-failed"
         assert event.message.startswith("upkeep failed")
         assert "in dies" in bench.look(run, lambda stored: stored.statuses())["upkeep"].text
+
+
+def test_what_is_out_of_service_stands_on_the_screen_for_the_whole_run(bench: Bench) -> None:
+    (standing,) = bench.look(2, lambda run: run.standing_alarms())
+    assert (standing.alarm, standing.state) == ("density-high", State.OUT_OF_SERVICE)
+    assert bench.look(1, lambda run: run.standing_alarms()) == []
+    said = badges(bench.look(2, lambda run: run.statuses()))
+    assert ("DENSITY-HIGH OUT OF SERVICE", False) in said
+    settings = json.loads(bench.look(2, lambda run: run.row).facts.settings)["in_force"]
+    assert settings["alarms.density-high.out_of_service"] == "no area known"
+    assert settings["alarms.disk-low.out_of_service"] is None

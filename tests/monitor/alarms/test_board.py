@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
@@ -10,6 +11,8 @@ from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
 from monitor.alarms.board import Board, shelved_until_ns
 from monitor.alarms.catalogue import (
     BY_NAME,
+    DENSITY_HIGH,
+    HOST_PAUSED,
     KINDS,
     NO_DATA,
     NOT_RECORDING,
@@ -209,6 +212,37 @@ def test_an_alarm_that_sounds_already_is_not_hushed_by_a_cause_that_comes_later(
     both(board, 2.0, True, False)
     assert board.state(NO_DATA) is State.RETURNED_UNACKNOWLEDGED
     assert both(board, 3.0, True, True) == ["no-data raised"]
+
+
+@pytest.mark.parametrize("silenced", [State.SHELVED, State.OUT_OF_SERVICE])
+def test_a_cause_that_is_silenced_hides_no_other_alarm(silenced: State) -> None:
+    board = Board()
+
+    def findings(silent: bool) -> tuple[Finding, ...]:
+        return (Finding(HOST_PAUSED, True, "paused"), Finding(NO_DATA, silent, "silence"))
+
+    board.update(row(0, 0.0), findings(False), SOON)
+    if silenced is State.SHELVED:
+        assert board.shelve(HOST_PAUSED, 1, "Ada", 1, 10**9) is not None
+    else:
+        assert board.keep_out_of_service({HOST_PAUSED: "a laptop"}, 1, 10**9)
+    events = board.update(row(10, 2.0), findings(True), SOON)
+    assert [(event.alarm, event.change) for event in events] == [(NO_DATA, Change.RAISED)]
+
+
+def test_what_the_settings_name_is_out_of_service_and_nothing_else_and_a_restart_knows() -> None:
+    board = Board()
+    events = board.keep_out_of_service({DENSITY_HIGH: "no area known"}, 0, 0)
+    assert [(event.alarm, event.change) for event in events] == [(DENSITY_HIGH, Change.TAKEN_OUT)]
+    assert events[0].message == "out of service: no area known"
+    assert board.keep_out_of_service({DENSITY_HIGH: "no area known"}, 0, 0) == []
+    for t_s in (1.0, 10.0, 100.0):
+        assert tell(board, t_s, DENSITY_HIGH, True) == []
+    again = Board()
+    again.restore(events)
+    assert again.state(DENSITY_HIGH) is State.OUT_OF_SERVICE
+    (back,) = again.keep_out_of_service({}, 600, 120 * 10**9)
+    assert (back.alarm, back.change) == (DENSITY_HIGH, Change.PUT_BACK)
 
 
 def test_out_of_service_is_told_and_ends_with_a_raise_where_the_condition_holds() -> None:

@@ -161,6 +161,8 @@ def test_the_limits_in_force_are_said_in_plain_sentences(tmp_path: Path) -> None
         "The leads are 4 m of gauge 12.",
         "The work stands 8 A/dm2.",
         "north tank must not pass 45 C.",
+        "The alarm density-high is OUT OF SERVICE and will not be raised: the area of rims is not "
+        "known here.",
     ]
     assert "holds the current at 5 A" in effective_limits_in_words(bench, "bench-2")[0]
     alone = load(tmp_path, LEAST)
@@ -262,3 +264,28 @@ def test_a_secret_in_the_address_or_the_settings_is_refused_and_not_repeated(
         FORWARD + 'token = "canary-4711"\n',
     ):
         assert "canary" not in refusal(tmp_path, LEAST + text)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('[alarms.density-hihg]\nout_of_service = "no area"\n', "did you mean 'density-high'?"),
+        ('[alarms.no-data]\nout_of_service = "too loud"\n', "is critical and stays in service"),
+        ('[alarms.tripped]\nout_of_service = "too loud"\n', "is critical and stays in service"),
+        ("[alarms.density-high]\n", "out_of_service is missing in [alarms.density-high]"),
+        ("[alarms.density-high]\nout_of_service = true\n", "must be a valid string"),
+        ('[alarms.density-high]\nout_of_service = ""\n', "should have at least 3 characters"),
+        ('[sound]\ncommand = "horn \'half"\n', "sound.command: cannot be read as a command line"),
+        ('[sound]\ncommand = ""\n', "sound.command: names no program"),
+        ("[notices.channels.x]\nprogram = 'a \"b'\n", "cannot be read as a command line"),
+    ],
+)
+def test_no_alarm_is_silenced_by_a_slip(tmp_path: Path, text: str, says: str) -> None:
+    message = refusal(tmp_path, LEAST + text)
+    assert says in message
+    assert ", line " in message
+
+
+def test_an_alarm_is_out_of_service_for_a_reason(tmp_path: Path) -> None:
+    bench = load(tmp_path, LEAST + '[alarms.disk-low]\nout_of_service = "a disk of 2 TB"\n')
+    assert bench.out_of_service() == {"disk-low": "a disk of 2 TB"}
