@@ -18,7 +18,9 @@ from monitor.estimating.fittings import Fittings
 from monitor.estimating.forecast import OUTPUT_IS_OFF
 from monitor.explaining.explanation import Explanation
 from monitor.explaining.recollection import Recollection
+from monitor.job.card import JobCard
 from monitor.sample import Gap, Sample
+from monitor.step_watch import StepWatch
 from monitor.store.rows import Prompt, RunFacts
 from monitor.strip_steps import StripSteps
 
@@ -49,7 +51,8 @@ class Vigil:
     per_kelvin
         The bath's own temperature coefficient of conductance, 1/K.
     fittings
-        What the amps go through, and may do there.
+        What the amps go through, and may do there, before any job card; the attribute is what is in
+        force with the last card.
     """
 
     def __init__(
@@ -59,6 +62,10 @@ class Vigil:
         per_kelvin: float = 0.0175,
         fittings: Fittings = NO_FITTINGS,
     ) -> None:
+        self._given = fittings
+        self.fittings = fittings = fittings.for_card(JobCard())
+        self._limit_amps = facts.limit_amps
+        self._step_watch = StepWatch(fittings.step, facts.limit_amps)
         self._chain = Chain(
             limit_amps=facts.limit_amps,
             limit_kind=facts.limit_kind,
@@ -116,15 +123,23 @@ class Vigil:
 
     def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
         finish = self._chain.finished
+        outside = self._step_watch.update(row, estimate)
         if finish is None and self._steps.is_idle:
-            return []
+            return outside
         prompts = self._steps.update(row.seq, row.t_ns, finish, self._is_switched_off(estimate))
         for prompt in prompts:
             self._recollection.note(prompt.t_s, prompt.prompt)
-        return prompts
+        return outside + prompts
 
     def _is_switched_off(self, estimate: Estimate) -> bool:
         return estimate.forecast.why == OUTPUT_IS_OFF and not self._conditions.cut_out.is_sure
+
+    def take_card(self, card: JobCard) -> None:
+        """Go on with the step, the area and the thickness that a job card names."""
+        self.fittings = fittings = self._given.for_card(card)
+        self._chain.refit(fittings)
+        self._conditions.refit(fittings)
+        self._step_watch = StepWatch(fittings.step, self._limit_amps)
 
     def next_step(self, prompt: str = "") -> str:
         """The operator confirms a prompt, or goes on without one; what follows, in words."""

@@ -2,9 +2,12 @@
 
 from collections.abc import Callable, Mapping
 
+from monitor.acquiring.in_force import card_changes
 from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent
-from monitor.store.rows import Mark, Request, RequestKind
+from monitor.job.card import JobCard
+from monitor.job.card_text import card_from_text
+from monitor.store.rows import Mark, Request, RequestKind, SettingChange
 from monitor.vigil import Vigil
 
 BY_OPERATOR = "ended by the operator"
@@ -19,8 +22,8 @@ class Errands:
         The runs, by number.
     tell_event
         Called, in the run's polling thread, with what changed an alarm apart from any row.
-    note_mark
-        Called with a run and its new mark.
+    note_apart
+        Called with a run and its new mark, or a limit that a job card has changed.
     heard
         Called with the name of who has heard the sound.
     all_ended
@@ -31,13 +34,13 @@ class Errands:
         self,
         watched: Mapping[int, Watched],
         tell_event: Callable[[int, AlarmEvent], None],
-        note_mark: Callable[[int, Mark], None],
+        note_apart: Callable[[int, Mark | SettingChange], None],
         heard: Callable[[str], str],
         all_ended: Callable[[str], None],
     ) -> None:
         self._watched = watched
         self._tell_event = tell_event
-        self._note_mark = note_mark
+        self._note_apart = note_apart
         self._heard = heard
         self._all_ended = all_ended
 
@@ -60,6 +63,21 @@ class Errands:
             case RequestKind.NEXT_STEP:
                 watched.station.ask(lambda vigil: _next_step(vigil, request.detail))
                 return "taken"
+            case RequestKind.JOB_CARD:
+                return self._take_card(watched, request)
+
+    def _take_card(self, watched: Watched, request: Request) -> str:
+        card = card_from_text(request.detail)
+        if card is None:
+            return "not understood"
+        watched.station.ask(lambda vigil: self._put_card(vigil, watched, request.utc_ns, card))
+        return "taken"
+
+    def _put_card(self, vigil: Vigil, watched: Watched, utc_ns: int, card: JobCard) -> None:
+        before = vigil.fittings
+        vigil.take_card(card)
+        for change in card_changes(before, vigil.fittings, watched.last_t_ns, utc_ns):
+            self._note_apart(watched.row.run, change)
 
     def _change(self, vigil: Vigil, request: Request) -> None:
         alarm, _, occurrence = request.detail.partition("#")
@@ -79,7 +97,7 @@ class Errands:
         # The key was pressed a moment ago: its wall time says when, within this segment.
         since_ns = max(request.utc_ns - segment.began_utc_ns, 0)
         mark = Mark(watched.marks, segment.began_t_ns + since_ns, request.utc_ns, request.detail)
-        self._note_mark(watched.row.run, mark)
+        self._note_apart(watched.row.run, mark)
         return f"mark {watched.marks}"
 
 

@@ -11,24 +11,25 @@ from dataclasses import asdict
 from monitor.acquiring.plan import SupplyPlan
 from monitor.alarms.board import SHELF_NS
 from monitor.alarms.catalogue import KINDS
+from monitor.estimating.fittings import Fittings
 from monitor.job.card import JobCard
 from monitor.store.rows import SettingChange, Status
 from monitor.vigil import NO_DATA_POLLS
 
-ALARMS = "alarms"
-"""Name of the status that says which alarms are out of service."""
-
+NO_CARD = JobCard()
 Value = str | float | bool | None
 InForce = dict[str, Value]
 
 
-def in_force(plan: SupplyPlan, channels: Sequence[str]) -> InForce:
+def in_force(plan: SupplyPlan, channels: Sequence[str], card: JobCard = NO_CARD) -> InForce:
     """Every limit, delay and wait that the watch of one supply goes by, defaults included.
 
     Parameters
     ----------
     channels
         Names of the ways by which notices go out.
+    card
+        The run's job card, whose step is in force.
     """
     facts = plan.facts
     found: InForce = {
@@ -43,7 +44,7 @@ def in_force(plan: SupplyPlan, channels: Sequence[str]) -> InForce:
         "shelf_s": SHELF_NS / 1e9,
         "notices": ", ".join(channels),
     }
-    found |= dict(_flat("fittings", asdict(plan.fittings.for_card(JobCard()))))
+    found |= flat_fittings(plan.fittings.for_card(card))
     for kind in KINDS:
         name = f"alarms.{kind.name}"
         found |= {
@@ -56,16 +57,9 @@ def in_force(plan: SupplyPlan, channels: Sequence[str]) -> InForce:
     return found
 
 
-def service_status(out_of_service: Mapping[str, str], utc_ns: int) -> Status:
-    """Which alarms are out of service, as it stands on the screen for the whole run.
-
-    >>> service_status({"density-high": "no area known"}, 0).text
-    'DENSITY-HIGH OUT OF SERVICE: no area known'
-    """
-    if not out_of_service:
-        return Status(ALARMS, utc_ns, "every alarm is in service", True)
-    names = ", ".join(out_of_service).upper()
-    return Status(ALARMS, utc_ns, f"{names} OUT OF SERVICE: {'; '.join(out_of_service.values())}")
+def flat_fittings(fittings: Fittings) -> InForce:
+    """What the amps go through and may do there, under flat names."""
+    return dict(_flat("fittings", asdict(fittings)))
 
 
 def as_settings(found: InForce, bench: str) -> str:
@@ -90,7 +84,22 @@ def changes(
         return []
     before = {str(name): json.dumps(value) for name, value in stored.items()}
     before |= {change.name: change.after for change in so_far}
-    after = {name: json.dumps(value) for name, value in now.items()}
+    return _differences(before, _as_json(now), t_ns, utc_ns)
+
+
+def card_changes(before: Fittings, after: Fittings, t_ns: int, utc_ns: int) -> list[SettingChange]:
+    """What a job card has changed of the limits in force."""
+    old, new = _as_json(flat_fittings(before)), _as_json(flat_fittings(after))
+    return _differences(old, new, t_ns, utc_ns)
+
+
+def _as_json(found: InForce) -> dict[str, str]:
+    return {name: json.dumps(value) for name, value in found.items()}
+
+
+def _differences(
+    before: Mapping[str, str], after: Mapping[str, str], t_ns: int, utc_ns: int
+) -> list[SettingChange]:
     return [
         SettingChange(t_ns, utc_ns, name, before.get(name, "null"), after.get(name, "null"))
         for name in sorted({*before, *after})

@@ -43,7 +43,7 @@ from monitor.errors import BathvigilError, StoreError
 from monitor.sample import Gap, Sample
 from monitor.sounding.proof import SoundProof
 from monitor.sounding.sounder import Sounder, SoundState
-from monitor.store.rows import Mark, RunRow, Status
+from monitor.store.rows import Mark, RunRow, SettingChange, Status
 from monitor.store.writer import StoreWriter
 from monitor.vigil import Verdict, Vigil
 
@@ -222,10 +222,12 @@ class Recorder:
             settings=as_settings(limits, plan.facts.settings),
         )
         taken_up = take_up(self._store, writer, facts, self._new_runs)
-        self._keep_changes(writer, taken_up, limits)
+        self._keep_changes(writer, taken_up, in_force(plan, channels, taken_up.card))
 
         def fresh() -> Vigil:
-            return Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
+            vigil = Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
+            vigil.take_card(taken_up.card)
+            return vigil
 
         vigil = remembering(self._store, taken_up, fresh, self._complain)
         if self._sounder is not None:
@@ -330,7 +332,7 @@ class Recorder:
         if self._surroundings is not None:
             self._surroundings.take(self._watched[run].row, event)
 
-    def _put_apart(self, run: int, thing: Mark | AlarmEvent | Status) -> None:
+    def _put_apart(self, run: int, thing: Mark | AlarmEvent | Status | SettingChange) -> None:
         if self._scribe is not None:
             self._scribe.note_apart(run, thing)
 

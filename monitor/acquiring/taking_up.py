@@ -5,6 +5,7 @@ from pathlib import Path
 
 from drivers.clock import Clock, SystemClock, sped_clock_from_now
 from monitor.alarms.alarm import AlarmEvent
+from monitor.job.card import JobCard
 from monitor.store.reader import open_store
 from monitor.store.rows import RunFacts, RunRow, Segment, SettingChange
 from monitor.store.run_clock import run_clock
@@ -14,6 +15,7 @@ from monitor.version import VERSION
 CONTINUE_WITHIN_S = 900.0
 """A run whose last row is younger than this is taken up again; an older one is closed."""
 
+NO_CARD = JobCard()
 INTERRUPTED = "the recorder was interrupted"
 
 
@@ -21,8 +23,8 @@ INTERRUPTED = "the recorder was interrupted"
 class TakenUp:
     """A run that can be recorded into.
 
-    `events` are its alarms so far, `marks` the number of its marks, and `changes` those of its
-    settings, for a run taken up again.
+    `events` are its alarms so far, `marks` the number of its marks, `changes` those of its settings
+    and `card` its job card, for a run taken up again.
     `clock` is the run's own; `segment` says where it goes on.
     """
 
@@ -32,6 +34,7 @@ class TakenUp:
     events: tuple[AlarmEvent, ...] = ()
     marks: int = 0
     changes: tuple[SettingChange, ...] = ()
+    card: JobCard = NO_CARD
 
     @property
     def began_ns(self) -> int:
@@ -64,9 +67,10 @@ def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) ->
         stored = opened.run(goes_on.run)
         events, marks = tuple(stored.alarms()), len(stored.marks())
         changed = tuple(stored.setting_changes())
+        card = stored.card() or JobCard()
         clock = run_clock(goes_on, stored.segments()[-1])
     segment = writer.resume_run(goes_on.run, clock=clock)
-    return TakenUp(goes_on, segment, clock, events, marks, changed)
+    return TakenUp(goes_on, segment, clock, events, marks, changed, card)
 
 
 def _is_alike(stored: RunFacts, planned: RunFacts) -> bool:

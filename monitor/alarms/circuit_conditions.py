@@ -59,6 +59,10 @@ class CircuitConditions:
         self._top_volts: float | None = None
         self._rose_s: float | None = None
 
+    def refit(self, fittings: Fittings) -> None:
+        """Go on with the work, the limits and the step of another job card."""
+        self._fittings = fittings
+
     @property
     def short(self) -> Short | None:
         """The short that stands now."""

@@ -69,6 +69,10 @@ class Conditions:
         """The volts from which they were turned down in the last seconds; None where not."""
         return self._cut_out.turned_down_from
 
+    def refit(self, fittings: Fittings) -> None:
+        """Go on with the work, the limits and the step of another job card."""
+        self._circuit.refit(fittings)
+
     @property
     def short(self) -> Short | None:
         """The short that stands, after the last sample."""

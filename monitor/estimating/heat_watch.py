@@ -55,15 +55,22 @@ class HeatWatch:
             (one.name, ThermalImage(one.rated_amps, one.time_constant_s, one.k))
             for one in fittings.conductors
         ]
-        self._is_idle = (
-            not self._images and fittings.job.area_dm2 is None and fittings.most_celsius is None
-        )
+        self._is_idle = self._watches_nothing()
         self._celsius: deque[tuple[float, float]] = deque(maxlen=CELSIUS_KEPT)
         self._celsius_s: float | None = None
         self._amps_squared_s = 0.0
         self._last_s: float | None = None
         self._done_s = 0.0
         self.heat = Heat()
+
+    def refit(self, fittings: Fittings) -> None:
+        """Go on with another work or limit; the conductors, and how warm they are, stay."""
+        self._fittings = fittings
+        self._is_idle = self._watches_nothing()
+
+    def _watches_nothing(self) -> bool:
+        job, most = self._fittings.job, self._fittings.most_celsius
+        return not self._images and job.area_dm2 is None and most is None
 
     def update(self, t_s: float, amps: float, celsius: float | None) -> None:
         """Take one sample."""

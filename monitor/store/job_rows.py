@@ -6,11 +6,13 @@ from pathlib import Path
 from drivers.clock import Clock, SystemClock
 from monitor.errors import NoSuchRun, StoreError
 from monitor.job.card import JobCard, Way
+from monitor.job.card_text import card_as_text
 from monitor.job.outcome import Outcome
 from monitor.store.decoding import Row
 from monitor.store.failures import told_clearly
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.requests import adding
+from monitor.store.rows import RequestKind
 
 CARD_COLUMNS = "bath, step, way, part, area_dm2, micrometres, operator, reference"
 OUTCOME_COLUMNS = "wetted, hazy, by"
@@ -32,7 +34,7 @@ class JobBox:
         self._clock = clock or SystemClock()
 
     def put_card(self, run: int, card: JobCard) -> None:
-        """Add the run's job card, or its correction.
+        """Add the run's job card, or its correction; while it goes on the recorder takes it up.
 
         Raises
         ------
@@ -46,6 +48,7 @@ class JobBox:
             CARD_COLUMNS,
             run,
             (*cells, card.area_dm2, card.micrometres, card.operator, card.reference),
+            card_as_text(card),
         )
 
     def put_outcome(self, run: int, outcome: Outcome) -> None:
@@ -60,7 +63,12 @@ class JobBox:
         self._add("outcomes", OUTCOME_COLUMNS, run, (*seen, outcome.by))
 
     def _add(
-        self, table: str, columns: str, run: int, cells: tuple[str | float | None, ...]
+        self,
+        table: str,
+        columns: str,
+        run: int,
+        cells: tuple[str | float | None, ...],
+        asks: str = "",
     ) -> None:
         with adding(self._path) as connection:
             found = connection.execute(
@@ -68,6 +76,11 @@ class JobBox:
             ).fetchone()
             if found is None:
                 raise NoSuchRun(f"{self._path}: holds no run {run}; see `bathvigil runs`")
+            if asks and found[0] is None:
+                connection.execute(
+                    "INSERT INTO requests (run, utc_ns, kind, detail, by) VALUES (?, ?, ?, ?, '')",
+                    (run, self._clock.utc_ns(), RequestKind.JOB_CARD.value, asks),
+                )
             if table == "outcomes" and found[0] is None:
                 raise StoreError(
                     f"run {run} still goes on: end it, then tell how it turned out; nothing is kept"

@@ -166,13 +166,15 @@ class RequestKind(StrEnum):
     SHELVE = "shelve"
     UNSHELVE = "unshelve"
     SOUND_HEARD = "sound-heard"
+    JOB_CARD = "job-card"
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
     """One request out of the table.
 
-    `detail` is "ALARM#OCCURRENCE" for an acknowledgement or a shelf, the text for a note or mark.
+    `detail` is "ALARM#OCCURRENCE" for an acknowledgement or a shelf, the text for a note or mark,
+    and `card_as_text` for a job card.
     `taken_utc_ns` is when the recorder took it up, `outcome` what became of it in words; None
     until then.
     """

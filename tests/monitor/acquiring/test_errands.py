@@ -9,8 +9,10 @@ from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent, Change
 from monitor.alarms.catalogue import NOT_RECORDING
 from monitor.alarms.conditions import Finding
+from monitor.job.card import JobCard
+from monitor.job.card_text import card_as_text
 from monitor.sample import Sample
-from monitor.store.rows import Mark, Request, RequestKind, RunFacts, RunRow, Segment
+from monitor.store.rows import Mark, Request, RequestKind, RunFacts, RunRow, Segment, SettingChange
 from tests.monitor.acquiring.test_station import Bench
 
 FACTS = RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", 10.0)
@@ -23,14 +25,15 @@ class Desk:
     def __init__(self) -> None:
         self.benches = {run: Bench() for run in (1, 2)}
         self.events: list[tuple[int, AlarmEvent]] = []
-        self.marks: list[tuple[int, Mark]] = []
+        self.marks: list[Mark] = []
+        self.changes: list[tuple[int, SettingChange]] = []
         self.heard: list[str] = []
         self.ended: list[str] = []
         self.watched = {run: self.watch(run) for run in (1, 2)}
         self.errands = Errands(
             self.watched,
             lambda run, event: self.events.append((run, event)),
-            lambda run, mark: self.marks.append((run, mark)),
+            self.note_apart,
             self.hear,
             self.ended.append,
         )
@@ -40,6 +43,12 @@ class Desk:
         segment = Segment(run, 0, "boot", 1, 0, 0, 5 * SECOND, 0, 0, 0, "begun")
         taken_up = TakenUp(row, segment, SystemClock())
         return Watched(taken_up, "port", self.benches[run].station, 0, 0, 0)
+
+    def note_apart(self, run: int, thing: Mark | SettingChange) -> None:
+        if isinstance(thing, Mark):
+            self.marks.append(thing)
+        else:
+            self.changes.append((run, thing))
 
     def hear(self, by: str) -> str:
         self.heard.append(by)
@@ -94,8 +103,28 @@ def test_what_names_no_occurrence_changes_nothing(desk: Desk, detail: str) -> No
 def test_a_mark_stands_where_the_key_was_pressed(desk: Desk) -> None:
     assert desk.ask(1, RequestKind.MARK) == "mark 1"
     assert desk.ask(1, RequestKind.NOTE, "lifted") == "mark 2"
-    assert [mark.t_ns for _, mark in desk.marks] == [3 * SECOND, 3 * SECOND]
-    assert desk.marks[1][1].text == "lifted"
+    assert [mark.t_ns for mark in desk.marks] == [3 * SECOND, 3 * SECOND]
+    assert desk.marks[1].text == "lifted"
+
+
+def test_a_job_card_puts_its_step_in_force_and_the_run_says_so(desk: Desk) -> None:
+    card = JobCard("north tank", "clean", area_dm2=1.6)
+    assert desk.ask(1, RequestKind.JOB_CARD, card_as_text(card)) == "taken"
+    assert desk.benches[1].station.vigil.fittings.step.name == "clean"
+    assert desk.benches[2].station.vigil.fittings.step.name == "strip"
+    found = {change.name: (change.before, change.after) for _, change in desk.changes}
+    assert {run for run, _ in desk.changes} == {1}
+    assert found["fittings.step.name"] == ('"strip"', '"clean"')
+    assert found["fittings.job.area_dm2"] == ("null", "1.6")
+    # A strip belongs between 6 and 12 V (common practice, no source); the cleaning has no window.
+    assert found["fittings.window.lowest_volts"] == ("6.0", "null")
+
+
+@pytest.mark.parametrize("text", ["", "strip", "strip#", "strip#7", "strip#[1]"])
+def test_a_card_that_cannot_be_read_changes_nothing(desk: Desk, text: str) -> None:
+    assert desk.ask(1, RequestKind.JOB_CARD, text) == "not understood"
+    assert desk.benches[1].station.vigil.fittings.step.name == "strip"
+    assert desk.changes == []
 
 
 def test_the_recorder_ends_with_the_last_run_that_is_ended(desk: Desk) -> None:

@@ -7,10 +7,12 @@ import pytest
 
 from monitor.errors import NoSuchRun, StoreError
 from monitor.job.card import JobCard, Way
+from monitor.job.card_text import card_from_text
 from monitor.job.outcome import Outcome
 from monitor.store.job_rows import JobBox
 from monitor.store.job_tables import CARD_REFERENCE
 from monitor.store.reader import open_store
+from monitor.store.rows import RequestKind
 from monitor.store.schema import STEPS
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import a_run, a_store
@@ -83,6 +85,16 @@ def test_a_card_of_before_the_reference_reads_as_without_one(tmp_path: Path) -> 
         cells = raw.execute("SELECT part, reference FROM job_cards").fetchall()
         assert cells == [("bell", ""), ("handlebar", "order 112")]
     raw.close()
+
+
+def test_the_recorder_of_a_run_that_goes_on_is_asked_to_take_the_card_up(path: Path) -> None:
+    JobBox(path).put_card(1, CARD)
+    end(path)
+    JobBox(path).put_card(1, JobCard(part="bell"))
+    with open_store(path) as store:
+        (asked,) = store.run(1).requests()
+    assert asked.kind is RequestKind.JOB_CARD
+    assert card_from_text(asked.detail) == CARD
 
 
 def test_a_run_that_is_not_there_takes_no_card(path: Path) -> None:
