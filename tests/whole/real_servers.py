@@ -21,17 +21,18 @@ from urllib.parse import parse_qs, quote, urlencode, urlsplit
 from urllib.request import urlopen
 
 PATIENCE_S = 20.0
-INSTALL = "apt-get install victoria-metrics influxdb"
+PACKAGES = {"influxd": "influxdb", "soffice": "libreoffice-calc"}
+"""Of Debian, where they are not named as the program."""
 
 Series = dict[tuple[tuple[str, str], ...], dict[int, float | str]]
 """Values by tags and time (milliseconds, or nanoseconds where the server keeps them)."""
 
 
 def missing(program: str) -> str | None:
-    """Why the tests of a real server cannot run here; None where they can."""
+    """Why the tests of a real program cannot run here; None where they can."""
     if shutil.which(program):
         return None
-    return f"{program} is not installed: {INSTALL}"
+    return f"{program} is not installed: apt-get install {PACKAGES.get(program, program)}"
 
 
 def free_port() -> int:
