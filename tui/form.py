@@ -4,7 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
-from monitor.job.area import area_dm2, area_text
+from monitor.bench.designation import micrometres_of
+from monitor.bench.shapes import area_of
+from monitor.errors import WrongUse
+from monitor.job.area import area_text
 from monitor.job.card import STEPS, JobCard, Way
 from monitor.job.step import STRIP
 
@@ -23,11 +26,12 @@ class Row(Enum):
     AREA = auto()
     THICKNESS = auto()
     OPERATOR = auto()
+    REFERENCE = auto()
     SOUND = auto()
     KEEP = auto()
 
 
-TYPED = (Row.BATH, Row.PART, Row.AREA, Row.THICKNESS, Row.OPERATOR)
+TYPED = (Row.BATH, Row.PART, Row.AREA, Row.THICKNESS, Row.OPERATOR, Row.REFERENCE)
 
 
 class Deed(Enum):
@@ -76,6 +80,7 @@ class Form:
             Row.AREA: area_text(card.area_dm2),
             Row.THICKNESS: thick,
             Row.OPERATOR: card.operator,
+            Row.REFERENCE: card.reference,
         }
 
     def text(self, row: Row) -> str:
@@ -85,10 +90,10 @@ class Form:
     @property
     def complaint(self) -> str:
         """What cannot be read in the row before the cursor's, in words; "" where all can be."""
-        if self.text(Row.AREA) and area_dm2(self.text(Row.AREA)) is None:
-            return "area: write it like 150 cm2, 2.5 dm2 or 20 in2"
-        if self.text(Row.THICKNESS) and _micrometres(self.text(Row.THICKNESS)) is None:
-            return "chromium: write micrometres, like 0.5"
+        if self.text(Row.AREA).strip() and _area(self.text(Row.AREA)) is None:
+            return "area: write it like 150 cm2, 20 in2 or tube 22 x 600 mm"
+        if self.text(Row.THICKNESS).strip() and _micrometres(self.text(Row.THICKNESS)) is None:
+            return "chromium: micrometres like 0.5, or its class like Cr mp or SC 3"
         return ""
 
     @property
@@ -100,9 +105,10 @@ class Form:
             step=self.text(Row.STEP),
             way=Way(way) if way else None,
             part=self.text(Row.PART).strip(),
-            area_dm2=area_dm2(self.text(Row.AREA)),
+            area_dm2=_area(self.text(Row.AREA)),
             micrometres=_micrometres(self.text(Row.THICKNESS)),
             operator=self.text(Row.OPERATOR).strip(),
+            reference=self.text(Row.REFERENCE).strip(),
         )
 
     def press(self, key: str) -> Deed | None:
@@ -186,9 +192,22 @@ def corrected(
     return form
 
 
-def _micrometres(text: str) -> float | None:
+def _area(text: str) -> float | None:
+    """A number with its unit, or simple shapes; None where it cannot be read."""
     try:
-        value = float(text.replace(",", ".").removesuffix("um").strip())
-    except ValueError:
+        return area_of(text.strip())
+    except WrongUse:
         return None
-    return value if 0.0 < value <= 200.0 else None
+
+
+def _micrometres(text: str) -> float | None:
+    """A bare number is micrometres, as the row says; else a unit or the class of a standard."""
+    plain = text.replace(",", ".").strip()
+    try:
+        return micrometres_of(f"{float(plain):f} um" if _is_number(plain) else text)
+    except WrongUse:
+        return None
+
+
+def _is_number(text: str) -> bool:
+    return text.replace(".", "", 1).isdecimal()

@@ -15,8 +15,8 @@ from monitor.bench.by_products import (
 from monitor.bench.cautions import OF_A_RUN, WETTING
 from monitor.bench.charge_need import charge_need
 from monitor.job.card import JobCard
+from monitor.job.offered import steps_offered
 from monitor.job.step import STRIP
-from monitor.job.steps_of_run import steps_of_run
 from monitor.reports.bath_text import efficiency_text
 from monitor.reports.html_chart import Foreseen, Sign, run_chart
 from monitor.reports.html_events import events_of, events_section
@@ -148,7 +148,7 @@ def _was(run: StoredRun, card: JobCard) -> list[tuple[str, str]]:
 def _steps(run: StoredRun, card: JobCard) -> list[str]:
     """The windows of the step that the card names; of a strip where it names none."""
     name = card.step or STRIP
-    steps = steps_of_run(run.row.facts.settings)
+    steps = steps_offered(run.row.facts.settings)
     return [f"Step {one.line}." for one in steps if one.name == name]
 
 

@@ -52,9 +52,9 @@ async def test_a_card_is_filled_in_by_plain_keys() -> None:
         await settled(screen, pilot)
         await strike(screen, pilot, "enter", "enter", "space", "space", "down", *"bell", "enter")
         await strike(screen, pilot, *"150 cm2", "enter", *"0,5", "enter", *"Q", "enter")
-        await strike(screen, pilot, "enter", "enter")
+        await strike(screen, pilot, *"112", "enter", "enter", "enter")
         await until(pilot, lambda: bool(source.cards), "the card")
-    assert source.cards == [JobCard("north tank", "strip", Way.SWAB, "bell", 1.5, 0.5, "Q")]
+    assert source.cards == [JobCard("north tank", "strip", Way.SWAB, "bell", 1.5, 0.5, "Q", "112")]
     assert source.asked == [(RequestKind.SOUND_HEARD, "")]
 
 
@@ -98,7 +98,7 @@ async def test_the_shops_own_steps_and_baths_are_offered(own_facts: RunFacts) ->
         assert "Step strip: 6 to 12 V, 1 to 30 min." in text_of(screen)
         await strike(screen, pilot, "right", "enter", "space", "space")
         assert "Step degrease: 4 to 8 V, 40 to 60 C." in text_of(screen)
-        await strike(screen, pilot, *["down"] * 7, "enter")
+        await strike(screen, pilot, *["down"] * 8, "enter")
         await until(pilot, lambda: bool(source.cards), "the card")
     assert source.cards == [JobCard("swab pot", "degrease")]
 
@@ -124,6 +124,27 @@ def test_what_cannot_be_read_is_told_before_it_is_kept() -> None:
     assert "150 cm2" in form.complaint
     form.texts[Row.AREA] = "12 cm2"
     assert form.press("enter") is Deed.KEEP
+
+
+@pytest.mark.parametrize(
+    ("area", "dm2", "thick", "micrometres"),
+    [
+        ("10 in2", 0.64516, "0,3", 0.3),
+        ("plate 10 x 10 cm", 1.0, "Cr mp", 0.3),  # omitted means 0.3 um (ISO 1456, ASTM B456)
+        ("2 domes 1 dm", 3.14159, "SC 1", 0.13),  # ASTM B456-03
+        ("1.5 dm2", 1.5, "12 uin", 0.3048),
+        ("150", None, "0", None),
+        ("cone 5 mm", None, "300 um", None),
+        ("0 cm2", None, "1e3", None),
+    ],
+)
+def test_area_and_chromium_are_taken_by_number_shape_or_class(
+    area: str, dm2: float | None, thick: str, micrometres: float | None
+) -> None:
+    form = Form(texts={Row.AREA: area, Row.THICKNESS: thick})
+    assert form.card.area_dm2 == (None if dm2 is None else pytest.approx(dm2, rel=1e-5))
+    assert form.card.micrometres == (None if dm2 is None else pytest.approx(micrometres))
+    assert bool(form.complaint) is (dm2 is None)
 
 
 @given(st.lists(st.sampled_from([*"aq0.,ye ", "enter", "up", "down", "left", "space", "tab"])))

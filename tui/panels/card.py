@@ -17,6 +17,7 @@ LABELS = {
     Row.AREA: "area",
     Row.THICKNESS: "chromium, um",
     Row.OPERATOR: "operator",
+    Row.REFERENCE: "reference",
     Row.SOUND: "sound",
     Row.KEEP: "keep",
 }
@@ -26,9 +27,10 @@ HINTS = {
     Row.STEP: "SPACE goes on to the next; its windows stand below",
     Row.WAY: "SPACE goes on to the next",
     Row.PART: "type it; blank is fine",
-    Row.AREA: "150 cm2, 2.5 dm2 or 20 in2; blank is fine",
-    Row.THICKNESS: "if you know it; blank is fine",
+    Row.AREA: "150 cm2, 20 in2, tube 22 x 600 mm; or blank",
+    Row.THICKNESS: "0.5, or a class: Cr mp, SC 3; or blank",
     Row.OPERATOR: "type it; blank is fine",
+    Row.REFERENCE: "the customer's own; blank is fine",
     Row.SOUND: "ENTER if you heard the sound when recording began",
     Row.KEEP: "ENTER keeps the card",
 }

@@ -6,8 +6,8 @@ from dataclasses import replace
 from monitor.acquiring.in_force import as_settings, changes, in_force
 from monitor.acquiring.plan import SupplyPlan
 from monitor.alarms.catalogue import KINDS
+from monitor.job.offered import steps_offered
 from monitor.job.step import USUAL_STEPS, JobStep
-from monitor.job.steps_of_run import steps_of_run
 from monitor.store.rows import RunFacts, SettingChange
 
 PLAN = SupplyPlan(RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", limit_amps=10.0))
@@ -30,8 +30,8 @@ def test_no_data_is_never_sooner_than_three_polls_and_the_run_says_so() -> None:
 def test_a_screen_reads_the_steps_out_of_the_run() -> None:
     steps = (JobStep("dip"), JobStep("strip", (5.0, 9.0), (0.0, 8.0), (1.0, 20.0), (15.0, 40.0)))
     plan = replace(PLAN, fittings=replace(PLAN.fittings, steps=steps))
-    assert steps_of_run(as_settings(in_force(plan, []), "{}")) == steps
-    assert steps_of_run(as_settings(in_force(PLAN, []), "{}")) == USUAL_STEPS
+    assert steps_offered(as_settings(in_force(plan, []), "{}")) == steps
+    assert steps_offered(as_settings(in_force(PLAN, []), "{}")) == USUAL_STEPS
 
 
 def test_a_change_is_kept_with_its_moment_and_both_values() -> None:
