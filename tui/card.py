@@ -5,7 +5,7 @@ from functools import partial
 from drivers.clock import Clock
 from monitor.job.offered import baths_offered, steps_offered
 from monitor.store.rows import RequestKind
-from tui.form import Deed, Form, corrected
+from tui.form import TYPED, Deed, Form, corrected
 from tui.glyphs import Glyphs
 from tui.ink import Line
 from tui.look import RunSource
@@ -35,6 +35,9 @@ class CardScreen(SheetScreen):
             baths = baths_offered(facts.settings)
             self.form = corrected(seen.card, seen.card_before, facts.bath, steps, baths)
         self.view = seen
+
+    def takes_paste(self) -> bool:
+        return self.view is not None and self.form.at in TYPED
 
     def takes_text(self, key: str) -> bool:
         if self.view is None and key != "escape":

@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 ARMED_FOR_S = 5.0
+LEAST_APART_S = 0.1
+"""No finger goes from one key to another so fast; pasted text and a shaken keyboard do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +122,8 @@ END_RUN = {"e": "y", "/": "1"}
 class TwoKeys:
     """Lets something be done only by two different keys in a row, the second within 5 seconds.
 
+    A second key that comes in the same instant is not taken; it is waited for on.
+
     Parameters
     ----------
     pairs
@@ -145,9 +149,11 @@ class TwoKeys:
         """Take one key; True when it completes the pair. Any other key disarms."""
         self.expire(now_ns)
         if self._first is not None:
-            done = key == self.second
+            is_second = key == self.second
+            if is_second and now_ns - self._armed_ns < LEAST_APART_S * 1e9:
+                return False
             self._first = None
-            return done
+            return is_second
         if key in self._pairs:
             self._first, self._armed_ns = key, now_ns
         return False

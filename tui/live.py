@@ -99,6 +99,9 @@ class LiveScreen(RunScreen):
         self._end.press("", self.clock.monotonic_ns())
         self._shelf.press("", self.clock.monotonic_ns())
 
+    def takes_paste(self) -> bool:
+        return self._note.is_open
+
     def takes_text(self, key: str) -> bool:
         if not self._note.is_open:
             return False

@@ -7,6 +7,8 @@ from typing import Protocol
 
 from drivers.clock import Clock
 from monitor.alarms.alarm import AlarmEvent
+from monitor.bench.charge_need import ChargeNeed
+from monitor.bench.need_of_run import need_of_run
 from monitor.explaining.explanation import Explanation
 from monitor.job.card import JobCard
 from monitor.job.outcome import Outcome
@@ -93,6 +95,7 @@ class _History:
     outcome: Outcome | None
     forward: tuple[ForwardState, ...]
     explanations: tuple[Explanation, ...]
+    need: ChargeNeed | None
 
 
 @dataclass(slots=True)
@@ -183,10 +186,12 @@ class StoreSource:
             outcome=history.outcome,
             forward=history.forward,
             explanations=history.explanations,
+            need=history.need,
         )
 
     def _look_back(self, run: StoredRun, window: Window) -> _History:
         columns = run.columns(window.count, window.from_s, window.to_s)
+        card = run.card()
         return _History(
             events=tuple(run.alarms()),
             marks=tuple(run.marks()),
@@ -194,11 +199,19 @@ class StoreSource:
             gaps=tuple(run.gaps()),
             chart=Chart(window, tuple(columns)),
             statuses=run.statuses(),
-            card=run.card(),
+            card=card,
             outcome=run.outcome(),
             forward=self._forward(),
             explanations=tuple(run.explanations()),
+            need=self._need(run, card),
         )
+
+    def _need(self, run: StoredRun, card: JobCard | None) -> ChargeNeed | None:
+        """Looked up anew with another card only: it goes through the bath's finished runs."""
+        known = self._history
+        if known is not None and known.card == card:
+            return known.need
+        return None if self._store is None else need_of_run(self._store, run, card or JobCard())
 
     def _forward(self) -> tuple[ForwardState, ...]:
         known = self._history

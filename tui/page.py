@@ -105,9 +105,10 @@ def _numbers(moment: Moment, width: int, roomy: bool) -> list[Line]:
 
 
 def _essentials(moment: Moment, width: int, height: int) -> list[Line]:
+    # Without half rows the figure takes two rows more, which the word gives.
     ascii_rows = 0 if can_draw(1, moment.glyphs) else 2
     lines = [draw_status(moment, width)]
-    lines += draw_word(moment, width, rows_of(1))
+    lines += draw_word(moment, width, rows_of(1) - ascii_rows)
     lines += draw_advice(moment, width, 2)
     lines += draw_one_big(moment, width)[: rows_of(1) + ascii_rows]
     lines += draw_bar(moment, width, 1)

@@ -74,6 +74,9 @@ class ReviewScreen(RunScreen):
         count = max((width - AXIS_WIDTH) * self.glyphs.across, 1)
         return Window(self._from_s, self.end_s if self._to_s is None else self._to_s, count)
 
+    def takes_paste(self) -> bool:
+        return self._note.is_open and self._asks is None
+
     def takes_text(self, key: str) -> bool:
         if self._asks is not None:
             self._answer(key)

@@ -60,6 +60,9 @@ class RunListScreen(SheetScreen):
         )
         return draw_runs(entries, self._at, self._picked.keys(), self._words, whole, width, height)
 
+    def takes_paste(self) -> bool:
+        return self._note.is_open
+
     def takes_text(self, key: str) -> bool:
         if not self._note.is_open:
             return False

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 
 from textual.app import ComposeResult
-from textual.events import Key, Resize
+from textual.events import Key, Paste, Resize
 from textual.screen import Screen
 
 from drivers.clock import Clock
@@ -23,6 +23,7 @@ from tui.view import Window
 
 DRAW_EVERY_S = 0.5
 SAID_FOR_S = 4.0
+MOST_PASTED = 200
 HUNG_AFTER_S = 2.0
 """Without any word from the lookout for so long, the store is said not to answer."""
 
@@ -177,6 +178,17 @@ class SheetScreen(Screen[None], inherit_bindings=False):
         else:
             self.press(key)
         self.redraw()
+
+    def on_paste(self, event: Paste) -> None:
+        event.stop()
+        if self.takes_paste():
+            for char in event.text[:MOST_PASTED]:
+                self.takes_text("space" if char in " \t\r\n" else char)
+            self.redraw()
+
+    def takes_paste(self) -> bool:
+        """Whether a line of text is being written; else what is pasted goes nowhere."""
+        return False
 
     def takes_text(self, key: str) -> bool:
         """Take the key as text, where something is being written; True if so."""

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from monitor.alarms.alarm import AlarmEvent
+from monitor.bench.charge_need import ChargeNeed
 from monitor.estimating.estimate import Estimate
 from monitor.explaining.explanation import Explanation
 from monitor.job.card import JobCard
@@ -72,6 +73,8 @@ class View:
         The answers of the run before.
     explanations
         What made the strip stop, each time.
+    need
+        The charge that the work takes; None where area or thickness is not known.
     forward
         How the copying to each server stands.
     """
@@ -93,6 +96,7 @@ class View:
     outcome: Outcome | None = None
     forward: tuple[ForwardState, ...] = ()
     explanations: tuple[Explanation, ...] = ()
+    need: ChargeNeed | None = None
     chart: Chart = field(default_factory=lambda: Chart(Window(0.0, 1.0, 1)))
 
     @property

@@ -20,6 +20,14 @@ def test_two_different_keys_in_a_row_end_the_run() -> None:
         assert guard.press(second, 2 * SECOND)
 
 
+def test_a_second_key_in_the_same_instant_is_pasted_text_and_waited_for_on() -> None:
+    guard = TwoKeys()
+    guard.press("e", 0)
+    assert not guard.press("y", SECOND // 20)
+    assert guard.is_armed
+    assert guard.press("y", SECOND)
+
+
 def test_the_second_key_alone_does_nothing() -> None:
     guard = TwoKeys()
     assert not guard.press("y", 0)

@@ -5,6 +5,7 @@ from monitor.alarms.alarm import AlarmEvent, Priority
 from monitor.words import RULES, caution, charge_line, rise_lines, what_to_do
 from monitor.words.alarm_states import state_words
 from monitor.words.numbers import clock
+from monitor.words.progress import progress_line
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.panels.story import live_story
@@ -47,6 +48,10 @@ def reason_lines(moment: Moment, width: int) -> list[Line]:
     lines = wrapped(headline, width, Ink.STRONG, hang="  ")
     if view.estimate is not None:
         lines += wrapped(f"Charge {charge_line(view.estimate.charge)}", width, hang="  ")
+        if view.need is not None:
+            amps = None if moment.sample is None else moment.sample.amps
+            told = progress_line(view.need, view.estimate.charge, amps)
+            lines += wrapped(f"Done {told}", width, hang="  ")
     if view.card is not None and view.card.line:
         lines += wrapped(f"Job: {inert(view.card.line, LONGEST)}", width, hang="  ")[:1]
     lines += mark_lines(moment, width)
