@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TypeGuard, get_args
 
+from annotated_types import Ge, Gt, Le, Lt
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
@@ -18,16 +19,23 @@ from monitor.settings import Bench
 
 _UNITS = (
     (re.compile(r"_per_s$"), "1/s"),
+    (re.compile(r"(^|_)amps_per_dm2$"), "A/dm2"),
+    (re.compile(r"(^|_)grams_per_litre$"), "g/L"),
+    (re.compile(r"(^|_)amp_hours$"), "Ah"),
+    (re.compile(r"^per_kelvin$"), "1/K"),
     (re.compile(r"(^|_)s$"), "s"),
+    (re.compile(r"(^|_)minutes$"), "min"),
     (re.compile(r"(^|_)amps$"), "A"),
     (re.compile(r"(^|_)volts$"), "V"),
     (re.compile(r"(^|_)celsius$"), "C"),
     (re.compile(r"(^|_)litres$"), "L"),
-    (re.compile(r"^per_kelvin$"), "1/K"),
-    (re.compile(r"(^|_)amp_hours$"), "Ah"),
+    (re.compile(r"(^|_)metres$"), "m"),
+    (re.compile(r"(^|_)micrometres$"), "um"),
+    (re.compile(r"(^|_)awg$"), "AWG"),
     (re.compile(r"_cm2$"), "cm2"),
     (re.compile(r"_dm2$"), "dm2"),
 )
+"""The ends of names that say a unit; the first that fits."""
 _ENTRY = re.compile(r"^([a-z_0-9]+(?:, [a-z_0-9]+)*)$")
 
 
@@ -43,6 +51,8 @@ class Setting:
         "" for what has none.
     default
         As TOML writes it; None where the key must be there.
+    allowed
+        Such as "10 to 3600" or '"trips", "limits"'; "" where nothing is said but the type.
     """
 
     table: str
@@ -50,6 +60,7 @@ class Setting:
     unit: str
     default: str | None
     meaning: str
+    allowed: str = ""
 
 
 def explained_settings(model: type[BaseModel] = Bench) -> list[Setting]:
@@ -93,7 +104,7 @@ def _settings(table: str, model: type[BaseModel]) -> Iterator[Setting]:
                 yield from _settings(f"[{table.strip('[]')}.{name.strip('[]')}]", part)
             continue
         meaning = field.description or meanings.get(key) or _summary(model)
-        yield Setting(table, key, _unit(key), _default(field), meaning)
+        yield Setting(table, key, _unit(key), _default(field), meaning, _allowed(field))
 
 
 def _meanings(model: type[BaseModel]) -> dict[str, str]:
@@ -120,6 +131,28 @@ def _summary(model: type[BaseModel]) -> str:
     """What a table's docstring says behind its name."""
     first = (inspect.getdoc(model) or "").partition("\n\n")[0]
     return " ".join(first.split()).partition("`: ")[2] or " ".join(first.split())
+
+
+def _allowed(field: FieldInfo) -> str:
+    """The bounds of a number, or the words of a choice."""
+    kind = field.annotation
+    if isinstance(kind, type) and issubclass(kind, Enum):
+        return ", ".join(f'"{one.value}"' for one in kind)
+    if kind is bool:
+        return "true, false"
+    limits = {type(one): one for one in field.metadata}
+    low = limits.get(Ge) or limits.get(Gt)
+    high = limits.get(Le) or limits.get(Lt)
+    if not isinstance(low, Ge | Gt) or not isinstance(high, Le | Lt):
+        return ""
+    least = _number(low.ge) if isinstance(low, Ge) else f"over {_number(low.gt)}"
+    most = _number(high.le) if isinstance(high, Le) else f"under {_number(high.lt)}"
+    return f"{least} to {most}"
+
+
+def _number(bound: object) -> str:
+    whole = str(bound)
+    return whole.removesuffix(".0")
 
 
 def _unit(key: str) -> str:

@@ -181,6 +181,7 @@ def _explain(as_json: bool) -> None:
                         "unit": setting.unit,
                         "default": setting.default,
                         "meaning": setting.meaning,
+                        "allowed": setting.allowed,
                     },
                     ensure_ascii=False,
                 )
@@ -190,6 +191,7 @@ def _explain(as_json: bool) -> None:
             table = setting.table
             click.echo(table)
         default = "must be there" if setting.default is None else setting.default
-        unit = f" {setting.unit}" if setting.unit and setting.default != "none" else ""
-        click.echo(f"  {setting.key} ({default}{unit if setting.default is not None else ''})")
-        click.echo(f"      {setting.meaning}" + (f" [{setting.unit}]" if setting.unit else ""))
+        unit = f" {setting.unit}" if setting.unit and setting.default not in (None, "none") else ""
+        click.echo(f"  {setting.key} ({default}{unit})")
+        kinds = "; ".join(each for each in (setting.unit, setting.allowed) if each)
+        click.echo(f"      {setting.meaning}" + (f" [{kinds}]" if kinds else ""))

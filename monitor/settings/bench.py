@@ -45,13 +45,15 @@ class Supply(Table):
     Parameters
     ----------
     address
-        Where it is, such as "scpi:/dev/ttyUSB0?baud=9600".
+        Where it is, such as "scpi:/dev/ttyUSB0?baud=9600"; `bathvigil find` lists the ports.
     limit_amps
         Amps at which it cuts out, or holds the current.
     limit_kind
         "trips" (cuts out) or "limits" (holds the amps).
-    poll_s, timeout_s
-        Seconds between polls, and the longest wait for one answer.
+    poll_s
+        Time from one poll to the next.
+    timeout_s
+        Longest wait for one answer.
     description
         Name of a shipped description, or the path of a file that ends in .toml, relative to
         bench.toml; None for the driver's own.
@@ -114,19 +116,37 @@ class Bath(Table):
 
 
 class ForecastSettings(Table):
-    """The table `[forecast]`: how far ahead a cut-out is warned of."""
+    """The table `[forecast]`: when a cut-out is warned of.
+
+    Parameters
+    ----------
+    horizon_s
+        How far ahead: warns when a cut-out within this time is more likely than not.
+    """
 
     horizon_s: float = Field(default=120.0, ge=10, le=3600)
 
 
 class NoDataSettings(Table):
-    """The table `[no_data]`: seconds without a good reading before it alarms; never off."""
+    """The table `[no_data]`: when silence is an alarm; it cannot be switched off.
+
+    Parameters
+    ----------
+    after_s
+        So long without a good reading.
+    """
 
     after_s: float = Field(default=5.0, ge=1, le=30)
 
 
 class StoreSettings(Table):
-    """The table `[store]`: the file of the runs; relative to bench.toml, None for the default."""
+    """The table `[store]`: where the runs are kept.
+
+    Parameters
+    ----------
+    file
+        The file of the runs, relative to bench.toml; none for bathvigil.db in your data folder.
+    """
 
     file: Annotated[Path | None, Field(strict=False)] = None
 
@@ -147,8 +167,10 @@ class SoundSettings(Table):
     ----------
     command
         Makes a sound; gets the priority as its last argument. None: what the machine has.
-    play_within_s, again_every_s
-        Longest time for one sound; seconds until it comes again, unless acknowledged.
+    play_within_s
+        Longest time for one sound; a player that takes longer is ended, and told as failed.
+    again_every_s
+        Time until it sounds again, unless the alarm is acknowledged.
     """
 
     command: Annotated[str | None, AfterValidator(is_command_line)] = None
@@ -163,13 +185,20 @@ class ForwardSettings(Table):
 
     Parameters
     ----------
-    url, org, bucket
-        A server that takes the write interface of InfluxDB v2, and the names it knows.
-    token_file, token_env
-        A file that only its owner can read, relative to bench.toml, or the name of an environment
-        variable; neither where the server asks for none.
-    site, bench
-        Tags of every point: which shop, and which bench in it.
+    url
+        Web address of a server that takes the write interface of InfluxDB v2.
+    org
+        Name of the organisation there; some servers ignore it.
+    bucket
+        Name of the place there that the points go to; must be there with a url.
+    token_file
+        A file with the token, relative to bench.toml, that only its owner can read.
+    token_env
+        Or the name of an environment variable with it; neither where the server asks for none.
+    site
+        Tag of every point: which shop.
+    bench
+        Tag of every point: which bench in it; must be there with a url, another at every bench.
     gzip
         Whether the lines are packed on the way.
     back_fill_points_per_s

@@ -18,9 +18,12 @@ class ConductorSettings(Table):
 
     Parameters
     ----------
-    rated_amps, time_constant_s, k_factor
-        Amps that it carries for ever, seconds to 63 % of its heat, and the factor k of
-        IEC 60255-149 on the amps.
+    rated_amps
+        What it carries for ever.
+    time_constant_s
+        Time in which it comes to 63 % of its heat.
+    k_factor
+        The factor k of IEC 60255-149 on the amps.
     """
 
     rated_amps: float = Field(gt=0, le=MOST_AMPS)
@@ -33,8 +36,10 @@ class LeadSettings(Table):
 
     Parameters
     ----------
-    gauge_awg, loop_metres
-        American wire gauge, and the length there and back.
+    gauge_awg
+        American wire gauge of the copper (ASTM B258).
+    loop_metres
+        Length of the copper there and back.
     """
 
     gauge_awg: float = Field(ge=-3, le=30)
@@ -46,10 +51,12 @@ class JobSettings(Table):
 
     Parameters
     ----------
-    area_dm2, micrometres
-        Area of the work, and the thickness of its chromium.
+    area_dm2
+        Area of the work that is stripped.
+    micrometres
+        Thickness of its chromium: no end of the strip is told before its charge has passed.
     most_amps_per_dm2
-        The current density that it stands.
+        The current density that the work stands.
     """
 
     area_dm2: float | None = Field(default=None, gt=0, le=1000)
@@ -58,7 +65,15 @@ class JobSettings(Table):
 
 
 class VoltsWindowSettings(Table):
-    """The table `[volts_window]`: 6 to 12 V for a strip (common practice, no source)."""
+    """The table `[volts_window]`: 6 to 12 V for a strip (common practice, no source).
+
+    Parameters
+    ----------
+    lowest_volts
+        Under these, while current flows, outside-voltage-window is raised.
+    highest_volts
+        Over these it is raised, too.
+    """
 
     lowest_volts: float = Field(default=6.0, ge=0, le=60)
     highest_volts: float = Field(default=12.0, gt=0, le=60)

@@ -40,9 +40,10 @@ class NoticeChannelSettings(Table):
     ----------
     webhook
         A web address that takes a POST of JSON, where nothing in it is secret.
-    webhook_file, service_file
-        A file that only its owner can read, relative to bench.toml, with one web address, or with
-        one address of a service that the apprise library speaks to.
+    webhook_file
+        A file with such an address, relative to bench.toml, that only its owner can read.
+    service_file
+        Such a file with one address of a service that the apprise library speaks to.
     program
         A command line; gets the notice's title and text as its last arguments. No shell.
     """
@@ -71,8 +72,10 @@ class NoticesSettings(Table):
     ----------
     from_priority
         The least urgent alarms that are told.
-    within_s, tries
-        Longest time for one try to deliver a notice, and how many tries there are.
+    within_s
+        Longest time for one try to deliver a notice.
+    tries
+        How often it is tried before notice-failed is raised.
     channels
         The ways, by name.
     """
@@ -88,11 +91,13 @@ class HeartbeatSettings(Table):
 
     Parameters
     ----------
-    beat_file, beat_url
-        A file whose time is renewed, relative to bench.toml, and a web address that is fetched,
-        each while fresh readings of every supply are judged and stored; None for neither.
+    beat_file
+        A file, relative to bench.toml, that is touched while fresh readings of every supply are
+        judged and stored.
+    beat_url
+        A web address that is fetched meanwhile.
     every_s
-        Seconds between two beats.
+        Time from one beat to the next.
     """
 
     beat_file: Annotated[Path | None, Field(strict=False)] = None

@@ -24,13 +24,14 @@ class StepSettings(Table):
     Parameters
     ----------
     volts
-        At the supply; a strip without them has those of `[volts_window]`.
+        Window `[lowest, highest]` of the supply's volts; a strip without one has that of
+        `[volts_window]`.
     amps_per_dm2
-        Current density on the work.
+        Window `[lowest, highest]` of the current density on the work.
     minutes
-        With current flowing.
+        Window `[lowest, highest]` of the time with current flowing.
     celsius
-        Of the bath.
+        Window `[lowest, highest]` of the bath's temperature.
     """
 
     volts: tuple[Volts, Volts] | None = A_LIST
