@@ -65,7 +65,8 @@ def launch_recorder(store: Path, arguments: Sequence[str]) -> Launched:
         process = subprocess.Popen(
             [*line, *arguments],
             stdin=subprocess.DEVNULL,
-            stdout=output,
+            # Its data lie in the store; only its talk goes to the log, which stays small.
+            stdout=subprocess.DEVNULL,
             stderr=output,
             start_new_session=True,
             env={**os.environ, "PYTHONUNBUFFERED": "1"},

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from monitor.acquiring.launching import log_path
 from monitor.acquiring.lock import holder
 from monitor.store.reader import open_store
 from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
@@ -88,6 +89,10 @@ def test_closing_the_terminal_leaves_the_recorder_and_watch_comes_back(tmp_path:
         wait_until("the end of the recorder", lambda: holder(store) is None or None)
     runs = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
     assert [run["gaps"] for run in runs] == [0]
+    # Its data are in the store; the log beside it has its talk alone, and stays small.
+    talk = log_path(store).read_text()
+    assert talk.startswith("bathvigil: run 1: ")
+    assert "no trip in sight" not in talk
 
 
 def test_a_killed_recorder_loses_no_committed_sample_and_the_run_goes_on(tmp_path: Path) -> None:
