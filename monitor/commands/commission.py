@@ -20,6 +20,7 @@ from drivers.registry import open_driver
 from drivers.scpi_description import load_scpi_description
 from drivers.serial_link import SerialLink
 from drivers.serial_settings import SerialSettings
+from drivers.shared_link import frame_gap_s
 from monitor.commands.options import examples
 from monitor.commissioning.answers import (
     MAY_BE_EMPTY,
@@ -31,20 +32,20 @@ from monitor.commissioning.answers import (
 from monitor.commissioning.asking_registers import AskingRegisters
 from monitor.commissioning.endings import PATIENCE_S
 from monitor.commissioning.lines_session import commission_lines
-from monitor.commissioning.made import Made, describe, keep, read_ratings
+from monitor.commissioning.made import USUAL_TIMEOUT_S, Made, describe, keep, read_ratings
 from monitor.commissioning.modbus_session import commission_modbus
 from monitor.commissioning.scpi_session import commission_scpi
+from monitor.commissioning.status_session import read_state_asked
 from monitor.errors import BathvigilError, WrongUse
 
 CONNECT_S = 3.0
-USUAL_TIMEOUT_S = 0.5
 LOADERS: dict[str, Callable[[str], object]] = {
     "modbus": load_modbus_description,
     "lines": load_lines_description,
     "scpi": load_scpi_description,
 }
 _NEEDED = {
-    "modbus": ("volts_at", "amps_at", "identity_at"),
+    "modbus": ("volts_at", "amps_at", "celsius_at", "identity_at", "status_at"),
     "lines": ("ask_volts", "ask_amps", "ask_identity"),
     "scpi": (),
 }
@@ -65,6 +66,9 @@ def _answers(function: Callable[..., int]) -> Callable[..., int]:
     epilog=examples(
         "bathvigil commission 'modbus:/dev/ttyUSB0?unit=1&baud=9600' --to mine.toml",
         "bathvigil commission scpi:/dev/ttyUSB0 --to mine.toml",
+        "bathvigil commission 'modbus:/dev/ttyUSB0?unit=1' --to mine.toml --volts-at 40001 "
+        "--amps-at 40002 --status-at 40003 --states 'off, CV' --cut-out-by 'bit 5'",
+        "bathvigil commission lines:/dev/ttyUSB0 --to mine.toml --ask-volts 'V?' --ask-amps 'I?'",
     ),
 )
 @click.argument("address")
@@ -87,6 +91,12 @@ def _answers(function: Callable[..., int]) -> Callable[..., int]:
     metavar="V A",
     help="What the panel will show, once for each of two settings; Enter says that it does.",
 )
+@click.option(
+    "--panel-celsius",
+    multiple=True,
+    metavar="C",
+    help="With --celsius-at: the temperature that is shown, once for each of the settings.",
+)
 @_answers
 @click.option(
     "--timeout-s",
@@ -104,6 +114,7 @@ def command(
     panel: tuple[tuple[str, str], ...],
     timeout_s: float,
     may_replace: bool,
+    panel_celsius: tuple[str, ...],
     **given: str | None,
 ) -> int:
     """Make the description of the supply at ADDRESS: modbus:, lines: or scpi:.
@@ -111,6 +122,8 @@ def command(
     You turn the volts on the supply's own front panel, twice, and type what it shows; the
     program only asks, and sets nothing. It writes a file only where exactly one way of reading
     the answers is what the panel showed at both settings. Let it deliver into a load: the bath.
+    How soon a Modbus unit hears the next question is measured. One that speaks unasked is listened
+    to only: name no questions.
     """
     try:
         parsed = parse_address(address)
@@ -122,9 +135,14 @@ def command(
         raise WrongUse(f"{to} is there already: name another file, or give --replace")
     prepared = read_answers(answers_file) if answers_file is not None else Prepared()
     flags = {key: value for key, value in given.items() if value is not None}
-    settings = tuple(PanelShown(volts, amps) for volts, amps in panel) or prepared.settings
+    if panel_celsius and len(panel_celsius) != len(panel):
+        raise WrongUse("--panel-celsius goes with --panel V A: give each of them twice")
+    settings = tuple(
+        PanelShown(volts, amps, panel_celsius[place] if panel_celsius else "")
+        for place, (volts, amps) in enumerate(panel)
+    )
     operator = _Operator(
-        Prepared({**prepared.answers, **flags}, settings),
+        Prepared({**prepared.answers, **flags}, settings or prepared.settings),
         _silent(parsed.driver),
         sys.stdin.isatty(),
     )
@@ -141,6 +159,8 @@ def _commission(
     clock, kind = SystemClock(), address.driver
     for key in ("operator", "title", "source", *_NEEDED[kind]):
         operator.answer(key)  # all of it before the port is touched
+    if kind == "modbus":
+        read_state_asked(operator)
     ratings = read_ratings(operator)
     set_up = DriverSetUp(address, clock, timeout_s)
     usual = _SERIAL.get(kind, SerialSettings())
@@ -160,7 +180,8 @@ def _commission(
         reading = driver.read()
     finally:
         driver.close()
-    operator.tell(f"read by it now: {reading.volts} V, {reading.amps} A, {reading.mode.word}")
+    warm = "" if reading.celsius is None else f", {reading.celsius} C"
+    operator.tell(f"read by it now: {reading.volts} V, {reading.amps} A{warm}, {reading.mode.word}")
     click.echo(f"{to}")
     operator.tell(
         f'name it in bench.toml: description = "{to.name}"; then bathvigil check --config '
@@ -182,14 +203,15 @@ def _made(
     if not (unit.isascii() and unit.isdigit()):
         raise WrongUse(f"{address.text}: unit={unit!r} must be a number from 1 to 247")
     is_tcp = address.path is None and options.get("framing", "tcp") == "tcp"
-    asking = AskingRegisters(link, clock, is_tcp, wait_s)
+    gap_s = frame_gap_s(link.settings.baud) if isinstance(link, SerialLink) else 0.0
+    asking = AskingRegisters(link, clock, is_tcp, wait_s, gap_s)
     return commission_modbus(asking, int(unit), operator, ratings)
 
 
 def _silent(kind: str) -> set[str]:
     """Questions that are not put for a kind of supply unless they are answered beforehand."""
     if kind == "modbus":
-        return {"function", "type", "order", "offset"}
+        return {"function", "type", "order", "offset", "status_by"}
     if kind == "scpi":
         return {"ask_volts", "ask_amps"}
     return set()
@@ -225,6 +247,8 @@ class _Operator:
             if number > len(self._settings):
                 raise WrongUse("two settings are needed: give --panel V A twice")
             shown = self._settings[number - 1]
+            if self._answers.get("celsius_at") and not shown.celsius:
+                raise WrongUse("which temperature is shown? Give --panel-celsius C twice")
             self.tell(
                 f"Setting {number} of 2: turn the volts on the front panel until it shows "
                 f"{shown.volts} V and {shown.amps} A, then press Enter"
@@ -238,7 +262,19 @@ class _Operator:
         self.tell(f"Setting {number} of 2. {start}, and wait until the panel is steady.")
         volts: str = click.prompt("Volts on the panel, all digits", err=True)
         amps: str = click.prompt("Amps on the panel, all digits", err=True)
-        return PanelShown(volts, amps)
+        if not self._answers.get("celsius_at"):
+            return PanelShown(volts, amps)
+        celsius: str = click.prompt("Degrees Celsius on the panel or a thermometer", err=True)
+        return PanelShown(volts, amps, celsius)
+
+    def set_state(self, words: str, number: int, of: int) -> None:
+        """Wait until the supply is in the next state."""
+        self.tell(
+            f"State {number} of {of}: bring the supply into {words} on its own panel, with no part "
+            "in the bath that could suffer, then press Enter"
+        )
+        if not sys.stdin.readline():
+            raise WrongUse("nobody pressed Enter: give one line on stdin for each state, too")
 
     def narrow(self, why: str) -> tuple[str, str] | None:
         """Ask for one more word from the manual, where a person is there."""

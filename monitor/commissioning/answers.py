@@ -23,8 +23,13 @@ QUESTIONS = {
     "order": "Byte order by the manual: ABCD, CDAB, BADC, DCBA, or nothing",
     "offset": "How the manual's numbers are off from the wire: -1, 0, 1, or nothing",
     "identity_at": "Register of its serial number by the manual (two are read), or nothing",
-    "ask_volts": "Question for volts, as the manual prints it",
-    "ask_amps": "Question for amps; the same where one answer holds both",
+    "celsius_at": "Register of a temperature by the manual, or nothing",
+    "status_at": "Register that tells its state (constant voltage, cut out, ...), or nothing",
+    "states": "States that you can show one after the other, two or more, such as off, CV",
+    "status_by": "Whether the manual tells the states by values or by bits, or nothing",
+    "cut_out_by": "How it tells by the manual that it has cut out: 'bit 5', 'value 4', or nothing",
+    "ask_volts": "Question for volts, as the manual prints it; nothing if it speaks unasked",
+    "ask_amps": "Question for amps, the same where one answer holds both; nothing if unasked",
     "ask_identity": "Question for its name or serial number, or nothing",
 }
 """Every answer that can be given, and how it is asked for."""
@@ -38,15 +43,28 @@ MAY_BE_EMPTY = {
     "offset",
     "ask_identity",
     "identity_at",
+    "celsius_at",
+    "status_at",
+    "status_by",
+    "cut_out_by",
+    "ask_volts",
+    "ask_amps",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class PanelShown:
-    """What the front panel showed at one setting, as it was typed."""
+    """What the front panel showed at one setting, as it was typed; "" for what nobody typed."""
 
     volts: str
     amps: str
+    celsius: str = ""
+
+    @property
+    def words(self) -> str:
+        """As it is kept in the description."""
+        shown = f"{self.volts.strip()} V, {self.amps.strip()} A"
+        return f"{shown}, {self.celsius.strip()} C" if self.celsius else shown
 
 
 class Operator(Protocol):
@@ -58,6 +76,10 @@ class Operator(Protocol):
 
     def set_panel(self, number: int) -> PanelShown:
         """Have the front panel changed for the first or second time; what it shows then."""
+        ...
+
+    def set_state(self, words: str, number: int, of: int) -> None:
+        """Have the supply brought into a state, such as "output-off", the number-th of so many."""
         ...
 
     def narrow(self, why: str) -> tuple[str, str] | None:
@@ -110,7 +132,11 @@ def read_answers(path: Path) -> Prepared:
         raise WrongUse(f"{path}: panel must be tables, each written [[panel]]")
     settings = []
     for table in panel:
-        if not isinstance(table, dict) or set(table) != {"volts", "amps"}:
-            raise WrongUse(f"{path}: each [[panel]] holds volts and amps, as the panel shows them")
-        settings.append(PanelShown(str(table["volts"]), str(table["amps"])))
+        if not isinstance(table, dict) or set(table) - {"celsius"} != {"volts", "amps"}:
+            raise WrongUse(
+                f"{path}: each [[panel]] holds volts and amps as the panel shows them, and celsius "
+                "where a temperature is to be read"
+            )
+        shown = (str(table["volts"]), str(table["amps"]), str(table.get("celsius", "")))
+        settings.append(PanelShown(*shown))
     return Prepared({key: str(value) for key, value in document.items()}, tuple(settings))

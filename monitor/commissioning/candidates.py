@@ -102,7 +102,7 @@ class Facts:
         return (
             self.function in (None, candidate.function)
             and self.kind in (None, candidate.kind)
-            and (self.order is None or _is_of_order(candidate, self.order))
+            and (self.order is None or is_of_order(candidate, self.order))
             and self.offset in (None, candidate.offset)
         )
 
@@ -202,7 +202,7 @@ def table(settings: Sequence[Setting], address: int, name: str, facts: Facts) ->
     """Every candidate of one quantity that is near at any setting, as lines for people."""
     lines = []
     for candidate in _all(address, facts.scales):
-        read = [_value(candidate, setting) for setting in settings]
+        read = [value_of(candidate, setting) for setting in settings]
         shown = [setting.shown[name] for setting in settings]
         near = [
             value is not None and number.is_near(value)
@@ -226,21 +226,21 @@ def _all(address: int, scales: Iterable[float]) -> Iterator[Candidate]:
             yield Candidate(offset, function, place, kind, order, scale)
 
 
-def _value(candidate: Candidate, setting: Setting) -> float | None:
+def value_of(candidate: Candidate, setting: Setting) -> float | None:
     registers = setting.registers(candidate.function, candidate.address, WIDTHS[candidate.kind])
     return None if registers is None else candidate.form.read(registers).value
 
 
 def _values(candidate: Candidate, settings: Iterable[Setting]) -> Iterator[float]:
     for setting in settings:
-        value = _value(candidate, setting)
+        value = value_of(candidate, setting)
         if value is not None:
             yield value
 
 
 def _is_near(candidate: Candidate, name: str, settings: Sequence[Setting]) -> bool:
     for setting in settings:
-        value = _value(candidate, setting)
+        value = value_of(candidate, setting)
         if value is None or not setting.shown[name].is_near(value):
             return False
     return True
@@ -250,7 +250,7 @@ def _belong_together(volts: Candidate, amps: Candidate) -> bool:
     return (
         volts.function == amps.function
         and volts.offset == amps.offset
-        and _is_of_order(volts, amps.order, WIDTHS[amps.kind])
+        and is_of_order(volts, amps.order, WIDTHS[amps.kind])
         and not _overlap(volts, amps)
     )
 
@@ -262,7 +262,7 @@ def _overlap(one: Candidate, other: Candidate) -> bool:
     )
 
 
-def _is_of_order(candidate: Candidate, order: ByteOrder, width: int = 2) -> bool:
+def is_of_order(candidate: Candidate, order: ByteOrder, width: int = 2) -> bool:
     """Two registers know four orders; a single one only whether its two bytes are exchanged."""
     if WIDTHS[candidate.kind] == width == 2:
         return candidate.order == order

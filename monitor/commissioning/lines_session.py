@@ -8,13 +8,15 @@ from drivers.errors import QuestionRefused
 from drivers.line_question import LineQuestion
 from drivers.link import Link
 from drivers.questions import AskingLink
+from drivers.reply_times import ReplyTimes
 from monitor.commissioning.answers import Operator, PanelShown
 from monitor.commissioning.endings import Answered, Found, ask_once, find_endings
 from monitor.commissioning.errors import NotCommissioned
 from monitor.commissioning.line_pattern import Pattern, find_pattern
-from monitor.commissioning.made import Made
+from monitor.commissioning.made import Made, time_to_answer
 from monitor.commissioning.panel import Shown, read_shown
-from monitor.commissioning.toml_text import Value
+from monitor.commissioning.talker_session import commission_talker, refuse_a_talker
+from monitor.commissioning.toml_text import Plain, Value
 from monitor.errors import WrongUse
 
 SETTINGS = 2
@@ -33,6 +35,14 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
         Where the link fails.
     """
     asked = {"volts": operator.answer("ask_volts"), "amps": operator.answer("ask_amps")}
+    if not any(asked.values()):
+        return commission_talker(link, clock, operator, patience_s)
+    if not all(asked.values()):
+        raise WrongUse(
+            "name a question for volts and one for amps, the same where one answer holds both; "
+            "none at all where the supply speaks by itself"
+        )
+    refuse_a_talker(link, clock, patience_s)
     identity_text = operator.answer("ask_identity")
     found = _endings(link, clock, asked["volts"], patience_s)
     ends_with = found.question_ends_with
@@ -67,7 +77,11 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
         )
         patterns.append(pattern)
         tables.append(_table(text, pattern, operator.answer("source")))
-    made: dict[str, Value] = {"talk": _talk(ends_with, found.answer, patterns, answers)}
+    times = ReplyTimes()
+    for answer in [one for came in answers.values() for one in came]:
+        times.add(answer.took_s)
+    operator.tell(times.words())
+    made: dict[str, Value] = {"talk": _talk(ends_with, found.answer, patterns, times)}
     if identity is not None:
         made["identity"] = {"ask": identity_text, "source": operator.answer("source")}
     made["answer"] = tables
@@ -115,23 +129,19 @@ def _demand_same(
 
 
 def _seen(question: LineQuestion, answer: Answered, panel: PanelShown) -> Seen:
-    shown = f"{panel.volts.strip()} V, {panel.amps.strip()} A"
-    return Seen(question.text, answer.raw.hex(" "), shown)
+    return Seen(question.text, answer.raw.hex(" "), panel.words)
 
 
 def _talk(
-    ends_with: str, answer: Answered, patterns: list[Pattern], answers: dict[str, list[Answered]]
-) -> dict[str, str | int | float]:
-    talk: dict[str, str | int | float] = {"question_ends_with": ends_with}
+    ends_with: str, answer: Answered, patterns: list[Pattern], times: ReplyTimes
+) -> dict[str, Plain]:
+    talk: dict[str, Plain] = {"question_ends_with": ends_with}
     if answer.ends_with == "none":
         talk |= {"answer_ends_with": "silence", "silence_ms": SILENCE_MS}
     signs = {pattern.decimal_sign for pattern in patterns}
     if signs == {","}:
         talk["decimal_sign"] = ","
-    slowest_s = max(one.took_s for came in answers.values() for one in came)
-    if slowest_s > 0.15:
-        talk["answer_within_s"] = round(3 * slowest_s, 1)
-    return talk
+    return talk | time_to_answer(times)
 
 
 def _table(text: str, pattern: Pattern, source: str) -> dict[str, str | float]:

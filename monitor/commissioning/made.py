@@ -4,18 +4,23 @@ import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from math import ceil
 from pathlib import Path
 
 from drivers.clock import Clock
 from drivers.description import FORMAT, Seen
 from drivers.errors import BadDescription
+from drivers.reply_times import ReplyTimes
 from drivers.serial_settings import SerialSettings
 from monitor.commissioning.answers import Operator
 from monitor.commissioning.errors import NotCommissioned
-from monitor.commissioning.toml_text import Document, Value, toml_text
+from monitor.commissioning.toml_text import Document, Plain, Value, toml_text
 from monitor.errors import WrongUse
 from monitor.reports.whole_file import whole_file
 from monitor.version import VERSION
+
+USUAL_TIMEOUT_S = 0.5
+"""What a supply is given to answer where nobody says otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +40,24 @@ class Made:
     tables: Mapping[str, Value]
     choice: str
     seen: tuple[Seen, ...]
+
+
+def time_to_answer(times: ReplyTimes) -> dict[str, Plain]:
+    """What a `[talk]` says of a supply too slow for the usual time-out: three times its slow ones.
+
+    Examples
+    --------
+    >>> times = ReplyTimes()
+    >>> time_to_answer(times)
+    {}
+    >>> times.add(0.41)
+    >>> time_to_answer(times)
+    {'answer_within_s': 1.3}
+    """
+    wanted_s = times.proposed_timeout_s
+    if wanted_s is None or wanted_s <= USUAL_TIMEOUT_S:
+        return {}
+    return {"answer_within_s": ceil(10 * wanted_s) / 10}
 
 
 def read_ratings(operator: Operator) -> dict[str, float]:

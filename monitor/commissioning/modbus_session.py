@@ -5,12 +5,13 @@ from typing import cast
 
 from drivers.description import Seen
 from drivers.register_question import MANUAL_BASES, RegisterQuestion
-from drivers.register_value import ORDERS, TYPES, ByteOrder, RegisterType
+from drivers.register_value import ORDERS, TYPES, WIDTHS, ByteOrder, RegisterType
 from monitor.commissioning.answers import Operator, PanelShown
 from monitor.commissioning.asking_registers import AskingRegisters, Block
 from monitor.commissioning.candidates import (
     FUNCTIONS,
     OFFSETS,
+    QUANTITIES,
     Candidate,
     Facts,
     Pair,
@@ -20,8 +21,11 @@ from monitor.commissioning.candidates import (
 )
 from monitor.commissioning.errors import Ambiguous, NotCommissioned
 from monitor.commissioning.made import Made
+from monitor.commissioning.pace_trial import try_pace
 from monitor.commissioning.panel import read_shown
 from monitor.commissioning.register_map import ManualNumber, read_around, read_manual_number
+from monitor.commissioning.status_session import read_state_asked, show_states
+from monitor.commissioning.temperature import CELSIUS, find_temperature
 from monitor.commissioning.toml_text import Document, Value
 from monitor.errors import WrongUse
 
@@ -40,32 +44,32 @@ def commission_modbus(
     DriverError
         Where the link fails.
     """
-    numbers = {
-        name: read_manual_number(operator.answer(f"{name}_at")) for name in ("volts", "amps")
-    }
+    names = QUANTITIES if not operator.answer("celsius_at") else (*QUANTITIES, CELSIUS)
+    numbers = {name: read_manual_number(operator.answer(f"{name}_at")) for name in names}
     for name, number in numbers.items():
         operator.tell(f"{name}: {number.words}; the registers before and behind are tried, too")
     facts = _facts(operator)
     identity_at = operator.answer("identity_at")
     named = read_manual_number(identity_at) if identity_at else None
-    settings: list[Setting] = []
+    state = read_state_asked(operator)
     seen: list[Seen] = []
     addresses = {name: number.address for name, number in numbers.items()}
-    functions = FUNCTIONS if facts.function is None else (facts.function,)
-    for count in range(1, SETTINGS + 1):
-        panel = operator.set_panel(count)
-        shown = {"volts": read_shown(panel.volts), "amps": read_shown(panel.amps)}
-        blocks = read_around(asking, unit, list(addresses.values()), functions)
-        settings.append(Setting(shown, tuple(_plain(block) for block in blocks)))
-        seen += [_seen(block, panel) for block in blocks]
-        for name, address in addresses.items():
-            lines = table(settings, address, name, facts) or ["nothing comes near"]
-            operator.tell("\n  ".join([f"{name}, as the registers may be read:", *lines]))
+    settings = _settings(asking, unit, operator, addresses, facts, seen)
     pair = _narrowed(settings, addresses, ratings, facts, operator)
     tables: dict[str, Value] = {
         "volts": _table(pair.volts, numbers["volts"], operator),
         "amps": _table(pair.amps, numbers["amps"], operator),
     }
+    choice = _choice(pair, numbers)
+    if CELSIUS in numbers:
+        warm = find_temperature(settings, addresses[CELSIUS], pair.volts)
+        tables[CELSIUS] = _table(warm, numbers[CELSIUS], operator)
+        choice += f"; temperature by {warm.words}"
+    if state is not None:
+        tables["status"], shown = show_states(
+            asking, unit, operator, state, pair.volts, numbers["volts"]
+        )
+        seen += shown
     if named is not None:
         block = _identity(asking, unit, pair, named)
         seen.append(Seen(f"unit {unit}, {block.question.words}", block.raw.hex(" "), ""))
@@ -76,11 +80,37 @@ def commission_modbus(
             "registers": block.question.count,
             "source": f"{operator.answer('source')}: register {named.text}",
         }
-    return Made(
-        tables=tables,
-        choice=_choice(pair, numbers),
-        seen=tuple(seen),
-    )
+    volts = pair.volts
+    asked = RegisterQuestion(unit, volts.function, volts.address, WIDTHS[volts.kind])
+    pace = try_pace(asking, asked)
+    operator.tell(pace.words)
+    if talk := pace.talk:
+        tables = {"talk": talk, **tables}
+    return Made(tables=tables, choice=choice, seen=tuple(seen))
+
+
+def _settings(
+    asking: AskingRegisters,
+    unit: int,
+    operator: Operator,
+    addresses: dict[str, int],
+    facts: Facts,
+    seen: list[Seen],
+) -> list[Setting]:
+    """What is read and shown at both settings of the supply."""
+    settings: list[Setting] = []
+    functions = FUNCTIONS if facts.function is None else (facts.function,)
+    for count in range(1, SETTINGS + 1):
+        panel = operator.set_panel(count)
+        typed = {"volts": panel.volts, "amps": panel.amps, CELSIUS: panel.celsius}
+        shown = {name: read_shown(typed[name]) for name in addresses}
+        blocks = read_around(asking, unit, list(addresses.values()), functions)
+        settings.append(Setting(shown, tuple(_plain(block) for block in blocks)))
+        seen += [_seen(block, panel) for block in blocks]
+        for name in QUANTITIES:
+            lines = table(settings, addresses[name], name, facts) or ["nothing comes near"]
+            operator.tell("\n  ".join([f"{name}, as the registers may be read:", *lines]))
+    return settings
 
 
 def _identity(asking: AskingRegisters, unit: int, pair: Pair, number: ManualNumber) -> Block:
@@ -147,8 +177,8 @@ def _plain(block: Block) -> tuple[int, int, tuple[int, ...]]:
 
 
 def _seen(block: Block, panel: PanelShown) -> Seen:
-    shown = f"{panel.volts.strip()} V, {panel.amps.strip()} A"
-    return Seen(f"unit {block.question.unit}, {block.question.words}", block.raw.hex(" "), shown)
+    asked = f"unit {block.question.unit}, {block.question.words}"
+    return Seen(asked, block.raw.hex(" "), panel.words)
 
 
 def _table(chosen: Candidate, number: ManualNumber, operator: Operator) -> Document:

@@ -23,13 +23,15 @@ from drivers.scpi import ScpiDriver, open_scpi
 from monitor.commissioning.answers import Operator
 from monitor.commissioning.endings import Found, find_endings
 from monitor.commissioning.errors import NotCommissioned
-from monitor.commissioning.made import Made
+from monitor.commissioning.made import Made, time_to_answer
 from monitor.commissioning.panel import read_shown
-from monitor.commissioning.toml_text import Document, Value, toml_text
+from monitor.commissioning.toml_text import Document, Plain, Value, toml_text
 from monitor.errors import WrongUse
 
 CONNECT_S = 3.0
 SETTINGS = 2
+READINGS = 5
+"""To begin with, for the pace alone."""
 SHIPPED = "scpi-dc-supply.toml"
 UNITS = {"volts": "V", "amps": "A"}
 
@@ -60,7 +62,7 @@ def commission_scpi(
     ends_with = found.question_ends_with
     operator.tell(f"{found.answer.text!r} answers; questions end with {ends_with}")
     tables = _shipped()
-    talk: dict[str, str | int | float] = {"question_ends_with": ends_with, "quiet_ms": 30}
+    talk: dict[str, Plain] = {"question_ends_with": ends_with, "quiet_ms": 30}
     if found.answer.took_s > set_up.timeout_s / 3:
         talk["answer_within_s"] = round(3 * found.answer.took_s, 1)
     tables["talk"] = talk
@@ -72,6 +74,8 @@ def commission_scpi(
     seen = [Seen("*IDN?", found.answer.raw.hex(" "), "")]
     with _opened(set_up, tables) as driver:
         manner = driver.manner
+        for _ in range(READINGS):
+            driver.read()
         for count in range(1, SETTINGS + 1):
             panel = operator.set_panel(count)
             reading = driver.read()
@@ -79,7 +83,9 @@ def commission_scpi(
             _demand_fit("amps", reading, panel.amps)
             told = f"{reading.volts:g} V, {reading.amps:g} A, {reading.mode.word}"
             operator.tell(f"it says {told}")
-            seen.append(_seen(told, f"{panel.volts.strip()} V, {panel.amps.strip()} A"))
+            seen.append(_seen(told, panel.words))
+    operator.tell(driver.times.words())
+    talk |= time_to_answer(driver.times)
     if manner is None:
         raise NotCommissioned(f"{set_up.address.text}: the supply answers none of its questions")
     is_joined = len(manner.values) == 1

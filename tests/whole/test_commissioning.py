@@ -4,6 +4,7 @@ What the panel shows comes from the scene's own table, not from the wire.
 """
 
 import csv
+import re
 import subprocess
 import sys
 import time
@@ -58,11 +59,11 @@ volts = 6.0
 at_s = 2
 do = "output-on"
 [[event]]
-at_s = 100
+at_s = 120
 do = "set-volts"
 volts = 9.5
 """
-READ_AT_S = (60.0, 150.0)
+READ_AT_S = (60.0, 170.0)
 
 
 @dataclass(frozen=True)
@@ -78,11 +79,11 @@ MAKES = (
     Make(
         "uint16",
         ("modbus-rtu", "--registers", "supply-uint16"),
-        ("--volts-at", "40001", "--amps-at", "40002"),
+        ("--volts-at", "40001", "--amps-at", "40002", "--celsius-at", "40004"),
     ),
     Make(
         "int32-cdab",
-        ("modbus-rtu", "--registers", "supply-int32-cdab"),
+        ("modbus-rtu", "--registers", "supply-int32-cdab", "--deaf-s", "0.06"),
         ("--volts-at", "40257", "--amps-at", "40259", "--type", "int32", "--order", "CDAB"),
     ),
     Make(
@@ -95,6 +96,7 @@ MAKES = (
         ("lines-serial", "--speech", "pair-crlf"),
         ("--ask-volts", "READ", "--ask-amps", "READ", "--ask-identity", "ID"),
     ),
+    Make("talker", ("lines-serial", "--speech", "talker"), ()),
     Make("scpi", ("scpi-serial",), ()),
 )
 
@@ -117,7 +119,8 @@ def outcomes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Out
     simulate = [sys.executable, "-m", "simulators", "--scene", str(scene)]
     table = folder / "steps.csv"
     subprocess.run([*simulate, "--csv", str(table)], check=True)
-    panel = [word for t_s in READ_AT_S for word in ("--panel", *shown(table, t_s))]
+    panel = [word for t_s in READ_AT_S for word in ("--panel", *shown(table, t_s)[:2])]
+    warm = [word for t_s in READ_AT_S for word in ("--panel-celsius", shown(table, t_s)[2])]
     with ExitStack() as held:
         running = []
         for make in MAKES:
@@ -139,7 +142,8 @@ def outcomes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Out
             commission = subprocess.Popen(
                 command_line(
                     "commission", address, "--to", folder / f"{make.name}.toml", *panel,
-                    *make.manual, "--operator", "Jo", "--title", make.name, "--source", "p. 1",
+                    *make.manual, *(warm if "--celsius-at" in make.manual else ()),
+                    "--operator", "Jo", "--title", make.name, "--source", "p. 1",
                     "--rated-volts", "15", "--rated-amps", "20", "--timeout-s", "0.3",
                 ),
                 stdin=subprocess.PIPE,
@@ -165,11 +169,12 @@ def outcomes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Out
         yield found
 
 
-def shown(table: Path, t_s: float) -> tuple[str, str]:
+def shown(table: Path, t_s: float) -> tuple[str, str, str]:
     """What the panel shows at a time, by the scene's table."""
     with table.open(newline="", encoding="utf-8") as file:
         row = next(row for row in csv.DictReader(file) if float(row["t_s"]) >= t_s)
-    return f"{float(row['volts']):.2f}", f"{float(row['amps']):.2f}"
+    volts, amps, celsius = (float(row[name]) for name in ("volts", "amps", "celsius"))
+    return f"{volts:.2f}", f"{amps:.2f}", f"{celsius:.1f}"
 
 
 @pytest.mark.parametrize("make", MAKES, ids=lambda make: make.name)
@@ -181,3 +186,14 @@ def test_every_make_is_commissioned_and_passes_its_checks(
     assert "read by it now: 9." in outcome.err
     assert outcome.check.returncode == 0, outcome.check.stdout
     assert "pass  decode" in outcome.check.stdout
+
+
+def test_a_unit_that_is_deaf_after_its_reply_gets_a_rest(outcomes: dict[str, Outcome]) -> None:
+    """Of 60 ms here; more is proposed, and `check` with that description loses no reply."""
+    outcome = outcomes["int32-cdab"]
+    assert "it needs a rest between two frames, 100 ms are proposed" in outcome.err
+    assert "0 late, 0 unreadable" in outcome.check.stdout
+
+
+def test_a_probe_is_read_beside_volts_and_amps(outcomes: dict[str, Outcome]) -> None:
+    assert re.search(r"read by it now: .* A, 2[0-9]\.[0-9] C, ", outcomes["uint16"].err)

@@ -3,7 +3,7 @@
 import sys
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -12,6 +12,7 @@ from drivers.address import parse_address
 from drivers.clock import SystemClock
 from drivers.driver import DriverSetUp
 from drivers.modbus_description import load_modbus_description
+from drivers.reading import Mode
 from drivers.registry import open_driver
 from monitor.commands.main import run
 from tests.drivers.fake_end import PtyEnd
@@ -26,18 +27,27 @@ QUICK = ["--timeout-s", "0.06"]
 
 @dataclass
 class Bench:
-    """Somebody at the front panel: each Enter comes when the next setting is there."""
+    """Somebody at the front panel: each Enter comes when the next setting is there.
+
+    Parameters
+    ----------
+    states
+        What is done after the settings, one at each Enter.
+    """
 
     turn: Callable[[str, str], None]
     settings: tuple[tuple[str, str], ...] = SETTINGS
+    states: tuple[Callable[[], None], ...] = ()
     turned: int = 0
-    said: list[str] = field(default_factory=list)
 
     def readline(self) -> str:
-        if self.turned == len(self.settings):
+        turned, self.turned = self.turned, self.turned + 1
+        if turned < len(self.settings):
+            self.turn(*self.settings[turned])
+        elif turned < len(self.settings) + len(self.states):
+            self.states[turned - len(self.settings)]()
+        else:
             return ""
-        self.turn(*self.settings[self.turned])
-        self.turned += 1
         return "\n"
 
     def isatty(self) -> bool:
@@ -97,6 +107,117 @@ def test_a_modbus_supply_is_commissioned_and_read(
     assert raw[0].raw.startswith("05 04")
     assert "(30011 to" in raw[0].asked
     assert f"{7510:04x}" in raw[0].raw.replace(" ", "")
+
+
+STATED = (
+    "--volts-at", "40011", "--amps-at", "40013", "--type", "int32", "--order", "CDAB",
+    "--status-at", "40015", "--states", "off, CV, CC", "--cut-out-by", "bit 5",
+)  # fmt: skip
+
+
+def states(supply: RegisterSupply, *values: int) -> tuple[Callable[[], None], ...]:
+    """The status register (14 on the wire) as it is in one state after the other."""
+    return tuple(lambda value=value: supply.holding.update({14: value}) for value in values)
+
+
+def test_the_states_are_shown_and_the_cut_out_is_taken_from_the_manual(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply, turn = modbus(function=3)
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        address = f"modbus:{end.path}?unit=5&parity=none"
+        bench = Bench(turn, states=states(supply, 0x00, 0x11, 0x12))
+        line = (address, "--to", str(file), *WORDS, *PANEL, *QUICK, *STATED)
+        assert commission(monkeypatch, bench, *line) == 0
+        told = capsys.readouterr().err
+        modes = []
+        driver = open_driver(
+            DriverSetUp(parse_address(address), SystemClock(), 0.2, description=str(file))
+        )
+        driver.open()
+        for status in (0x00, 0x11, 0x12, 0x91):
+            supply.holding[14] = status
+            modes.append(driver.read().mode)
+        turn("0.00", "0.00")
+        supply.holding[14] = 0x20
+        modes.append(driver.read().mode)
+        driver.close()
+    assert "output-off: 0 (bits none)\n  constant-voltage: 17 (bits 0, 4)" in told
+    assert "the cut-out is taken from the manual: it was not shown" in told
+    assert "with no part in the bath that could suffer" in told
+    cv, cc = Mode.CONSTANT_VOLTAGE, Mode.CONSTANT_CURRENT
+    assert modes == [Mode.OUTPUT_OFF, cv, cc, cv, Mode.CUT_OUT]
+    made = tomllib.loads(file.read_text(encoding="utf-8"))
+    status = made["status"]
+    assert (status["address"], status["manual"], status["zero_means"]) == (14, 40015, "output-off")
+    assert (status["constant_voltage_bits"], status["cut_out_bits"]) == ([0], [5])
+    shown = [one["shown"] for one in made["commissioned"]["seen"]]
+    assert shown[-3:] == ["output-off", "constant-voltage", "constant-current"]
+
+
+@pytest.mark.parametrize(
+    ("read", "says"),
+    [
+        ((0x11, 0x11, 0x12), "no bit is set in output-off only"),
+        ((0x00, 0x21, 0x02), "by the manual bit 5 says that the supply has cut out"),
+        ((0x00, 0x11), "nobody pressed Enter"),
+    ],
+)
+def test_states_that_were_not_told_apart_write_nothing(
+    read: tuple[int, ...],
+    says: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    supply, turn = modbus(function=3)
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        line = (f"modbus:{end.path}?unit=5&parity=none", "--to", str(file), *WORDS, *PANEL, *QUICK)
+        bench = Bench(turn, states=states(supply, *read))
+        assert commission(monkeypatch, bench, *line, *STATED) in (1, 2)
+    assert says in capsys.readouterr().err
+    assert not file.exists()
+
+
+def test_states_that_cannot_be_shown_are_refused_before_the_port_is_touched(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply, turn = modbus(function=3)
+    with PtyEnd(supply, tmp_path / "port") as end:
+        line = (f"modbus:{end.path}", "--to", str(tmp_path / "m.toml"), *WORDS, *PANEL, *STATED)
+        assert commission(monkeypatch, Bench(turn), *line, "--states", "CV") == 2
+        assert commission(monkeypatch, Bench(turn), *line, "--cut-out-by", "red lamp") == 2
+    told = capsys.readouterr().err
+    assert "name two or more different ones" in told
+    assert "type it like 'bit 5' or 'value 4'" in told
+    assert supply.received == []
+
+
+def test_a_temperature_is_held_against_what_is_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its type is its own: volts and amps are int32 here."""
+    supply, turn = modbus(function=3)
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        address = f"modbus:{end.path}?unit=5&parity=none"
+        line = (address, "--to", str(file), *WORDS, *PANEL, *QUICK, *STATED[:8])
+        line += ("--celsius-at", "40015")
+        assert commission(monkeypatch, Bench(turn), *line) == 2
+        assert "Give --panel-celsius C twice" in capsys.readouterr().err
+        line += ("--panel-celsius", "21.5", "--panel-celsius", "21.6")
+        supply.holding[14] = 900
+        assert commission(monkeypatch, Bench(turn), *line) == 1
+        told = capsys.readouterr().err
+        assert "no way of reading the register at 14 gives the temperature" in told
+        supply.holding[14] = 215
+        assert commission(monkeypatch, Bench(turn), *line) == 0
+        assert "21.5 C" in capsys.readouterr().err
+    made = tomllib.loads(file.read_text(encoding="utf-8"))
+    assert (made["celsius"]["address"], made["celsius"]["manual"]) == (14, 40015)
+    assert made["commissioned"]["seen"][0]["shown"] == "12.04 V, 5.37 A, 21.5 C"
 
 
 def test_what_is_ambiguous_writes_nothing_and_says_what_would_tell(
