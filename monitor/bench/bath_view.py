@@ -9,12 +9,13 @@ from drivers.nearest import nearest
 from monitor.bench.by_products import caustic_grams_per_amp_hour, chromium_grams
 from monitor.bench.charge_need import Efficiency, learned_efficiency
 from monitor.bench.connection import Contacts, contacts_of
-from monitor.bench.dilution import Exponent, learned_exponent
+from monitor.bench.dilution import Advice, Exponent, learned_exponent
 from monitor.bench.entry import BathState, Entry, in_force, state_of
 from monitor.bench.job_run import JobRun, job_run_of
 from monitor.bench.looks import Looks
 from monitor.bench.poured import Poured, dilutions
 from monitor.bench.series import Series, series_of
+from monitor.bench.standing_advice import standing_advice
 from monitor.bench.trend import Prospect, prospect_of
 from monitor.errors import WrongUse
 from monitor.estimating.faraday import (
@@ -42,6 +43,8 @@ class BathView:
         Its jobs, all of them; figures with `_since` count from the make-up on.
     contacts
         Leads and contacts of the supplies that feed it, by name, as they were looked at.
+    advice
+        What to do about it by itself; None where nothing is known.
     series
         What bath, leads and contacts take together, for each set-up in the present solution.
     amp_hours_since, chromium_grams_since, caustic_grams_since
@@ -59,6 +62,7 @@ class BathView:
     prospect: Prospect
     contacts: dict[str, Contacts]
     series: tuple[Series, ...]
+    advice: Advice | None
     jobs_since: int
     amp_hours_since: float
     chromium_grams_since: float
@@ -134,16 +138,19 @@ def view_of(path: Path, bath: str) -> BathView:
         if one.is_finished and one.area_dm2 is not None and one.micrometres is not None
     )
     per_gram = caustic_grams_per_amp_hour() / grams_per_amp_hour(CHROMIUM_G_PER_MOL, 6)
+    exponent = learned_exponent(seen, state.solution)
+    contacts = _contacts(bath, looks, runs)
     return BathView(
         bath=bath,
         entries=tuple(entries),
         runs=tuple(runs),
         state=state,
         efficiency=learned_efficiency(finished(runs)),
-        exponent=learned_exponent(seen, state.solution),
+        exponent=exponent,
         poured=tuple(poured),
         prospect=prospect,
-        contacts=_contacts(bath, looks, runs),
+        contacts=contacts,
+        advice=standing_advice(state, runs, prospect, exponent, contacts),
         series=tuple(series_of(state, runs, looks)),
         jobs_since=len(since),
         amp_hours_since=math.fsum(one.amp_hours for one in since),

@@ -114,6 +114,16 @@ def poured_text(poured: Poured) -> str:
     )
 
 
+def to_do_text(told: Advice | None) -> str:
+    """What to do about a bath by itself."""
+    if told is None:
+        return "not known: it needs the litres in the ledger, and two like jobs since the make-up"
+    if told.remedy is Remedy.NOTHING:
+        return f"nothing. {told.why}"
+    aim = "The aim is what the usual job drew in the fresh bath."
+    return " ".join([*advice_lines(told)[:1], aim, "Ask again with: bathvigil bath advise"])
+
+
 def contacts_text(found: Contacts) -> str:
     """Leads and contacts of a supply as they were looked at, with the trend of the contacts."""
     copper = "" if found.copper_ohms is None else f", of it copper {found.copper_ohms * 1e3:.1f}"
@@ -172,6 +182,7 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
         ("temperature", f"{celsius[-1]:.0f} C at the last start" if celsius else "not known"),
         ("conductance", trend_text(view.prospect)),
         ("jobs left", jobs_left_text(view.prospect)),
+        ("to do", to_do_text(view.advice)),
         ("efficiency", efficiency_text(view.efficiency)),
         ("dilution law", exponent_text(view.exponent)),
     ]
