@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store bench-screens
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store bench-screens bench-start installs
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -65,6 +65,15 @@ bench-memory: .venv/installed-dev
 # Measures the links anew; half an hour, and root for the cable that is pulled.
 bench-links: .venv/installed-dev
 	$(BIN)/python -m benchmarks.links --to benchmarks/LINKS.md
+
+# How long commands take to begin, into benchmarks/START.md; half a minute.
+bench-start: .venv/installed-dev
+	$(BIN)/python -m benchmarks.start
+
+# The wheel alone on clean Pythons, each extra alone, wheels for aarch64; five minutes, and the
+# package registry. PYTHONS="python3.11 python3.13" says which; else those that are found.
+installs: .venv/installed-dev
+	$(BIN)/python -m benchmarks.installs $(PYTHONS)
 
 clean:
 	rm -rf .venv build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

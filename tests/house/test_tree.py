@@ -93,3 +93,27 @@ def test_the_version_is_told_without_loading_the_product() -> None:
 
 def test_the_screen_opens_no_port() -> None:
     assert modules_after("import tui.__main__") & {"serial", "pymodbus"} == set()
+
+
+OPEN_SCPI = (
+    "from drivers.address import parse_address; from drivers.clock import SystemClock; "
+    "from drivers.driver import DriverSetUp; from drivers.registry import open_driver; "
+    "open_driver(DriverSetUp(parse_address('scpi:tcp://127.0.0.1:9'), SystemClock(), 0.5))"
+)
+
+
+def test_recording_loads_no_library_of_what_it_is_not_asked_for() -> None:
+    extras = {"apprise", "openpyxl", "plotly", "pyarrow", "textual_serve", "pymodbus", "numpy"}
+    loaded = modules_after(f"import monitor.commands.record; {OPEN_SCPI}")
+    assert loaded & extras == set()
+    assert "drivers" in loaded
+
+
+def test_the_version_needs_neither_the_settings_nor_the_alarms() -> None:
+    told = (
+        "from monitor.commands.main import run; run(['--version']); "
+        "assert not any(m.startswith('monitor.commands.') and m != 'monitor.commands.main' "
+        "for m in sys.modules)"
+    )
+    heavy = {"numpy", "pydantic", "textual", "serial", "pymodbus", "sqlite3", "drivers", "tomllib"}
+    assert modules_after(told) & heavy == set()
