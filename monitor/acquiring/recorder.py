@@ -187,6 +187,7 @@ class Recorder:
             self._real,
             self.report,
             self.note_status,
+            self._put_apart,
         )
         self._surroundings = surroundings
         threads = self._start_polling()

@@ -84,6 +84,11 @@ class Station:
         self._last_t_ns = -1
         self._asked: SimpleQueue[Callable[[Vigil], None]] = SimpleQueue()
 
+    @property
+    def driver(self) -> Driver:
+        """How the supply is asked; to be looked at between two polls."""
+        return self._driver
+
     def ask(self, action: Callable[[Vigil], None]) -> None:
         """Have something done to the vigil between two polls; callable from any thread."""
         self._asked.put(action)

@@ -1,4 +1,4 @@
-"""What goes on around the polling: notices, heartbeat, upkeep, wakefulness, the copy at a server.
+"""What goes on around the polling: notices, heartbeat, upkeep, links, wakefulness, the copy.
 
 All of it in threads and processes of its own; none of it can hold a poll or an alarm up.
 """
@@ -10,6 +10,7 @@ from pathlib import Path
 
 from drivers.clock import Clock
 from monitor.acquiring.heartbeat import Heartbeat, HeartbeatPlan
+from monitor.acquiring.link_watch import LinkWatch
 from monitor.acquiring.scribe import Scribe
 from monitor.acquiring.service import ServiceLine
 from monitor.acquiring.upkeep import Upkeep
@@ -39,6 +40,8 @@ class Surroundings:
     ----------
     report, note_status
         Where findings and states of the recorder's own parts go; called from any thread.
+    note_apart
+        Where a state of one run's own goes.
     """
 
     def __init__(
@@ -50,6 +53,7 @@ class Surroundings:
         real: Clock,
         report: Callable[[Finding], None],
         note_status: Callable[[Status], None],
+        note_apart: Callable[[int, Status], None],
     ) -> None:
         names = [channel.name for channel in outside.notices.channels]
         outbox = Outbox(outbox_path(store), names)
@@ -57,6 +61,7 @@ class Surroundings:
         self._awake = Wakefulness(real, command_line())
         self._upkeep = Upkeep(store, watched, scribe, real, ServiceLine(), report)
         self._heartbeat = Heartbeat(outside.heartbeat, real, self._upkeep.is_fresh, note_status)
+        self._links = LinkWatch(watched, real, note_apart)
         self._note_status = note_status
         self._watched = watched
         self._forward: ForwardWatch | None = None
@@ -74,6 +79,7 @@ class Surroundings:
         self._notifier.start()
         self._upkeep.start()
         self._heartbeat.start()
+        self._links.start()
         if self._forward is not None:
             self._forward.start()
         ask = threading.Thread(target=self._stay_awake, name="wakefulness", daemon=True)
@@ -83,6 +89,7 @@ class Surroundings:
         """End."""
         if self._forward is not None:
             self._forward.close()
+        self._links.close()
         self._heartbeat.close()
         self._upkeep.close()
         self._notifier.close()

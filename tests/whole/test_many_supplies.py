@@ -119,6 +119,10 @@ def test_units_of_one_wire_under_two_names_take_turns_in_one_thread(tmp_path: Pa
     assert {run for run, _, _ in rows} == {1, 2}
     assert len({thread for _, thread, _ in rows}) == 1
     assert all(is_sample for _, _, is_sample in rows)
+    with open_store(store) as opened:
+        told = opened.run(1).statuses()["link"]
+    assert told.is_well
+    assert "0 late, 0 unreadable" in told.text
 
 
 def _runs(store: Path) -> list[object]:
