@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store bench-screens bench-start installs
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store bench-screens bench-start bench installs
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -65,6 +65,10 @@ bench-memory: .venv/installed-dev
 # Measures the links anew; half an hour, and root for the cable that is pulled.
 bench-links: .venv/installed-dev
 	$(BIN)/python -m benchmarks.links --to benchmarks/LINKS.md
+
+# Every benchmark that fits in 20 minutes, and benchmarks/RESULTS.md of all; best on a quiet machine.
+bench: .venv/installed-dev
+	$(BIN)/python -m benchmarks.results
 
 # How long commands take to begin, into benchmarks/START.md; half a minute.
 bench-start: .venv/installed-dev

@@ -106,8 +106,10 @@ def _recorded(programs: Path, store: Path) -> None:
         assert supply.stdout is not None
         address = supply.stdout.readline().strip()
         line = [ours, "record", address, "--limit-amps", "10", "--clock-speed", "20"]
-        _run([*line, "--for-s", "60", *_store(store)])
-        supply.terminate()
+        try:
+            _run([*line, "--for-s", "60", *_store(store)])
+        finally:
+            supply.terminate()
 
 
 def _report(programs: Path, folder: Path) -> str:
