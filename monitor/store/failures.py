@@ -43,7 +43,8 @@ def clear_error(path: Path, error: sqlite3.Error) -> StoreError | None:
     """
     name = getattr(error, "sqlite_errorname", None)
     if not isinstance(name, str):
-        return None
+        # Python's own words (3.11 to 3.13) for a text whose bytes are none.
+        return damaged(path, str(error)) if "decode to UTF-8" in str(error) else None
     if name == "SQLITE_FULL":
         return StoreFull(f"{path}: its disk is full; make room on it")
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
@@ -92,3 +93,5 @@ def told_clearly(path: Path) -> Iterator[None]:
         if clear is None:
             raise
         raise clear from error
+    except UnicodeDecodeError as error:
+        raise damaged(path, f"a text that is none: {error.reason}") from error

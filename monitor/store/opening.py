@@ -128,21 +128,33 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
             f"{path}: an older bathvigil wrote it (store version {version}); it is brought up to "
             "date, with a copy kept, when the next run is recorded into it"
         )
-    found = set(connection.execute(_SCHEMA))
-    if not expected_schema() <= found:
+    check_schema(connection, path)
+
+
+def check_schema(
+    connection: sqlite3.Connection, path: Path, steps: tuple[str, ...] = STEPS
+) -> None:
+    """Compare what a file says of its tables with what those steps make of them.
+
+    Raises
+    ------
+    StoreDamaged
+        Something lacks or differs.
+    """
+    if not expected_schema(steps) <= set(connection.execute(_SCHEMA)):
         raise damaged(path, "its tables are not those of a store")
 
 
 @cache
-def expected_schema() -> frozenset[tuple[str, str, str]]:
-    """Type, name and text of everything that a store of this version holds.
+def expected_schema(steps: tuple[str, ...] = STEPS) -> frozenset[tuple[str, str, str]]:
+    """Type, name and text of everything that a store of these steps holds.
 
     A stranger's file could hold a view that never ends in the place of a table, or tables that
     are not STRICT; where all texts are ours, so is the meaning.
     """
     blank = sqlite3.connect(":memory:")
     try:
-        for step in STEPS:
+        for step in steps:
             blank.executescript(step)
         return frozenset(blank.execute(_SCHEMA))
     finally:

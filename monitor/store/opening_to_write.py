@@ -9,7 +9,7 @@ from drivers.clock import Clock
 from monitor.errors import StoreDamaged
 from monitor.store.failures import StoreUnreachable, damaged, told_clearly
 from monitor.store.migration import bring_up_to_date, set_aside
-from monitor.store.opening import connect, header_is_ours, not_sqlite, version_of
+from monitor.store.opening import check_schema, connect, header_is_ours, not_sqlite, version_of
 
 WAL_BYTES_KEPT = 16 * 1024 * 1024
 
@@ -62,7 +62,7 @@ def _open(
     with told_clearly(path):
         connection = connect(path, "rwc", busy_timeout_s)
         try:
-            _check(connection, path, clock, check_within_s, len(steps))
+            _check(connection, path, clock, check_within_s, steps)
             _set_up(connection, path)
             return connection, bring_up_to_date(connection, path, steps)
         except BaseException:
@@ -71,10 +71,14 @@ def _open(
 
 
 def _check(
-    connection: sqlite3.Connection, path: Path, clock: Clock, within_s: float, newest: int
+    connection: sqlite3.Connection,
+    path: Path,
+    clock: Clock,
+    within_s: float,
+    steps: Sequence[str],
 ) -> None:
     try:
-        version_of(connection, path, newest)
+        version = version_of(connection, path, len(steps))
     except sqlite3.DatabaseError as error:
         # A damaged file of another program is left where it is: it may be a slip in --store.
         name = getattr(error, "sqlite_errorname", "")
@@ -94,6 +98,7 @@ def _check(
         connection.set_progress_handler(None, 0)
     if verdict != "ok":
         raise damaged(path, " ".join(verdict.split()))
+    check_schema(connection, path, tuple(steps[:version]))
 
 
 def _set_up(connection: sqlite3.Connection, path: Path) -> None:

@@ -191,7 +191,10 @@ class StoredRun:
             first_seq, last_seq = seqs_between(connection, self.run, from_ns, to_ns)
         parts = []
         for page in self.pages(first_seq - 1):
-            parts.append(series_of_cells(page).between(from_ns, to_ns))
+            try:
+                parts.append(series_of_cells(page).between(from_ns, to_ns))
+            except OverflowError as error:
+                raise damaged(self._path, f"a code that nobody knows ({error})") from error
             if page[-1][0] >= last_seq:
                 break
         return joined(parts)

@@ -1,16 +1,31 @@
 """An older store is brought up to date once, whole or not at all, and a copy of it is kept."""
 
+import signal
 import sqlite3
+import subprocess
+import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
+from monitor.errors import StoreFromNewerVersion
+from monitor.store.failures import NoSuchStore
 from monitor.store.migration import bring_up_to_date, set_aside, statements
 from monitor.store.opening import expected_schema
 from monitor.store.reader import open_store
+from monitor.store.rows import Mark
 from monitor.store.schema import STEPS, VERSION
 from monitor.store.writer import StoreWriter
-from tests.monitor.store.bench import BEGAN_UTC_NS, a_run, a_sample, a_store
+from tests.monitor.store.bench import (
+    BEGAN_UTC_NS,
+    a_gap,
+    a_run,
+    a_sample,
+    a_store,
+    an_estimate,
+    an_event,
+)
 
 LATER = (
     *STEPS,
@@ -55,6 +70,66 @@ def test_an_older_store_gets_the_steps_that_it_lacks_and_a_copy_is_kept(path: Pa
     assert ask(path, "SELECT count(*) FROM samples") == 10
     with open_store(kept) as store:
         assert len(list(store.run(1).rows())) == 10
+
+
+@pytest.mark.parametrize("version", range(1, VERSION))
+def test_a_store_of_every_version_before_is_brought_up_to_date_with_all_its_rows(
+    version: int, tmp_path: Path
+) -> None:
+    older = tmp_path / "older.db"
+    rows = [a_sample(seq) if seq % 7 else a_gap(seq) for seq in range(300)]
+    with StoreWriter(older, steps=STEPS[:version]) as writer:
+        run = a_run(writer)
+        writer.write([(run, row) for row in rows])
+        writer.write([(run, an_estimate(3)), (run, an_event(3)), (run, Mark(1, 7, 8, "hazy"))])
+    with pytest.raises(NoSuchStore, match="an older bathvigil wrote it"):
+        open_store(older)
+    with a_store(older) as writer:
+        assert writer.older_copy == older.with_name(f"older.version-{version}.db")
+        (found,) = writer.unfinished_runs("bench-1")
+        writer.write([(run, a_sample(300))])
+        writer.end_run(found.run, None, "done")
+    with open_store(older) as store:
+        stored = store.run(run)
+        assert list(stored.rows()) == [*rows, a_sample(300)]
+        assert list(stored.estimates()) == [an_estimate(3)]
+        assert stored.alarms() == [an_event(3)]
+        assert stored.marks() == [Mark(1, 7, 8, "hazy")]
+        assert stored.what_is_unsound() is None
+    with pytest.raises(StoreFromNewerVersion):
+        StoreWriter(older, steps=STEPS[:version])
+
+
+TAKES_LONG = """
+import sys
+from pathlib import Path
+from monitor.store.schema import STEPS
+from monitor.store.writer import StoreWriter
+
+numbers = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n LIMIT 30000000)"
+step = f"CREATE TABLE longer (i); INSERT INTO longer {numbers} SELECT i FROM n;"
+print("begun", flush=True)
+StoreWriter(Path(sys.argv[1]), steps=(*STEPS, step))
+"""
+
+
+@pytest.mark.parametrize("after_s", [0.05, 0.3])
+def test_a_program_killed_while_it_brings_a_store_up_to_date_leaves_it_as_it_was(
+    path: Path, after_s: float
+) -> None:
+    command = [sys.executable, "-c", TAKES_LONG, str(path)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        process.stdout.readline()
+        with suppress(subprocess.TimeoutExpired):
+            process.wait(after_s)
+        process.send_signal(signal.SIGKILL)
+    assert process.returncode == -signal.SIGKILL
+    with a_store(path) as writer:
+        assert (writer.set_aside, writer.older_copy) == (None, None)
+        writer.write([(1, a_sample(10))])
+    with open_store(path) as store:
+        assert len(list(store.run(1).rows())) == 11
 
 
 def test_the_copy_holds_what_still_lay_in_the_log(path: Path) -> None:
