@@ -10,6 +10,7 @@ from monitor.reports.moments import local_minute
 from monitor.store.job_rows import cards_and_outcomes
 from monitor.store.reader import Store, open_store
 from monitor.store.rows import RunRow, RunSummary
+from tui.baths import BathsSource, StoredBaths
 from tui.look import RunSource, Source, StoreSource
 from tui.side_by_side import Side, side_of
 from tui.view import Window
@@ -81,6 +82,10 @@ class RunsSource(Source, Protocol):
         """Where a screen about one of them looks."""
         ...
 
+    def ledger(self, bath: str) -> BathsSource:
+        """Where the ledger looks, from this bath on."""
+        ...
+
     def beside(self, runs: tuple[int, ...]) -> "SidesSource":
         """Where a comparison of several looks."""
         ...
@@ -128,6 +133,10 @@ class ArchiveSource:
         except Exception:
             self.close()
             raise
+
+    def ledger(self, bath: str) -> BathsSource:
+        """See `RunsSource.ledger`."""
+        return StoredBaths(self.path, bath)
 
     def source(self, run: int) -> RunSource:
         """See `RunsSource.source`."""

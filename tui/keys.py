@@ -39,6 +39,7 @@ LIVE_KEYS = (
     Key(("e then y", "/ then 1"), "end run", "end the run: the second key within 5 seconds"),
     Key(("s then l", "8 then 3"), "shelve", "ten minutes without this alarm; again takes it back"),
     Key(("j",), "job card", "fill in or correct the job card"),
+    Key(("l",), "ledger", "the ledger of this run's bath"),
     Key(("+",), "closer", "show a shorter stretch on the chart"),
     Key(("-",), "wider", "show a longer stretch on the chart"),
     Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
@@ -55,6 +56,7 @@ REVIEW_KEYS = (
     Key(("t",), "text", "add a text to the mark at the cursor"),
     Key(("w",), "wetting", "how it turned out: the water film whole or not, hazy or not"),
     Key(("j",), "job card", "fill in or correct the job card"),
+    Key(("l",), "ledger", "the ledger of this run's bath"),
     Key(("x",), "story", "what happened first, in order, and what to do; again closes it"),
     Key(("PAGE UP, DOWN",), "leap", "move the cursor by a tenth of the chart"),
     Key(("HOME, END",), "ends", "go to the run's first or last moment"),
@@ -79,10 +81,19 @@ LIST_KEYS = (
     Key(("f",), "find", "words to find; supply: bath: part: outcome: from: until: for one thing"),
     Key(("SPACE",), "pick", "pick this run, or put it back"),
     Key(("c",), "compare", "two to six picked runs side by side"),
+    Key(("l",), "ledger", "the ledger of this run's bath"),
     Key(("r",), "all", "show all runs again and put the picked ones back"),
     Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
     Key(("?", "h"), "help", "this list; any key closes it"),
     Key(("q",), "close", "close this screen"),
+)
+
+LEDGER_KEYS = (
+    Key(("UP, DOWN",), "scroll", "scroll; PAGE UP, PAGE DOWN, HOME and END too"),
+    Key(("LEFT, RIGHT",), "other bath", "the ledger of another bath"),
+    Key(("g",), "glyphs", "draw in braille, blocks or plain ASCII"),
+    Key(("?", "h"), "help", "this list; any key closes it"),
+    Key(("q",), "back", "back to where you came from"),
 )
 
 COMPARE_KEYS = (
@@ -102,6 +113,7 @@ HELP = frozenset({"?", "h"})
 CLOSE = frozenset({"q"})
 NEXT_STEP = frozenset({"x", "5"})
 CARD = frozenset({"j"})
+LEDGER = frozenset({"l"})
 BACK = frozenset({".", "b"})
 CHOOSE = {
     "up": -1,

@@ -15,6 +15,7 @@ from tui.keys import (
     CARD,
     CLOSER,
     END_RUN,
+    LEDGER,
     MARK,
     NEXT_STEP,
     NOTE,
@@ -22,6 +23,7 @@ from tui.keys import (
     WIDER,
     TwoKeys,
 )
+from tui.ledger import ledger_of
 from tui.look import RunSource
 from tui.messages import Asked
 from tui.moment import Moment
@@ -82,6 +84,8 @@ class LiveScreen(RunScreen):
             self._next_step()
         elif key in CARD and self.view is not None:
             self.app.push_screen(CardScreen(self.source, self.clock, self.glyphs))
+        elif key in LEDGER and self.view is not None:
+            self.app.push_screen(ledger_of(self.view, self.source, self.clock, self.glyphs))
         elif key in CLOSER:
             self._stretch(-1)
         elif key in WIDER:

@@ -20,6 +20,7 @@ from monitor.store.reader import Store, StoredRun, open_store
 from monitor.store.requests import RequestBox
 from monitor.store.rows import GapRow, Mark, Prompt, RequestKind, Status
 from monitor.store.run_clock import run_clock
+from tui.baths import BathsSource, StoredBaths
 from tui.view import Chart, View, Window
 
 BY = "screen"
@@ -78,6 +79,10 @@ class RunSource(Source, Protocol):
 
     def another(self) -> "RunSource":
         """A source of the same run for a further screen, whose lookout is another thread."""
+        ...
+
+    def ledger(self, bath: str) -> BathsSource:
+        """Where the ledger looks, from this bath on."""
         ...
 
 
@@ -146,6 +151,10 @@ class StoreSource:
     def another(self) -> "StoreSource":
         """See `RunSource.another`."""
         return StoreSource(self.path, self.run)
+
+    def ledger(self, bath: str) -> BathsSource:
+        """See `RunSource.ledger`."""
+        return StoredBaths(self.path, bath)
 
     def close(self) -> None:
         """See `Source.close`."""

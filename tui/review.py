@@ -8,7 +8,8 @@ from monitor.job.outcome import Outcome
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line
-from tui.keys import CARD, CLOSER, WIDER
+from tui.keys import CARD, CLOSER, LEDGER, WIDER
+from tui.ledger import ledger_of
 from tui.look import RunSource
 from tui.moment import Moment
 from tui.note import Note
@@ -131,6 +132,8 @@ class ReviewScreen(RunScreen):
             self._tells_story = not self._tells_story
         elif key in CARD:
             self.app.push_screen(CardScreen(self.source, self.clock, self.glyphs))
+        elif key in LEDGER and self.view is not None:
+            self.app.push_screen(ledger_of(self.view, self.source, self.clock, self.glyphs))
         else:
             self._move(key)
 

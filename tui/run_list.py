@@ -6,7 +6,8 @@ from tui.archive import Entry, RunsSource, chosen
 from tui.compare import CompareScreen
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line
-from tui.keys import CHOOSE
+from tui.keys import CHOOSE, LEDGER
+from tui.ledger import LedgerScreen
 from tui.moment import Moment
 from tui.note import Note
 from tui.panels.runs import draw_runs
@@ -95,6 +96,9 @@ class RunListScreen(SheetScreen):
         elif key == "enter":
             source = self._runs.source(entries[self._at].row.run)
             self.app.push_screen(ReviewScreen(source, self.clock, self._boot, self.glyphs))
+        elif key in LEDGER:
+            baths = self._runs.ledger(entries[self._at].bath)
+            self.app.push_screen(LedgerScreen(baths, self.clock, self.glyphs))
         elif key == "space":
             self._pick(entries[self._at].row.run)
 

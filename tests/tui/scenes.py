@@ -21,11 +21,14 @@ from monitor.store.rows import (
 )
 from tests.tui import pictures
 from tests.tui.bench import overview
-from tests.tui.stage import StillClock, StillSource
+from tests.tui.ledgers import StillBaths
+from tests.tui.stage import NoBaths, StillClock, StillSource
 from tui.archive import Entry, SidesSource
+from tui.baths import BathsSource
 from tui.card import CardScreen
 from tui.compare import CompareScreen
 from tui.glyphs import Glyphs
+from tui.ledger import LedgerScreen
 from tui.live import LiveScreen
 from tui.look import RunSource
 from tui.moment import Moment
@@ -186,6 +189,9 @@ class StillArchive:
     def source(self, run: int) -> RunSource:
         return self.review
 
+    def ledger(self, bath: str) -> BathsSource:
+        return NoBaths(bath)
+
     def beside(self, runs: tuple[int, ...]) -> SidesSource:
         return StillSides(three_sides()[: len(runs)])
 
@@ -255,6 +261,10 @@ def supplies(_: int, glyphs: Glyphs) -> SheetScreen:
     return overview(glyphs=glyphs)[0]
 
 
+def ledger_screen(width: int, glyphs: Glyphs) -> LedgerScreen:
+    return LedgerScreen(StillBaths(), StillClock(10.0), glyphs)
+
+
 SCENES: dict[str, tuple[Callable[[int, Glyphs], SheetScreen], tuple[str, ...]]] = {
     "overview": (supplies, ()),
     "card": (card_screen, ()),
@@ -278,4 +288,6 @@ SCENES: dict[str, tuple[Callable[[int, Glyphs], SheetScreen], tuple[str, ...]]] 
     "review-text": (review_screen, ("home", "down", "t", *"flushed")),
     "review-help": (review_screen, ("?",)),
     "wetting": (review_screen, ("w",)),
+    "ledger": (ledger_screen, ()),
+    "ledger-entries": (ledger_screen, ("pagedown", "pagedown")),
 }

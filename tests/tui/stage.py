@@ -13,6 +13,7 @@ from monitor.job.card import JobCard
 from monitor.job.outcome import Outcome
 from monitor.store.rows import RequestKind
 from tests.tui import pictures
+from tui.baths import BathPage, BathsSource
 from tui.desk import Desk
 from tui.glyphs import BRAILLE, Glyphs
 from tui.ink import plain
@@ -40,6 +41,22 @@ class StillClock:
 
     def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
         return until.wait(0.1) if until is not None else False
+
+
+@dataclass
+class NoBaths:
+    """A ledger without any bath; keeps which was asked for."""
+
+    bath: str
+
+    def look(self, window: Window | None) -> BathPage:
+        return BathPage()
+
+    def choose(self, bath: str) -> None:
+        self.bath = bath
+
+    def close(self) -> None:
+        """Nothing is open."""
 
 
 @dataclass
@@ -79,6 +96,9 @@ class StillSource:
 
     def another(self) -> "StillSource":
         return self
+
+    def ledger(self, bath: str) -> BathsSource:
+        return NoBaths(bath)
 
     def close(self) -> None:
         self.is_closed = True

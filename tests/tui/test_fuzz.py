@@ -81,7 +81,7 @@ async def test_ten_thousand_keys_on_the_supplies_end_no_run_and_change_no_limit(
         await settled(lowest, pilot)
         seen = await tormented(lowest, pilot, 7, monkeypatch, go_on)
         assert pilot.app.is_running
-    assert seen == {"OverviewScreen", "LiveScreen", "CardScreen"}
+    assert seen == {"OverviewScreen", "LiveScreen", "CardScreen", "LedgerScreen"}
     asked = [kind for source in bench.sources.values() for kind, _ in source.asked]
     assert len(asked) > 100
     assert RequestKind.END_RUN not in asked
