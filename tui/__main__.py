@@ -18,6 +18,9 @@ from tui.lookout import Lookout
 from tui.review import ReviewScreen
 from tui.sheet_screen import SheetScreen
 
+CANNOT = ("dumb", "unknown")
+"""Kinds of terminal that cannot put text where it belongs."""
+
 LAST_WORDS_S = 2.0
 """How long what was asked just before the screen closed may take to be dropped."""
 
@@ -32,6 +35,11 @@ def main(arguments: list[str] | None = None) -> int:
         return serve(sys.argv[1:] if arguments is None else arguments, asked.serve)
     if not is_served and not (sys.stdin.isatty() and sys.stderr.isatty()):
         return _refuse("the screen needs a terminal; without one, use `bathvigil record` or `runs`")
+    if not is_served and os.environ.get("TERM") in CANNOT:
+        return _refuse(
+            f"a terminal of the kind {os.environ['TERM']!r} cannot show a screen: set TERM to its "
+            "real kind, or use `bathvigil record` and `bathvigil runs`"
+        )
     try:
         with open_store(asked.store) as store:
             if asked.run is not None:

@@ -4,6 +4,7 @@ It opens nothing. Whatever ends it gives the terminal back, and a crash shows no
 """
 
 import asyncio
+import os
 import signal
 import sys
 from collections.abc import Sequence
@@ -19,7 +20,7 @@ from tui.sheet_screen import SheetScreen
 
 LEAVE_ON = ("SIGTERM", "SIGHUP", "SIGINT", "SIGQUIT", "SIGABRT")
 
-TERMINAL_EVERY_S = 0.5
+LOOK_AROUND_EVERY_S = 0.5
 
 
 class Desk(App[None]):
@@ -41,6 +42,8 @@ class Desk(App[None]):
     def __init__(self, *screens: SheetScreen) -> None:
         super().__init__()
         self._first = screens
+        self._begun_by = os.getppid()
+        self._had_terminal = False
 
     @property
     def sheets(self) -> Sequence[SheetScreen]:
@@ -54,8 +57,9 @@ class Desk(App[None]):
             with suppress(NotImplementedError, RuntimeError):
                 if number is not None:
                     loop.add_signal_handler(number, self._leave, number)
-        if not self.is_headless and _has_terminal():  # a browser's screen has none
-            self.set_interval(TERMINAL_EVERY_S, self._leave_a_lost_terminal)
+        if not self.is_headless:
+            self.set_interval(LOOK_AROUND_EVERY_S, self._leave_if_abandoned)
+        self._had_terminal = _has_terminal()  # a browser's screen has none
         for screen in self._first:
             self.push_screen(screen)
 
@@ -66,9 +70,11 @@ class Desk(App[None]):
     def _leave(self, number: int) -> None:
         self.exit(return_code=128 + number)
 
-    def _leave_a_lost_terminal(self) -> None:
-        # Without a HUP (no controlling terminal) Textual goes on drawing, at half a core.
-        if not _has_terminal():
+    def _leave_if_abandoned(self) -> None:
+        # Without a HUP (no controlling terminal) Textual goes on drawing, at half a core; and a
+        # screen whose command was killed would share the terminal with the shell.
+        is_lost = self._had_terminal and not _has_terminal()
+        if is_lost or os.getppid() != self._begun_by:
             self._leave(signal.SIGHUP if hasattr(signal, "SIGHUP") else 1)
 
     def _fatal_error(self) -> None:

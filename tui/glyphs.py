@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+PLAIN = ("C", "POSIX")
+
 
 class GlyphName(StrEnum):
     """The three sets; one key goes round them."""
@@ -77,9 +79,9 @@ def suitable(environ: Mapping[str, str]) -> Glyphs:
     >>> suitable({"TERM": "xterm", "LANG": "C"}).name.value
     'ascii'
     """
-    spoken = environ.get("LC_ALL") or environ.get("LC_CTYPE") or environ.get("LANG") or "C"
+    spoken = environ.get("LC_ALL") or _kind_of_text(environ) or environ.get("LANG") or "C"
     encoding = spoken.partition(".")[2].partition("@")[0].replace("-", "").lower()
-    if not encoding and spoken not in ("C", "POSIX"):
+    if not encoding and spoken not in PLAIN:
         encoding = locale.normalize(spoken).partition(".")[2].replace("-", "").lower()
     if encoding != "utf8":
         return ASCII
@@ -87,3 +89,10 @@ def suitable(environ: Mapping[str, str]) -> Glyphs:
     if term in ("", "dumb", "unknown") or term.startswith("vt"):
         return ASCII
     return BLOCK if term.startswith("linux") else BRAILLE
+
+
+def _kind_of_text(environ: Mapping[str, str]) -> str:
+    # Python itself puts C.UTF-8 there where the locale is C (PEP 538); the terminal knows nothing.
+    told = environ.get("LC_CTYPE", "")
+    is_pythons_own = told in ("C.UTF-8", "C.utf8") and environ.get("LANG", "") in ("", *PLAIN)
+    return "" if is_pythons_own else told

@@ -18,6 +18,11 @@ TABLE = [
     ({"TERM": "xterm", "LANG": "de_DE.ISO-8859-1"}, "ascii"),
     ({"TERM": "xterm", "LANG": "en_US.UTF-8", "LC_ALL": "C"}, "ascii"),
     ({"TERM": "xterm"}, "ascii"),
+    # PEP 538: what Python itself sets where the locale is C.
+    ({"TERM": "xterm", "LANG": "C", "LC_CTYPE": "C.UTF-8"}, "ascii"),
+    ({"TERM": "xterm", "LC_CTYPE": "C.UTF-8"}, "ascii"),
+    ({"TERM": "xterm", "LANG": "de_DE.UTF-8", "LC_CTYPE": "C.UTF-8"}, "braille"),
+    ({"TERM": "xterm", "LANG": "C", "LC_CTYPE": "de_DE.UTF-8"}, "braille"),
     ({"TERM": "dumb", "LANG": "en_US.UTF-8"}, "ascii"),
     ({"TERM": "vt100", "LANG": "en_US.UTF-8"}, "ascii"),
     ({"LANG": "en_US.UTF-8"}, "ascii"),
