@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 
 from monitor.acquiring.plan import SupplyPlan
+from monitor.acquiring.wall_clock import WALL_CLOCK
 from monitor.alarms.board import SHELF_NS
 from monitor.alarms.catalogue import KINDS
 from monitor.estimating.fittings import Fittings
@@ -17,6 +18,9 @@ from monitor.store.rows import SettingChange, Status
 from monitor.vigil import NO_DATA_POLLS
 
 NO_CARD = JobCard()
+ALARMS = "alarms"
+"""Name of the status that says which alarms are out of service."""
+
 Value = str | float | bool | None
 InForce = dict[str, Value]
 
@@ -62,6 +66,18 @@ def flat_fittings(fittings: Fittings) -> InForce:
     return dict(_flat("fittings", asdict(fittings)))
 
 
+def service_status(out_of_service: Mapping[str, str], utc_ns: int) -> Status:
+    """Which alarms are out of service, as it stands on the screen for the whole run.
+
+    >>> service_status({"density-high": "no area known"}, 0).text
+    'DENSITY-HIGH OUT OF SERVICE: no area known'
+    """
+    if not out_of_service:
+        return Status(ALARMS, utc_ns, "every alarm is in service", True)
+    names = ", ".join(out_of_service).upper()
+    return Status(ALARMS, utc_ns, f"{names} OUT OF SERVICE: {'; '.join(out_of_service.values())}")
+
+
 def as_settings(found: InForce, bench: str) -> str:
     """What the run keeps: the limits in force, and the settings of the bench as they were given."""
     return json.dumps({"in_force": found, "bench": json.loads(bench)}, separators=(",", ":"))
@@ -83,7 +99,7 @@ def changes(
     if not isinstance(stored, dict):
         return []
     before = {str(name): json.dumps(value) for name, value in stored.items()}
-    before |= {change.name: change.after for change in so_far}
+    before |= {one.name: one.after for one in so_far if one.name != WALL_CLOCK}
     return _differences(before, _as_json(now), t_ns, utc_ns)
 
 

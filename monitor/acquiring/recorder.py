@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from drivers.address import parse_address
-from drivers.clock import SystemClock
+from drivers.clock import SystemClock, asleep_ns
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import DriverError
 from drivers.port_names import line_of
@@ -27,6 +27,7 @@ from monitor.acquiring.scribe import Scribe
 from monitor.acquiring.station import Station, keep_polling
 from monitor.acquiring.surroundings import Outside, Surroundings
 from monitor.acquiring.taking_up import TakenUp, take_up
+from monitor.acquiring.wall_clock import WallClockWatch
 from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent, Change, State
 from monitor.alarms.catalogue import (
@@ -257,7 +258,9 @@ class Recorder:
         )
         port = line_of(parse_address(facts.address))
         now_ns = self._real.monotonic_ns()
-        return Watched(taken_up, port, station, taken_up.marks, first.began_t_ns, now_ns)
+        is_real = facts.clock_speed == 1
+        wall = WallClockWatch(taken_up.apart_ns, asleep_ns if is_real else lambda: 0)
+        return Watched(taken_up, port, station, taken_up.marks, first.began_t_ns, wall, now_ns)
 
     def _keep_changes(self, writer: StoreWriter, taken_up: TakenUp, limits: InForce) -> None:
         """Keep what is in force otherwise than before a run was interrupted."""
@@ -314,6 +317,10 @@ class Recorder:
         watched.evaluated_ns = self._real.monotonic_ns()
         if isinstance(row, Sample):
             watched.sampled_ns = watched.evaluated_ns
+            step = watched.wall_clock.take(row)
+            if step is not None:
+                self._put_apart(run, step)
+                self._complain(f"the wall clock was set from {step.before} to {step.after}")
         for event in verdict.events:
             self._announce(run, event)
         self._scribe.note(run, row, verdict)

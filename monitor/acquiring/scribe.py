@@ -13,6 +13,7 @@ from drivers.clock import Clock
 from monitor.acquiring.mishap import traceback_of
 from monitor.alarms.alarm import AlarmEvent
 from monitor.errors import StoreError
+from monitor.estimating.estimate import Estimate
 from monitor.sample import Gap, Sample
 from monitor.store.failures import StoreGone
 from monitor.store.rows import Mark, Request, SettingChange, Status
@@ -70,6 +71,7 @@ class Scribe:
         self._wake = threading.Event()
         self._stop = threading.Event()
         self._last_estimate_ns: dict[int, int] = {}
+        self._unstored: dict[int, Estimate] = {}
         self._runs: set[int] = set()
         self.has_failed = False
         """True while the store cannot be written, and that is told."""
@@ -91,9 +93,12 @@ class Scribe:
         """Take one row with its meaning; never blocks for longer than a list is locked."""
         entries: list[Entry] = [(run, row)]
         due = row.t_ns - self._last_estimate_ns.get(run, -ESTIMATE_NS) >= ESTIMATE_NS
+        self._unstored.pop(run, None)
         if due or verdict.events:
             entries.append((run, verdict.estimate))
             self._last_estimate_ns[run] = row.t_ns
+        else:
+            self._unstored[run] = verdict.estimate
         entries.extend((run, event) for event in verdict.events)
         entries.extend((run, prompt) for prompt in verdict.prompts)
         if verdict.explanation is not None:
@@ -117,7 +122,8 @@ class Scribe:
         return self._stored_ns.get(run)
 
     def close(self) -> None:
-        """Write what waits, as far as the store lets it."""
+        """Write what waits, as far as the store lets it; with the newest estimates."""
+        self._put(list(self._unstored.items()))
         self._stop.set()
         self._wake.set()
         self._thread.join(timeout=10)

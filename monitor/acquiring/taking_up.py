@@ -3,9 +3,10 @@
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from drivers.clock import Clock, SystemClock, sped_clock_from_now
+from drivers.clock import Clock, SystemClock, boot_id, sped_clock_from_now
 from monitor.alarms.alarm import AlarmEvent
 from monitor.job.card import JobCard
+from monitor.sample import Sample
 from monitor.store.reader import open_store
 from monitor.store.rows import RunFacts, RunRow, Segment, SettingChange
 from monitor.store.run_clock import run_clock
@@ -24,7 +25,8 @@ class TakenUp:
     """A run that can be recorded into.
 
     `events` are its alarms so far, `marks` the number of its marks, `changes` those of its settings
-    and `card` its job card, for a run taken up again.
+    and `card` its job card, for a run taken up again. `apart_ns` is UTC less the run's time by its
+    last sample, where both clocks go on.
     `clock` is the run's own; `segment` says where it goes on.
     """
 
@@ -35,6 +37,7 @@ class TakenUp:
     marks: int = 0
     changes: tuple[SettingChange, ...] = ()
     card: JobCard = NO_CARD
+    apart_ns: int | None = None
 
     @property
     def began_ns(self) -> int:
@@ -68,9 +71,13 @@ def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) ->
         events, marks = tuple(stored.alarms()), len(stored.marks())
         changed = tuple(stored.setting_changes())
         card = stored.card() or JobCard()
-        clock = run_clock(goes_on, stored.segments()[-1])
+        before, last = stored.segments()[-1], stored.last()
+        clock = run_clock(goes_on, before)
     segment = writer.resume_run(goes_on.run, clock=clock)
-    return TakenUp(goes_on, segment, clock, events, marks, changed, card)
+    apart_ns = None
+    if isinstance(last, Sample) and before.boot_id == boot_id():
+        apart_ns = last.utc_ns - last.t_ns
+    return TakenUp(goes_on, segment, clock, events, marks, changed, card, apart_ns)
 
 
 def _is_alike(stored: RunFacts, planned: RunFacts) -> bool:
@@ -79,10 +86,17 @@ def _is_alike(stored: RunFacts, planned: RunFacts) -> bool:
 
 
 def _age_s(store: Path, row: RunRow) -> float:
-    """Seconds of the run's clock since its last row, by the wall clock it was recorded with."""
+    """Seconds of the run's clock since its last row.
+
+    Within one boot by the monotonic clock, since the wall clock may have been set meanwhile.
+    """
     with open_store(store) as opened:
         stored = opened.run(row.run)
-        last = stored.last()
-        clock = run_clock(row, stored.segments()[-1])
+        last, segment = stored.last(), stored.segments()[-1]
+        clock = run_clock(row, segment)
+    if segment.boot_id == boot_id() != "unknown":
+        t_ns = segment.began_t_ns if last is None else last.t_ns
+        began_ns = segment.began_monotonic_ns - segment.began_t_ns
+        return (clock.monotonic_ns() - began_ns - t_ns) / 1e9
     last_ns = row.began_utc_ns if last is None else last.utc_ns
     return abs(clock.utc_ns() - last_ns) / 1e9

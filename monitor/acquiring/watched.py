@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from monitor.acquiring.station import Station
 from monitor.acquiring.taking_up import TakenUp
+from monitor.acquiring.wall_clock import WallClockWatch
 from monitor.alarms.conditions import Finding
 from monitor.store.rows import RunRow
 
@@ -24,6 +25,8 @@ class Watched:
         How many marks the run has.
     last_t_ns
         Of the newest row.
+    wall_clock
+        Finds where the machine's wall clock was set.
     evaluated_ns, sampled_ns
         The machine's monotonic time at which a row, and a sample, was last judged.
     ended_why
@@ -35,6 +38,7 @@ class Watched:
     station: Station
     marks: int
     last_t_ns: int
+    wall_clock: WallClockWatch
     evaluated_ns: int
     sampled_ns: int | None = None
     ended_why: str | None = None

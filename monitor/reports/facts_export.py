@@ -21,7 +21,8 @@ def facts_path(to: Path) -> Path:
 
 
 def export_facts(run: StoredRun, to: Path, *, zone: tzinfo | None = None) -> None:
-    """Write the run's facts, limits, figures, gaps, alarms, prompts, marks and stretches.
+    """Write the run's facts, limits in force, figures, gaps, alarms, prompts, marks, changes of
+    the settings or the machine's clock, and stretches.
 
     Raises
     ------
@@ -96,6 +97,17 @@ def facts_of(run: StoredRun, zone: tzinfo | None = None) -> dict[str, Fact]:
             }
             for mark in run.marks()
         ],
+        "changes": [
+            {
+                "t_s": one.t_ns / 1e9,
+                "utc": utc_text(one.utc_ns),
+                "name": one.name,
+                "before": json.loads(one.before),
+                "after": json.loads(one.after),
+            }
+            for one in run.setting_changes()
+        ],
+        "in_force": json.loads(facts.settings).get("in_force"),
         "stretches": [
             {
                 "began_s": segment.began_t_ns / 1e9,

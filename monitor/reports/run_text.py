@@ -35,6 +35,10 @@ def run_text(run: StoredRun) -> str:
         (told.t_ns, f"what happened: {told.why}\n{' ' * 10}in order: {told.order_text}")
         for told in run.explanations()
     ]
+    events += [
+        (one.t_ns, f"{one.name} changed from {one.before} to {one.after}")
+        for one in run.setting_changes()
+    ]
     events += list(_gaps(run.gaps(), sorted(t_ns for t_ns, _ in events)))
     if not events:
         lines.append("Nothing to report: no alarm, no gap, no mark.")

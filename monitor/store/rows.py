@@ -146,7 +146,11 @@ class Status:
 
 @dataclass(frozen=True, slots=True)
 class SettingChange:
-    """A setting that was another one when an interrupted run was taken up again."""
+    """A setting that was another one when an interrupted run was taken up again.
+
+    Also the machine's wall clock, where somebody set it during the run. `before` and `after` are
+    JSON.
+    """
 
     t_ns: int
     utc_ns: int

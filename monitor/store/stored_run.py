@@ -347,7 +347,7 @@ class StoredRun:
         return {status.name: status for status in rows}
 
     def setting_changes(self) -> list[SettingChange]:
-        """Settings that changed while the run was interrupted, in order."""
+        """Settings, and the machine's clock, that were changed during the run, in order."""
         return self._read(
             change_of,
             f"SELECT {CHANGE_COLUMNS} FROM setting_changes WHERE run = ? ORDER BY t_ns, name",

@@ -5,6 +5,7 @@ import pytest
 from drivers.clock import SystemClock
 from monitor.acquiring.errands import BY_OPERATOR, Errands
 from monitor.acquiring.taking_up import TakenUp
+from monitor.acquiring.wall_clock import WallClockWatch
 from monitor.acquiring.watched import Watched
 from monitor.alarms.alarm import AlarmEvent, Change
 from monitor.alarms.catalogue import NOT_RECORDING
@@ -42,7 +43,7 @@ class Desk:
         row = RunRow(run, FACTS, "test", 0, 0)
         segment = Segment(run, 0, "boot", 1, 0, 0, 5 * SECOND, 0, 0, 0, "begun")
         taken_up = TakenUp(row, segment, SystemClock())
-        return Watched(taken_up, "port", self.benches[run].station, 0, 0, 0)
+        return Watched(taken_up, "port", self.benches[run].station, 0, 0, WallClockWatch(None), 0)
 
     def note_apart(self, run: int, thing: Mark | SettingChange) -> None:
         if isinstance(thing, Mark):

@@ -182,6 +182,15 @@ def test_a_full_disk_is_told_and_every_row_is_written_once_there_is_room(
     assert writing.stored() == list(range(20_000))
 
 
+def test_the_charge_of_a_run_is_that_of_its_last_row(writing: Writing) -> None:
+    writing.note(13)
+    writing.scribe.close()
+    with open_store(writing.path) as store:
+        last = store.run(writing.run).latest_estimate()
+    assert last is not None
+    assert last.seq == 12
+
+
 def test_the_ring_is_bounded_and_counts_what_it_drops(tmp_path: Path) -> None:
     with StoreWriter(tmp_path / "runs.db") as writer:
         writing = Writing(tmp_path / "runs.db", writer)
