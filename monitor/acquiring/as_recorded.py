@@ -7,7 +7,8 @@ from dataclasses import replace
 from monitor.estimating.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.estimating.fittings import Conductor, Fittings, Job, VoltsWindow
 from monitor.estimating.leads import Leads
-from monitor.job.step import JobStep
+from monitor.job.offered import steps_in
+from monitor.job.step import STRIP, USUAL_STEPS, JobStep
 from monitor.store.rows import RunFacts
 from monitor.vigil import Vigil
 
@@ -54,7 +55,11 @@ def fittings_in_force(found: Found) -> Fittings:
     high = _number(found, "fittings.window.highest_volts")
     had_no_window = "fittings.window" in found
     step = found.get("fittings.step.name")
+    steps = steps_in(found)
+    if not steps and low is not None and high is not None:
+        steps = (JobStep(STRIP, (low, high)),)
     fittings = Fittings(
+        steps=steps or USUAL_STEPS,
         conductors=tuple(conductors),
         leads=None if awg is None or metres is None else Leads(awg, metres),
         job=Job(

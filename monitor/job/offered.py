@@ -24,7 +24,11 @@ def steps_offered(settings: str) -> tuple[JobStep, ...]:
     >>> [step.name for step in steps_offered("{}")]
     ['clean', 'strip']
     """
-    found = _table(settings, "in_force")
+    return steps_in(_table(settings, "in_force")) or USUAL_STEPS
+
+
+def steps_in(found: Mapping[str, object]) -> tuple[JobStep, ...]:
+    """The steps that stand in a run's limits in force, under flat names."""
     steps = []
     for number in range(MOST_STEPS):
         at = f"fittings.steps.{number}"
@@ -40,7 +44,7 @@ def steps_offered(settings: str) -> tuple[JobStep, ...]:
                 _window(found, f"{at}.celsius"),
             )
         )
-    return tuple(steps) or USUAL_STEPS
+    return tuple(steps)
 
 
 def baths_offered(settings: str) -> tuple[str, ...]:

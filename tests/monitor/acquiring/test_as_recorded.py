@@ -1,0 +1,59 @@
+"""A stored run is watched again by the steps and cards that it had."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from monitor.acquiring.as_recorded import vigil_as_recorded
+from monitor.acquiring.in_force import as_settings, in_force
+from monitor.acquiring.plan import SupplyPlan
+from monitor.commands.main import run
+from monitor.estimating.fittings import Fittings, Job, VoltsWindow
+from monitor.job.card import JobCard
+from monitor.job.step import JobStep
+from monitor.store.job_rows import JobBox
+from monitor.store.rows import RunFacts
+from tests.monitor.store.bench import FACTS, HandClock, a_sample, a_store
+
+STEPS = (JobStep("clean", (4.0, 8.0)), JobStep("strip", (5.0, 9.0), (0.0, 8.0)))
+
+
+def with_steps(facts: RunFacts) -> RunFacts:
+    plan = SupplyPlan(facts, fittings=Fittings(job=Job(2.0), steps=STEPS))
+    return replace(facts, settings=as_settings(in_force(plan, []), "{}"))
+
+
+def test_the_steps_of_the_day_are_in_force_again() -> None:
+    vigil = vigil_as_recorded(with_steps(FACTS))
+    assert vigil.fittings.window == VoltsWindow(5.0, 9.0)
+    vigil.take_card(JobCard(step="clean"))
+    assert vigil.fittings.window == VoltsWindow(4.0, 8.0)
+
+
+def test_a_run_from_before_there_were_steps_keeps_its_window() -> None:
+    found = {"fittings.window.lowest_volts": 3.0, "fittings.window.highest_volts": 5.0}
+    facts = replace(FACTS, settings=json.dumps({"in_force": found}))
+    assert vigil_as_recorded(facts).fittings.window == VoltsWindow(3.0, 5.0)
+
+
+def test_replay_goes_by_the_cards_that_came_while_it_was_recorded(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, clock = tmp_path / "a.db", HandClock()
+    with a_store(path, clock) as writer:
+        number = writer.begin_run(with_steps(FACTS), clock=clock, program="bathvigil test").run
+        # 4.5 V: too few for this strip, right for its cleaning.
+        writer.write([(number, a_sample(seq, amps=2.0, volts=4.5)) for seq in range(300)])
+        clock.pass_s(30.0)
+        JobBox(path, clock).put_card(number, JobCard(step="clean"))
+        writer.end_run(number, 60_000_000_000, "ended by the operator")
+    assert run(["replay", "--run", str(number), "--store", str(path), "--json"]) == 0
+    told = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    window = [
+        (one["change"], round(one["t_s"]))
+        for one in told
+        if one.get("alarm") == "outside-voltage-window"
+    ]
+    assert window == [("raised", 10), ("returned", 35)]
