@@ -162,7 +162,7 @@ def test_a_point_whose_type_an_older_server_refuses_is_kept_apart_and_the_rest_i
 
 
 @needs_victoria
-def test_a_server_killed_for_a_stretch_and_a_forwarder_killed_in_mid_batch_lose_nothing(
+def test_a_server_killed_for_an_hour_of_data_and_a_forwarder_in_mid_batch_lose_nothing(
     tmp_path: Path, server: Victoria
 ) -> None:
     path = tmp_path / "a.db"
@@ -175,8 +175,9 @@ def test_a_server_killed_for_a_stretch_and_a_forwarder_killed_in_mid_batch_lose_
         wait_until("points at the server", partial(has_sent, path, 2500))
         # What it took during the last seconds is lost with it.
         server.kill()
-        for first in range(8000, 10_000, 200):
-            fill(writer, run, first, 200)
+        # An hour of readings at 5 Hz.
+        for first in range(8000, 26_000, 1800):
+            fill(writer, run, first, 1800)
             time.sleep(0.1)
         wait_until("the failure told", lambda: "no connection" in text_of(path))
         assert "behind, last OK" in text_of(path)
@@ -191,6 +192,7 @@ def test_a_server_killed_for_a_stretch_and_a_forwarder_killed_in_mid_batch_lose_
             forwarder.send_signal(signal.SIGKILL)
             forwarder.communicate()
         writer.end_run(run, None, "ended")
+    config = bench_toml(tmp_path, server.url)
     assert bathvigil("forward", "--config", config, "--once").returncode == 0
     assert by_run(server.read("bath_reading_amps")) == of_the_store(path, MS)
     assert "all sent" in text_of(path)

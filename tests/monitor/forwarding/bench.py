@@ -24,6 +24,8 @@ from tests.monitor.store.bench import (
     an_event,
 )
 
+BATCH = 900
+"""Few enough that older rows are sealed as the run goes."""
 TOKEN = "canary-4711"
 PLAN = ForwardPlan("http://x", "shop", "benches", "north yard", "bench-a")
 TAKEN = Reply(Meaning.TAKEN, 204)
@@ -68,9 +70,9 @@ def fill(writer: StoreWriter, run: int, first: int, count: int) -> None:
             continue
         entries.append((run, a_sample(seq, amps=5 + seq % 97 / 64, volts=9 + seq % 31 / 8)))
         if seq % 5 == 0:
-            writer.write([*entries, (run, an_estimate(seq, seq / 1000))])
-            entries = []
-    writer.write(entries)
+            entries.append((run, an_estimate(seq, seq / 1000)))
+    for at in range(0, len(entries), BATCH):
+        writer.write(entries[at : at + BATCH])
 
 
 def store_with(path: Path, readings: int, *, has_ended: bool = True) -> int:
