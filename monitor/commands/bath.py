@@ -1,7 +1,6 @@
 """`bathvigil bath`: the ledger of the baths, what it tells, and what to do about a bath."""
 
 import json
-import statistics
 from dataclasses import asdict
 from pathlib import Path
 
@@ -9,20 +8,18 @@ import click
 
 from monitor.bench.amounts import correction_trouble
 from monitor.bench.bath_view import BathView, known_baths, must_be_known, view_of
-from monitor.bench.cautions import OF_A_DILUTION, OF_A_MAKE_UP, OF_A_REPLACEMENT, WASTE
-from monitor.bench.dilution import Draw, Remedy, advice
+from monitor.bench.cautions import OF_A_DILUTION, OF_A_MAKE_UP, OF_A_REPLACEMENT
 from monitor.bench.entry import Entry, Kind
+from monitor.commands.bath_advise import advise
 from monitor.commands.bath_entries import (
     AMOUNT,
     add,
     at_option,
     bath_argument,
-    bath_settings,
     by_option,
-    floor_of,
-    lead_ohms_of,
     moment_ns,
     pour,
+    warn,
 )
 from monitor.commands.bath_leads import leads
 from monitor.commands.options import (
@@ -34,9 +31,7 @@ from monitor.commands.options import (
 )
 from monitor.commands.places import store_path
 from monitor.errors import WrongUse
-from monitor.estimating.conductance import STATED_VOLTS
-from monitor.reports.bath_text import advice_lines, bath_text, facts_of_bath
-from monitor.settings.bench import CAUSTIC_PER_KELVIN
+from monitor.reports.bath_text import bath_text, facts_of_bath
 from monitor.store.bath_rows import BathBook
 
 
@@ -104,7 +99,7 @@ def make_up(
     """Write down a new bath."""
     entry = Entry(bath, Kind.MAKE_UP, moment_ns(at), litres, None, grams_per_litre, solution, by=by)
     add(store_path(store), entry)
-    _warn(OF_A_MAKE_UP)
+    warn(OF_A_MAKE_UP)
 
 
 @command.command(
@@ -140,7 +135,7 @@ def replace(
         bath, Kind.REPLACEMENT, moment_ns(at), litres, None, grams_per_litre, solution, by=by
     )
     add(path, entry)
-    _warn(OF_A_REPLACEMENT)
+    warn(OF_A_REPLACEMENT)
 
 
 @command.command("top-up", epilog=examples("bathvigil bath top-up 'north tank' --litres 0.4"))
@@ -192,7 +187,7 @@ def dilute(
         bath, Kind.DILUTION, moment_ns(at), litres, drawn, None, "", supply, volts, amps, aim, by=by
     )
     pour(path, told)
-    _warn(OF_A_DILUTION)
+    warn(OF_A_DILUTION)
 
 
 @command.command("note", epilog=examples("bathvigil bath note 'north tank' 'skimmed, filtered'"))
@@ -267,67 +262,7 @@ def correct(
 command.add_command(leads)
 
 
-@command.command(
-    "advise",
-    epilog=examples("bathvigil bath advise 'north tank' --amps 40 --aim 34 --volts 9 --celsius 26"),
-)
-@bath_argument
-@click.option("--amps", type=AMOUNT, required=True, help="What it draws now.")
-@click.option("--aim", type=AMOUNT, required=True, help="What it should draw at the same volts.")
-@click.option("--volts", type=AMOUNT, required=True, help="The volts that stand.")
-@click.option("--celsius", type=click.FloatRange(0, 100), help="Its temperature now.")
-@click.option("--usual-celsius", type=click.FloatRange(0, 100), help="At a usual start.")
-@click.option("--supply", "supply", help="Else: that of the bath's last job, for its leads.")
-@click.option("--swab", is_flag=True, help="The work is done with a swab.")
-@click.option("--litres", type=AMOUNT, help="Else: what ledger or settings say.")
-@store_option
-@config_option
-def advise(
-    bath: str,
-    amps: float,
-    aim: float,
-    volts: float,
-    celsius: float | None,
-    usual_celsius: float | None,
-    supply: str | None,
-    swab: bool,
-    litres: float | None,
-    store: Path | None,
-    config: Path | None,
-) -> None:
-    """Say what to do about a bath that draws too much: let it cool, dilute, or replace it."""
-    path = store_path(store, config)
-    view = view_of(path, bath)
-    settings = bath_settings(config, bath)
-    holds = litres or view.state.litres or (settings.litres if settings else None)
-    if holds is None:
-        raise WrongUse(f"how much is in {bath}? give --litres, or write its make-up down")
-    starts = [run.celsius for run in view.runs if run.celsius is not None]
-    usual = usual_celsius or (statistics.median(starts) if starts else 25.0)
-    learned = [run.polarisation_volts for run in view.runs[-8:]]
-    e0 = statistics.median(learned) if learned else STATED_VOLTS
-    told = advice(
-        Draw(amps, volts, e0, celsius, usual, lead_ohms_of(view, supply)),
-        aim,
-        holds,
-        view.exponent,
-        per_kelvin=settings.per_kelvin if settings else CAUSTIC_PER_KELVIN,
-        holds_litres=settings.holds_litres if settings else None,
-        grams_per_litre=view.state.grams_per_litre,
-        floor_grams_per_litre=floor_of(settings, view.state.solution),
-    )
-    for line in advice_lines(told, swab):
-        click.echo(line)
-    if celsius is None:
-        click.echo("Its temperature is not known: if it is warm, let it cool first.")
-    if told.remedy is Remedy.DILUTE:
-        _warn((*OF_A_DILUTION, WASTE) if told.drawn_litres > 0.0 else OF_A_DILUTION)
-    elif told.remedy is Remedy.REPLACE:
-        _warn(OF_A_REPLACEMENT)
-
-
-def _warn(cautions: tuple[str, ...]) -> None:
-    click.echo(f"CAUTION: {' '.join(cautions)}", err=True)
+command.add_command(advise)
 
 
 def _as_json(view: BathView) -> str:

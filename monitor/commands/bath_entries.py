@@ -101,3 +101,8 @@ def add(path: Path, entry: Entry) -> None:
     number = BathBook(path).add(entry)
     stored = next(one for one in BathBook(path).entries(entry.bath) if one.entry == number)
     click.echo(f"{entry.bath}: {entry_line(stored)}", err=True)
+
+
+def warn(cautions: tuple[str, ...]) -> None:
+    """Say cautions on stderr, in one paragraph."""
+    click.echo(f"CAUTION: {' '.join(cautions)}", err=True)

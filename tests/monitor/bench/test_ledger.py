@@ -169,6 +169,10 @@ def test_advice_and_leads_by_commands(store: str, capsys: pytest.CaptureFixture[
         (["note", "pot", "x", "--at", "2999-01-01"], "lies ahead"),
         (["top-up", "pot", "--litres", "0"], "litres"),
         (["leads", "pot", "--supply", "b"], "--run N"),
+        (["advise", "pot"], "no two like jobs"),
+        (["advise", "pot", "--amps", "5"], "go together"),
+        (["advise", "pot", "--amps", "5", "--aim", "4", "--volts", "1"], "no resistance"),
+        (["advise", "kettle"], "there is no bath 'kettle'"),
     ],
 )
 def test_bad_input_is_one_clear_line_and_changes_nothing(
