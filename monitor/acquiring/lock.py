@@ -1,18 +1,30 @@
-"""One recorder per store: a kernel lock, held for the recorder's life, on a file beside the store.
+"""One recorder per store and supply: kernel locks, held for the recorder's life.
 
-The lock goes with the process, however it ends; the text in the file only says who holds it.
+A lock goes with the process, however it ends; the text in its file only says who holds it. A serial
+port is locked by who opens it; a supply on the network takes callers from many programs, so that
+this machine's recorders keep a lock for each.
 """
 
 import os
 import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from getpass import getuser
 from pathlib import Path
 from types import TracebackType
+from urllib.parse import quote
 
+from drivers.address import Address
 from monitor.errors import BathvigilError
 
 
 class StoreTaken(BathvigilError):
     """Another recorder writes this store."""
+
+
+class SupplyTaken(BathvigilError):
+    """Another recorder asks this supply."""
 
 
 def lock_path(store: Path) -> Path:
@@ -94,3 +106,46 @@ class StoreLock:
         if self._descriptor is not None:
             os.close(self._descriptor)
             self._descriptor = None
+
+
+@contextmanager
+def supply_lock(address: Address, store: Path) -> Iterator[None]:
+    """Hold a network supply for this recorder, while the context lasts; a serial port needs none.
+
+    Raises
+    ------
+    SupplyTaken
+        On entering, naming the process and the store of the recorder that asks it.
+    """
+    path = _supply_lock_path(address)
+    if path is None:
+        yield
+        return
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+    except OSError:
+        # A machine that gives us no place for it is no reason to watch nothing.
+        yield
+        return
+    try:
+        if not try_lock(descriptor):
+            pid, _, other = os.read(descriptor, 4096).decode("utf-8", "replace").partition(" ")
+            raise SupplyTaken(
+                f"another recorder (process {pid}) asks {address.text} already: watch it with "
+                f"`bathvigil watch --store {other}`, or end it"
+            )
+        os.ftruncate(descriptor, 0)
+        os.write(descriptor, f"{os.getpid()} {store.absolute()}".encode())
+        yield
+    finally:
+        os.close(descriptor)
+
+
+def _supply_lock_path(address: Address) -> Path | None:
+    if address.host is None:
+        return None
+    # Units behind one gateway are supplies of their own.
+    unit = address.options.get("unit", "")
+    name = quote(f"{address.host}:{address.port}/{unit}", safe="")
+    return Path(tempfile.gettempdir()) / f"bathvigil-{getuser()}" / f"{name}.recorder"

@@ -6,6 +6,7 @@ a reading to an alarm waits for a disk, a screen or a network.
 
 import threading
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from drivers.reading import Identity
 from drivers.registry import open_driver
 from monitor.acquiring.errands import Errands
 from monitor.acquiring.in_force import InForce, as_settings, changes, in_force, service_status
+from monitor.acquiring.lock import supply_lock
 from monitor.acquiring.mishap import Mishaps, traceback_of
 from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.plan import SupplyPlan
@@ -126,8 +128,15 @@ class Recorder:
         Raises
         ------
         BathvigilError
-            Where no supply can be reached, or the store cannot be opened. Nothing was begun.
+            Where no supply can be reached, another recorder asks one, or the store cannot be
+            opened. Nothing was begun.
         """
+        with ExitStack() as held:
+            for text in {plan.facts.address for plan in self._plans}:
+                held.enter_context(supply_lock(parse_address(text), self._store))
+            self._run(for_s)
+
+    def _run(self, for_s: float | None) -> None:
         supplies = self._reach_supplies()
         try:
             with StoreWriter(self._store) as writer:

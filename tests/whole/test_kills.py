@@ -134,6 +134,24 @@ def test_a_second_recorder_on_the_same_store_is_told_who_holds_it(tmp_path: Path
     assert "Traceback" not in done.stderr
 
 
+def test_a_second_recorder_of_one_supply_is_told_who_asks_it_and_a_kill_frees_it(
+    tmp_path: Path,
+) -> None:
+    store, other = tmp_path / "runs.db", tmp_path / "other.db"
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
+        first = start("record", address, *LIMIT, "--store", store)
+        more_rows(store, 2)
+        done = bathvigil("record", address, *LIMIT, "--store", other, "--keep-trying")
+        assert done.returncode == 1
+        assert f"process {first.pid}" in done.stderr
+        assert str(store) in done.stderr
+        assert rows_in(other) == 0
+        os.kill(first.pid, signal.SIGKILL)
+        first.communicate()
+        done = bathvigil("record", address, *LIMIT, "--store", other, "--for-s", "1")
+    assert done.returncode == 0, done.stderr
+
+
 def _child_of(parent: int) -> int | None:
     """The screen's process: the one child of `watch` that runs the module tui."""
     try:
