@@ -21,6 +21,8 @@ _PARITIES: dict[str, Parity] = {
 }
 _LEVELS: dict[str, Level] = {"leave": "leave", "low": "low", "high": "high"}
 _HIGHEST_BAUD = 4_000_000
+_MOST_DIGITS = 9
+"""Python reads no whole number of some thousand digits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +68,10 @@ def read_serial_settings(options: Mapping[str, str], defaults: SerialSettings) -
     """
     settings = defaults
     if (baud := options.get("baud")) is not None:
-        if not (baud.isascii() and baud.isdigit() and 50 <= int(baud) <= _HIGHEST_BAUD):
+        digits = baud if baud.isascii() and baud.isdigit() and len(baud) <= _MOST_DIGITS else "0"
+        if not 50 <= int(digits) <= _HIGHEST_BAUD:
             raise _refused("baud", baud, "a number such as 9600")
-        settings = replace(settings, baud=int(baud))
+        settings = replace(settings, baud=int(digits))
     if (parity := options.get("parity")) is not None:
         if parity.lower() not in _PARITIES:
             raise _refused("parity", parity, "none, even or odd")

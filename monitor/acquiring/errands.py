@@ -11,6 +11,8 @@ from monitor.store.rows import Mark, Request, RequestKind, SettingChange
 from monitor.vigil import Vigil
 
 BY_OPERATOR = "ended by the operator"
+MOST_DIGITS = 12
+"""Of an alarm's number, as a screen writes it."""
 
 
 class Errands:
@@ -80,14 +82,15 @@ class Errands:
             self._note_apart(watched.row.run, change)
 
     def _change(self, vigil: Vigil, request: Request) -> None:
-        alarm, _, occurrence = request.detail.partition("#")
+        alarm, _, number = request.detail.partition("#")
+        occurrence = int(number) if number.isdecimal() and len(number) <= MOST_DIGITS else None
         event: AlarmEvent | None = None
         if request.kind is RequestKind.UNSHELVE:
             event = vigil.unshelve(alarm, request.by)
-        elif occurrence.isdigit() and request.kind is RequestKind.SHELVE:
-            event = vigil.shelve(alarm, int(occurrence), request.by)
-        elif occurrence.isdigit():
-            event = vigil.acknowledge(alarm, int(occurrence), request.by)
+        elif occurrence is not None and request.kind is RequestKind.SHELVE:
+            event = vigil.shelve(alarm, occurrence, request.by)
+        elif occurrence is not None:
+            event = vigil.acknowledge(alarm, occurrence, request.by)
         if event is not None:
             self._tell_event(request.run, event)
 

@@ -200,7 +200,7 @@ def _made(
         return commission_lines(link, clock, operator, wait_s)
     options = all_options(set_up)
     unit = options.get("unit", "1")
-    if not (unit.isascii() and unit.isdigit()):
+    if not (unit.isascii() and unit.isdigit() and len(unit) <= 3):
         raise WrongUse(f"{address.text}: unit={unit!r} must be a number from 1 to 247")
     is_tcp = address.path is None and options.get("framing", "tcp") == "tcp"
     gap_s = frame_gap_s(link.settings.baud) if isinstance(link, SerialLink) else 0.0

@@ -153,7 +153,7 @@ def retry_after_s(headers: Mapping[str, str]) -> float | None:
     (30.0, None)
     """
     text = headers.get("Retry-After", "").strip()
-    if text.isdigit():
+    if text.isdecimal():
         return min(float(text), LONGEST_RETRY_S)
     until, now = _date(text), _date(headers.get("Date", ""))
     if until is None or now is None:

@@ -1,7 +1,8 @@
 """A job card in, the text of a request to the recorder out; and back."""
 
 import json
-from dataclasses import asdict, fields
+import math
+from dataclasses import asdict
 
 from monitor.job.card import JobCard, Way
 
@@ -22,11 +23,33 @@ def card_from_text(text: str) -> JobCard | None:
     """The card; None where the text holds none."""
     try:
         found = json.loads(text.partition("#")[2])
-    except ValueError:
+        if not isinstance(found, dict):
+            return None
+        way = _words(found.get("way") or "")
+        return JobCard(
+            bath=_words(found.get("bath", "")),
+            step=_words(found.get("step", "")),
+            way=Way(way) if way else None,
+            part=_words(found.get("part", "")),
+            area_dm2=_size(found.get("area_dm2")),
+            micrometres=_size(found.get("micrometres")),
+            operator=_words(found.get("operator", "")),
+            reference=_words(found.get("reference", "")),
+        )
+    except (ValueError, RecursionError):
         return None
-    if not isinstance(found, dict):
+
+
+def _size(value: object) -> float | None:
+    """Raises ValueError for what is no size."""
+    if value is None:
         return None
-    known = {field.name for field in fields(JobCard)}
-    way = found.get("way")
-    cells = {name: value for name, value in found.items() if name in known}
-    return JobCard(**{**cells, "way": Way(way) if way else None})
+    if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < math.inf:
+        raise ValueError(f"{value!r} is no size")
+    return float(value)
+
+
+def _words(value: object) -> str:
+    if not isinstance(value, str):
+        raise ValueError(f"{value!r} is no text")
+    return value

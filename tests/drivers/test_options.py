@@ -60,6 +60,7 @@ def test_a_network_address_makes_a_tcp_link() -> None:
         ("scpi:/dev/x?baud=-9600", "a number such as 9600"),
         ("scpi:/dev/x?baud=1e4", "a number such as 9600"),
         ("scpi:/dev/x?baud=", "a number such as 9600"),
+        ("scpi:/dev/x?baud=" + "9" * 5000, "a number such as 9600"),
         ("scpi:/dev/x?parity=mark", "none, even or odd"),
         ("scpi:/dev/x?stop_bits=1.5", "1 or 2"),
         ("scpi:/dev/x?data_bits=9", "7 or 8"),

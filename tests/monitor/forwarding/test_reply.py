@@ -43,6 +43,7 @@ def test_only_what_is_about_the_points_is_taken_for_their_fault(
         ({"Retry-After": "99999999999999999999"}, 3600.0),
         ({"Retry-After": "-3"}, None),
         ({"Retry-After": "soon"}, None),
+        ({"Retry-After": "3²"}, None),
         ({}, None),
     ],
 )  # fmt: skip
