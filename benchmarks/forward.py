@@ -16,6 +16,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
+from benchmarks.forward_beside import BACKLOG_ROWS, polling_beside
 from drivers.clock import SystemClock
 from drivers.reading import Mode
 from monitor.estimating.estimate import Charge, Estimate, Forecast
@@ -53,6 +54,11 @@ def main() -> int:
             gentle, gentle_rate = backlog(Path(folder), server, "gentle", 25_000)
         with victoria(Path(folder) / "three") as server:
             many = many_benches(Path(folder), server)
+        with victoria(Path(folder) / "four") as server:
+            store = Path(folder) / "backlog.db"
+            config = bench_toml(Path(folder), store, server.url, 25_000)
+            load = polling_beside(Path(folder), config, store)
+            behind = sum(state.behind for state in forward_states(store))
     rows = [
         ("a backlog to the server, as fast as it goes", f"{rate:,.0f} points/s", ">= 20,000",
          rate >= 20_000),
@@ -61,6 +67,14 @@ def main() -> int:
         ("a live reading at the server while either runs: slowest of "
          f"{len(full) + len(gentle)}", f"{max([*full, *gentle]):.2f} s", "< 2 s",
          max([*full, *gentle]) < 2),
+        ("64 supplies at 10 Hz beside a back-fill of three days, on one core: late polls",
+         f"{load['beside']['late_polls']:.0f}; alone {load['alone']['late_polls']:.0f}",
+         "none that were not late alone",
+         load["beside"]["late_polls"] <= load["alone"]["late_polls"]),
+        ("  99 of 100 polls within; the latest", f"{late(load['beside'])}; alone "
+         f"{late(load['alone'])}", "", True),
+        ("  readings that were sent meanwhile", f"{BACKLOG_ROWS - behind:,}", "> 0",
+         behind < BACKLOG_ROWS),
         (f"{BENCHES} benches, 1 Hz, {DATA_S // 60} minutes of data: readings at the server",
          f"{many['there']:,} of {BENCHES * DATA_S:,}", "all",
          many["there"] == BENCHES * DATA_S),
@@ -73,6 +87,11 @@ def main() -> int:
     PAGE.write_text(page(rows), encoding="utf-8")
     print(PAGE.read_text(encoding="utf-8"))
     return 0 if all(is_met for *_, is_met in rows) else 1
+
+
+def late(told: dict[str, float]) -> str:
+    """How late polls came, in milliseconds."""
+    return f"{1e3 * told['usual_lateness_s']:.1f} ms, {1e3 * told['worst_lateness_s']:.1f} ms"
 
 
 def page(rows: list[tuple[str, str, str, bool]]) -> str:

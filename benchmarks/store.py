@@ -12,9 +12,10 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchmarks.store_day import largest_log_bytes
 from benchmarks.store_read import COLUMNS, csv_seconds, drawn, median_s
 from benchmarks.store_rows import SPIKE_AMPS, begin, rows_of_a_run, write_run
-from benchmarks.store_size import bytes_a_sample, rates, sealing_rate
+from benchmarks.store_size import bytes_a_sample, bytes_with_estimates, rates, sealing_rate
 from monitor.store.backup import back_up
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
@@ -96,6 +97,37 @@ def writing(folder: Path) -> list[Line]:
             "bytes a sample, blocks and indexes included: live", f"{live:.1f}", "<= 75", live <= 75
         ),
         Line("  finished: a run of 20 minutes, or of 5 h", f"{ended:.1f}", "<= 25", ended <= 25),
+        *with_estimates(folder),
+    ]
+
+
+def with_estimates(folder: Path) -> list[Line]:
+    """The same with all that the recorder reckons from the readings."""
+    ended = {
+        poll_s: max(
+            bytes_with_estimates(folder, count, poll_s, is_ended=True) for count in (6000, 100_000)
+        )
+        for poll_s in (0.1, 0.2, 1.0)
+    }
+    live = bytes_with_estimates(folder, 8000, 0.2, is_ended=False)
+    told = ", ".join(f"{value:.1f} at {1 / poll_s:g} Hz" for poll_s, value in ended.items())
+    most = max(ended.values())
+    return [
+        Line("  finished, with the estimates of every second", told, "<= 25", most <= 25),
+        Line("  live, with them, before older rows are sealed, at 5 Hz", f"{live:.1f}"),
+    ]
+
+
+def a_day(folder: Path) -> list[Line]:
+    """The write-ahead log of a day of recording while somebody reads."""
+    most = largest_log_bytes(folder / "day.db") / 1e6
+    return [
+        Line(
+            "a day at 1 Hz, committed every second, a reviewer with the run open: largest log",
+            f"{most:.1f} MB",
+            "< 16 MB",
+            most < 16.0,
+        )
     ]
 
 
@@ -169,7 +201,8 @@ def main() -> None:
     """Measure everything and write the table."""
     with tempfile.TemporaryDirectory(dir=os.environ.get("BENCH_FOLDER")) as name:
         folder = Path(name)
-        lines = [*load(folder, [], ""), *slow_load(folder), *writing(folder), *reading(folder)]
+        lines = [*load(folder, [], ""), *slow_load(folder), *writing(folder)]
+        lines += [*a_day(folder), *reading(folder)]
     text = (
         "# The run store, measured\n\n"
         f"`make bench-store` wrote this: Python {platform.python_version()}, SQLite "

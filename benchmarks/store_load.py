@@ -62,12 +62,12 @@ def main(path: Path, seconds: float) -> None:
     scribe.start(set(runs))
     (thread,) = set(threading.enumerate()) - before
     assert thread.native_id is not None
-    late, worst_s, round_number = 0, 0.0, 0
+    lateness: list[float] = []
+    round_number = 0
     while (due_s := round_number * POLL_S) < seconds:
         time.sleep(max(due_s - (time.monotonic_ns() - began_ns) / 1e9, 0))
         lateness_s = (time.monotonic_ns() - began_ns) / 1e9 - due_s
-        worst_s = max(worst_s, lateness_s)
-        late += lateness_s > POLL_S
+        lateness.append(lateness_s)
         for run in runs:
             now_ns = time.monotonic_ns() - began_ns
             sample = Sample(
@@ -89,8 +89,9 @@ def main(path: Path, seconds: float) -> None:
                 "core_share": used_s / seconds,
                 "commits_per_s": writer.commits / seconds,
                 "oldest_at_commit_s": writer.oldest_s,
-                "late_polls": late,
-                "worst_lateness_s": worst_s,
+                "late_polls": sum(one > POLL_S for one in lateness),
+                "usual_lateness_s": sorted(lateness)[round(0.99 * (len(lateness) - 1))],
+                "worst_lateness_s": max(lateness),
             }
         )
     )

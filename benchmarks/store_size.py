@@ -5,13 +5,18 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from benchmarks.store_rows import BATCH as BATCH_OF_A_RUN
 from benchmarks.store_rows import begin, rows_of_a_run, write_run
+from drivers.clock import SystemClock
+from monitor.acquiring.scribe import ESTIMATE_NS
 from monitor.sample import Gap, Sample
 from monitor.store.batch import INSERT_SAMPLE
 from monitor.store.encoding import Cell, gap_cells, sample_cells
 from monitor.store.migration import statements
+from monitor.store.rows import RunFacts
 from monitor.store.schema import STEPS
-from monitor.store.writer import StoreWriter
+from monitor.store.writer import Entry, StoreWriter
+from monitor.vigil import Vigil
 
 BATCH = 2000
 """As the scribe writes a backlog."""
@@ -26,6 +31,32 @@ def bytes_a_sample(folder: Path, count: int, *, is_ended: bool) -> float:
     with StoreWriter(path) as writer:
         run = begin(writer, poll_s=POLL_NS / 1e9)
         write_run(writer, run, rows_of_a_run(count, POLL_NS))
+        if is_ended:
+            writer.end_run(run, None, "done")
+    size = path.stat().st_size - empty.stat().st_size
+    return size / count
+
+
+def bytes_with_estimates(folder: Path, count: int, poll_s: float, *, is_ended: bool) -> float:
+    """The same with what the recorder's own estimators say, stored as the scribe stores it."""
+    empty, path = folder / "empty.db", folder / f"{count}-{poll_s}-{is_ended}-whole.db"
+    StoreWriter(empty).close()
+    facts = RunFacts("bench-1", "scpi:/dev/ttyUSB0", 10.0, bath_litres=9.0, poll_s=poll_s)
+    vigil, last_ns = Vigil(facts), -ESTIMATE_NS
+    with StoreWriter(path) as writer:
+        run = writer.begin_run(facts, clock=SystemClock(), program="benchmark").run
+        batch: list[Entry] = []
+        for row in rows_of_a_run(count, round(poll_s * 1e9)):
+            verdict = vigil.update(row)
+            batch.append((run, row))
+            if row.t_ns - last_ns >= ESTIMATE_NS or verdict.events:
+                batch.append((run, verdict.estimate))
+                last_ns = row.t_ns
+            batch += [(run, event) for event in verdict.events]
+            if len(batch) > BATCH_OF_A_RUN:
+                writer.write(batch)
+                batch = []
+        writer.write(batch)
         if is_ended:
             writer.end_run(run, None, "done")
     size = path.stat().st_size - empty.stat().st_size
