@@ -38,8 +38,10 @@ TEXT_KINDS: tuple[Kind, ...] = (
 FRAME_KINDS: tuple[Kind, ...] = (*TEXT_KINDS, "garbled")
 CODES = (1, 2, 3, 4, 0x0A, 0x0B)
 """Exceptions that are not followed by a rest of a second, as 05 and 06 are."""
-POLL_GAP_S = 0.004
+POLL_GAP_S = 0.008
 """Between two polls: an answer that is said twice says it the second time after 2 ms."""
+RECENT = 30
+"""Questions within which there must be a fault that fits, though the machine be late itself."""
 
 REGISTERS = """
 format = 1
@@ -134,6 +136,8 @@ class Outcome:
         Values that belong to another question, in words.
     unfit
         Reasons that do not fit what was done to the line.
+    unaccounted
+        Reasons that nothing fits that was done since the last good poll: the machine was late.
     commands
         What was sent that does not only ask.
     """
@@ -143,6 +147,7 @@ class Outcome:
     reasons: Counter[str] = field(default_factory=Counter)
     foreign: list[str] = field(default_factory=list)
     unfit: list[str] = field(default_factory=list)
+    unaccounted: list[str] = field(default_factory=list)
     commands: list[str] = field(default_factory=list)
 
 
@@ -212,66 +217,85 @@ def run_trial(
     """Poll so many times over a bad link, and hold every value against the record of the end."""
     outcome = Outcome()
     with drivers_on(kind, mixed_faults(kind, share, outages, seed)) as (play, drivers):
-        are_open = [False] * len(drivers)
+        polled = [_Polled(driver, unit) for driver, unit in zip(drivers, kind.units, strict=True)]
         for number in range(polls):
             SystemClock().wait(POLL_GAP_S)
-            at = number % len(drivers)
-            _poll(kind, play, drivers[at], kind.units[at], are_open, at, outcome)
+            _poll(kind, play, polled[number % len(polled)], outcome)
         outcome.commands = [word for one in play.exchanges for word in one.commands]
     return outcome
 
 
-def _poll(
-    kind: LinkKind,
-    play: Playing,
-    driver: Driver,
-    unit: int,
-    are_open: list[bool],
-    at: int,
-    outcome: Outcome,
-) -> None:
+@dataclass
+class _Polled:
+    """One driver, and where in the record of the end its last good poll began."""
+
+    driver: Driver
+    unit: int
+    is_open: bool = False
+    good_from: int = 0
+
+
+def _poll(kind: LinkKind, play: Playing, polled: _Polled, outcome: Outcome) -> None:
     outcome.polls += 1
     before = len(play.exchanges)
     try:
-        if not are_open[at]:
-            driver.open()
-            are_open[at] = True
+        if not polled.is_open:
+            polled.driver.open()
+            polled.is_open = True
             before = len(play.exchanges)
-        reading = driver.read()
+        reading = polled.driver.read()
     except DriverError as error:
         if not isinstance(error, AskAgain):
-            driver.close()
-            are_open[at] = False
+            polled.driver.close()
+            polled.is_open = False
         outcome.reasons[error.reason] += 1
-        _judge_reason(kind, play.exchanges, error, outcome)
+        _judge_reason(kind, play.exchanges, polled.good_from, error, outcome)
         return
     outcome.good += 1
-    _judge_values(kind, unit, reading, play.exchanges[before:], outcome)
+    polled.good_from = before
+    _judge_values(kind, polled.unit, reading, play.exchanges, before, outcome)
 
 
 def _judge_reason(
-    kind: LinkKind, exchanges: Sequence[Exchange], error: DriverError, outcome: Outcome
+    kind: LinkKind,
+    exchanges: Sequence[Exchange],
+    good_from: int,
+    error: DriverError,
+    outcome: Outcome,
 ) -> None:
-    """A fault within the last questions must account for the failure."""
-    done = [each.fault for each in exchanges[-30:] if each.fault is not None]
-    fitting = frozenset[str]().union(*(FITTING.get(fault, frozenset()) for fault in done))
-    if kind.word == "modbus-tcp":
-        more = (FITTING_ON_MODBUS_TCP.get(fault, frozenset()) for fault in done)
-        fitting = fitting.union(*more)
-    if error.reason not in fitting:
-        outcome.unfit.append(f"{error.reason} after {done}: {error}")
+    """A fault since the last good poll began must account for the failure, or one just before."""
+    for since, found in (
+        (good_from, outcome.unaccounted),
+        (min(good_from, len(exchanges) - RECENT), outcome.unfit),
+    ):
+        done = [each.fault for each in exchanges[max(since, 0) :] if each.fault is not None]
+        fitting = frozenset[str]().union(*(FITTING.get(fault, frozenset()) for fault in done))
+        if kind.word == "modbus-tcp":
+            more = (FITTING_ON_MODBUS_TCP.get(fault, frozenset()) for fault in done)
+            fitting = fitting.union(*more)
+        if error.reason not in fitting:
+            found.append(f"{error.reason} after {done}: {error}")
 
 
 def _judge_values(
-    kind: LinkKind, unit: int, reading: Reading, own: Sequence[Exchange], outcome: Outcome
+    kind: LinkKind,
+    unit: int,
+    reading: Reading,
+    exchanges: Sequence[Exchange],
+    before: int,
+    outcome: Outcome,
 ) -> None:
+    own = exchanges[before:]
     tags = {tag for each in own for tag in each.tags}
     pairs = (("volts", reading.volts, kind.steps[0]), ("amps", reading.amps, kind.steps[1]))
     for quantity, value, step in pairs:
         tag = None if value is None else read_tag(value, step)
         if tag is None or not _belongs(tag, quantity, unit, tags):
             asked = [(each.question, each.fault, each.tags) for each in own]
-            outcome.foreign.append(f"{quantity} = {value} of unit {unit} is {tag}; asked: {asked}")
+            made = [(each.question, each.fault) for each in exchanges if tag in each.tags]
+            outcome.foreign.append(
+                f"{quantity} = {value} of unit {unit} is {tag}, made for {made}; asked: {asked}"
+            )
 
 
 def _belongs(tag: Tag, quantity: str, unit: int, own: set[Tag]) -> bool:
