@@ -14,6 +14,7 @@ from monitor.acquiring.heartbeat import HeartbeatPlan
 from monitor.acquiring.lock import StoreLock
 from monitor.acquiring.recorder import Recorder
 from monitor.acquiring.surroundings import Outside
+from monitor.bench.cautions import OF_A_FIRST_START
 from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
@@ -28,8 +29,10 @@ from monitor.sample import Gap, Sample
 from monitor.settings import SoundSettings, load_bench
 from monitor.sounding.players import player_for
 from monitor.sounding.sounder import Sounder
+from monitor.store.reader import open_store
 from monitor.store.rows import LimitKind, RunRow
 from monitor.vigil import Verdict
+from monitor.words.copying import what_to_copy
 
 FORECAST_EVERY_S = 10.0
 
@@ -55,6 +58,8 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     plans = asked.plans()
     path = store_path(store, asked.config)
     teller = _Teller(as_json)
+    if not path.exists():
+        _complain(f"CAUTION: {' '.join(OF_A_FIRST_START)}")
     sound, outside = _surroundings(asked.config)
     with StoreLock(path):
         start_forwarder(asked.config, path)
@@ -77,6 +82,8 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
         finally:
             sounder.close()
     teller.finish()
+    with open_store(path) as opened:
+        _complain(what_to_copy(path, opened.stands_alone))
 
 
 def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
