@@ -40,6 +40,8 @@ CONNECT_S = 2.0
 OPEN_TIMEOUTS = 12  # who it is, and each trial question with the way back into step after it
 FIND_TIMEOUTS = 10  # each end of a question, twice
 LONGEST_STATUS_WAIT_S = 60.0
+STATUS_REST = 4.0
+"""The status takes at most a fifth of a slow supply's time: the readings go before it."""
 
 
 class ScpiDriver:
@@ -171,7 +173,9 @@ class ScpiDriver:
             self._mode = read_mode(manner.registers, values[: len(manner.registers)], dead)
             self._status_wait_s = self.description.status_every_s
         self._was_dead = dead
-        self._status_due_ns = now_ns + int(self._status_wait_s * 1e9)
+        took_ns = self.conversation.clock.monotonic_ns() - now_ns
+        rest_ns = max(int(self._status_wait_s * 1e9), int(STATUS_REST * took_ns))
+        self._status_due_ns = now_ns + took_ns + rest_ns
         return self._mode
 
     def _doubt(self, numbers: Sequence[Number]) -> str | None:
