@@ -7,7 +7,8 @@
    where it does not say so itself and the polls are far apart, a short may have hidden between.
 4. Volts set up a moment before the limit was passed, or an output switched on at too many volts for
    a bath that has not cut it out before: the operator.
-5. Amps over the limit for long before the cut-out: heat, by the supply's thermal cut-out.
+5. Amps over the limit for long before the cut-out: heat, by the supply's thermal cut-out, or by one
+   that waits as long as heat would.
 6. Amps at the limit: a slow rise, from where they stood when the volts were set.
 7. A cut-out well under the limit, with little heat before: not seen; the polls are too far apart,
    or it is the supply's own.
@@ -19,7 +20,8 @@ from monitor.estimating.short import Short
 from monitor.explaining.explanation import Cause
 
 THERMAL_S = 10.0
-"""An over-current cut-out comes within a second or two; one that waits so long goes by heat."""
+"""An over-current cut-out comes within a second or two; one that waits so long goes by heat, or by
+a curve like those of IEC 60255-151, which all wait longer at 1.1 times their setting."""
 NEAR = 0.9
 HOT = 0.85
 """Share of the limit that a supply stood at for minutes before heat is suspected under it."""
@@ -117,7 +119,8 @@ def cause_of(seen: Evidence) -> tuple[Cause, str]:
     if seen.over_s >= THERMAL_S:
         return (
             Cause.HEAT,
-            f"the amps had stood over {limit:g} A for {clock(seen.over_s)}; its thermal cut-out",
+            f"the amps had stood over {limit:g} A for {clock(seen.over_s)}; a cut-out that goes by "
+            "heat, or waits the longer the less the amps are over",
         )
     if seen.peak_amps >= NEAR * limit:
         return Cause.SLOW_RISE, _rise_words(seen)

@@ -4,8 +4,9 @@ import math
 
 import pytest
 
-from monitor.estimating.bath_heat import BathTemperature, at_25, warming_share
+from monitor.estimating.bath_heat import CAUSTIC_PER_KELVIN, BathTemperature, at_25, warming_share
 from monitor.estimating.estimate import Charge, Estimate, Forecast
+from monitor.settings.bench import Bath
 
 
 def warmed(litres: float, watts: float, seconds: int) -> float:
@@ -96,6 +97,48 @@ def test_two_per_cent_a_kelvin_errs_as_the_standard_solution_says(
     assert referred is not None
     factor_error = KCL_001[celsius] / referred / (KCL_001[celsius] / KCL_001[25]) - 1.0
     assert factor_error == pytest.approx(error, abs=0.002)
+
+
+# Wu & Koch, J. Res. NIST 99 (1994) 241, Pratt et al., Pure Appl. Chem. 73 (2001) 1783: KCl 0.1 and
+# 1 mol/kg, uS/cm by Celsius.
+KCL_01 = {0: 7116.85, 25: 12824.6, 50: 19180.9}
+KCL_1 = {0: 63488.0, 25: 108620.0, 50: 157670.0}
+
+
+def test_a_stronger_solution_has_a_flatter_slope_and_two_per_cent_errs_the_other_way() -> None:
+    # 2 %/K over-corrects 1 mol/kg KCl by 3.3 % at 50 C, where 0.01 mol/kg is 0.5 % under.
+    for table, error in ((KCL_1, 0.0334), (KCL_001, -0.0052)):
+        referred = at_25(table[50], 50.0, 0.02)
+        assert referred is not None
+        assert table[25] / referred - 1.0 == pytest.approx(error, abs=5e-4)
+    ratios = [table[50] / table[25] for table in (KCL_001, KCL_01, KCL_1)]
+    assert ratios == sorted(ratios, reverse=True)
+
+
+# Landolt-Boernstein, 18 to 26 C, referred to 25 C, as a meter's manual quotes it: NaOH by mol/L.
+NAOH_PER_KELVIN = {0.641: 0.0171, 6.122: 0.0247, 15.3: 0.0466}
+
+
+@pytest.mark.parametrize(("molar", "per_kelvin"), NAOH_PER_KELVIN.items())
+def test_the_default_coefficient_is_a_dilute_baths_and_others_are_settings(
+    molar: float, per_kelvin: float
+) -> None:
+    """Ten kelvin of warming alone must come out as warming alone, by the bath's own coefficient."""
+
+    def left(used: float) -> float:
+        bath = BathTemperature(None)
+        bath.update(0.0, 0.0, 20.0)
+        bath.update(1.0, 0.0, 30.0)
+        warming = bath.warming_rise(used)
+        assert warming is not None
+        true = (1.0 + 5.0 * per_kelvin) / (1.0 - 5.0 * per_kelvin)
+        return true / (1.0 + warming) - 1.0
+
+    assert left(per_kelvin) == pytest.approx(0.0, abs=1e-12)
+    # The default leaves half a per cent at 0.64 mol/L, and takes 8 % for something else at 6.
+    assert (abs(left(CAUSTIC_PER_KELVIN)) < 0.006) is (molar < 1.0)
+    settings = Bath.model_validate({"litres": 9.0, "per_kelvin": per_kelvin})
+    assert settings.per_kelvin == per_kelvin
 
 
 def test_caustic_warms_as_landolt_boernstein_says_and_two_per_cent_overcorrects() -> None:

@@ -4,7 +4,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.estimating.faraday import amp_hours_to_strip, micrometres_stripped
+from monitor.estimating.faraday import (
+    CHROMIUM_G_PER_CM3,
+    CHROMIUM_G_PER_MOL,
+    NICKEL_G_PER_MOL,
+    amp_hours_to_strip,
+    micrometres_stripped,
+)
 
 DM2_PER_FT2 = 9.290304
 
@@ -29,6 +35,19 @@ def test_the_trade_table_agrees_within_its_own_two_per_cent(g_per_cm3: float) ->
     # Classic table of electrochemical equivalents: 51.8 Ah per square foot and 0.001 inch.
     per_mil = amp_hours_to_strip(DM2_PER_FT2, 25.4, g_per_cm3)
     assert per_mil == pytest.approx(51.8, rel=0.02)
+
+
+def test_the_constants_are_those_of_the_tables() -> None:
+    # IUPAC standard atomic weights, from memory: Cr 51.9961(6), Ni 58.6934(4).
+    assert (CHROMIUM_G_PER_MOL, NICKEL_G_PER_MOL) == (51.9961, 58.6934)
+    # Chromium 7.19 to 7.2 g/cm3, electrodeposits 6.9 to 7.2 (trade tables): a default only.
+    assert 7.19 <= CHROMIUM_G_PER_CM3 <= 7.2
+
+
+def test_a_mil_on_a_square_foot_weighs_what_the_trade_table_says() -> None:
+    # 0.59 oz per square foot and 0.001 inch; such tables are good to two per cent.
+    grams = DM2_PER_FT2 * 25.4 * 0.01 * CHROMIUM_G_PER_CM3
+    assert grams / 28.349523125 == pytest.approx(0.59, rel=0.02)
 
 
 def test_half_the_efficiency_takes_twice_the_charge() -> None:

@@ -132,8 +132,7 @@ def test_the_climb_after_a_finish_raises_nothing(seed: int) -> None:
     assert after[0].forecast.why == "strip looks finished"
     assert after[0].siemens_per_minute is None
     assert 10.0 <= next(one.t_s for one in after if one.siemens_per_minute) - asked_s <= 60.0
-    assert after[-1].siemens_per_minute is not None
-    assert after[-1].siemens_per_minute > 0.0
+    assert after[-1].forecast.why != "strip looks finished"
     assert story("quiet-strip").raised("trip-expected") == []
 
 
