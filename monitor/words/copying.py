@@ -1,0 +1,25 @@
+"""Where a store's rows lie in, which file to copy, and how, out."""
+
+from pathlib import Path
+
+BESIDE = "NEWEST ROWS LIE BESIDE THE FILE"
+"""The badge of a run looked at again while the file alone does not hold everything."""
+
+
+def what_to_copy(path: Path, stands_alone: bool) -> str:
+    """One sentence for the end of a run.
+
+    Examples
+    --------
+    >>> print(what_to_copy(Path("runs.db"), True))
+    runs.db holds everything in one file: copy that one
+    >>> print(what_to_copy(Path("runs.db"), False))
+    runs.db is not whole by itself, its newest rows lie in runs.db-wal: copy it with \
+`bathvigil backup COPY.db --store runs.db`
+    """
+    if stands_alone:
+        return f"{path} holds everything in one file: copy that one"
+    return (
+        f"{path} is not whole by itself, its newest rows lie in {path.name}-wal: copy it with "
+        f"`bathvigil backup COPY.db --store {path}`"
+    )
