@@ -168,6 +168,29 @@ def test_a_description_of_another_kind_is_refused() -> None:
         open_modbus(DriverSetUp(address, HandClock()))
 
 
+HALVES = (b"\x00\x00\xff\xff", b"\x00\x01\x00\x00")
+
+
+class Carrying(FakeRegisters):
+    """Its volts go from 0000 FFFF to 0001 0000 and back between any two requests."""
+
+    def reply(self, function: int, address: int, count: int) -> bytes:
+        self.values[0] = self.random.choice(HALVES)
+        return super().reply(function, address, count)
+
+
+@pytest.mark.parametrize("is_split", [False, True], ids=["one block", "two blocks"])
+def test_a_value_of_two_registers_is_never_put_together_from_two_moments(
+    tmp_path: Path, is_split: bool
+) -> None:
+    """Half of each would be 0 or 131071: 2 x 10,000 polls, each with a whole value."""
+    text = DESCRIPTION.replace("float32", "uint32")
+    text = text.replace("address = 2\n", "address = 60\n") if is_split else text
+    driver, _ = driver_on(tmp_path, Carrying(), text)
+    driver.open()
+    assert {driver.read().volts for _ in range(10_000)} == {65535.0, 65536.0}
+
+
 class Troubled(FakeRegisters):
     """A unit on a bad day: one reply in four is spoilt in one of several ways."""
 

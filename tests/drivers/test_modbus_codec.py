@@ -82,6 +82,25 @@ def test_check_sums_are_the_standards() -> None:
     assert not is_rtu_sound(bytes.fromhex("02 07 12 41"))
 
 
+# V1.1b3, 6.1, 6.2, 6.5, 6.6 and 6.12, as whole frames of unit 17; check sums by V1.02, 6.2.2.
+@pytest.mark.parametrize(
+    "frame",
+    [
+        "11 01 00 13 00 25 0E 84",
+        "11 02 00 C4 00 16 BA A9",
+        "11 05 00 AC FF 00 4E 8B",
+        "11 06 00 01 00 03 9A 9B",
+        "11 10 00 01 00 02 04 00 0A 01 02 C6 F0",
+    ],
+)
+def test_frames_of_other_functions_are_sound_and_answer_nothing_that_is_asked(frame: str) -> None:
+    wire = bytes.fromhex(frame)
+    assert is_rtu_sound(wire)
+    assert not is_rtu_sound(wire[:-1] + bytes((wire[-1] ^ 1,)))
+    for function in (3, 4):
+        assert not is_rtu_reply(question(function=function), wire)
+
+
 def test_gaps_are_the_standards() -> None:
     # V1.02, 2.5.1.1: 3.5 characters of 11 bits; fixed at 1.750 ms over 19200 baud.
     assert frame_gap_s(9600) == pytest.approx(4.0104e-3, abs=1e-7)
