@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import replace
 from queue import Empty, SimpleQueue
+from random import Random
 
 from drivers.clock import Clock
 from drivers.driver import Driver
@@ -24,6 +25,8 @@ Sink = Callable[[int, Sample | Gap, Verdict], None]
 FIRST_RETRY_S = 0.5
 LAST_RETRY_S = 10.0
 """Waits between tries to open a lost link double from the first to the last, and never end."""
+SPREAD = 0.2
+"""Each wait is shorter by up to this share, or all that a gateway lost would come back at once."""
 
 
 class Station:
@@ -76,6 +79,7 @@ class Station:
             self._must_be = opened.text
         self._retry_at_ns: int | None = None
         self._retry_s = FIRST_RETRY_S
+        self._chance = Random(run)
         self._failure: DriverError | None = None
         self._paused_s: float | None = None
         # A poll that takes longer than the driver can was stopped in the middle.
@@ -207,7 +211,8 @@ class Station:
     def _lose(self, failure: DriverError) -> None:
         self._driver.close()
         self._is_open, self._failure = False, failure
-        self._retry_at_ns = self._real.monotonic_ns() + round(self._retry_s * 1e9)
+        wait_s = self._retry_s * (1.0 - SPREAD * self._chance.random())
+        self._retry_at_ns = self._real.monotonic_ns() + round(wait_s * 1e9)
         self._retry_s = min(self._retry_s * 2, LAST_RETRY_S)
 
     def _gap(self, due: Due, reason: str, detail: str) -> Gap:
