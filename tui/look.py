@@ -27,6 +27,9 @@ BY = "screen"
 """Who asks, in the requests of a screen."""
 
 FORWARD_EVERY = 10
+NEWEST_REQUESTS = 200
+"""More than are made within the life of any prompt or hold; a long run has thousands."""
+
 """How the copying stands is looked up with every tenth chart: it costs more than all the rest."""
 
 
@@ -189,7 +192,7 @@ class StoreSource:
             gaps=history.gaps,
             chart=history.chart,
             statuses=history.statuses,
-            requests=tuple(run.requests()),
+            requests=tuple(run.requests(NEWEST_REQUESTS)),
             card=history.card,
             card_before=self._card_before,
             outcome=history.outcome,

@@ -16,6 +16,8 @@ ALARM, FORECAST, FAN = "#b00020", "rgba(176,90,0,0.75)", "rgba(176,90,0,0.18)"
 LEAST_KELVIN = 4.0
 """A narrower temperature scale shows the probe's own steps."""
 MOST_MARKS = 40
+MOST_TOLD = 40
+"""Forecasts with a text of their own, which costs milliseconds each; more are only drawn."""
 
 
 class ChartsNotThere(BathvigilError):
@@ -95,7 +97,7 @@ def run_chart(
     )  # fmt: skip
     # All at once: plotly takes a second for every few that are added one by one.
     figure.update_layout(shapes=[*figure.layout.shapes, *map(_grey, _holes(columns))])
-    for one in foreseen:
+    for one in foreseen[:MOST_TOLD]:
         last = one.high_s if one.high_s is not None else one.median_s
         words = escape(
             f"said at {one.said_s / 60.0:.1f} min: cut-out between {one.low_s / 60.0:.1f} and "
@@ -112,6 +114,13 @@ def run_chart(
         figure.add_trace(
             go.Scatter(
                 x=[one.low_s / 60.0, last / 60.0], y=[limit_amps, limit_amps], mode="lines",
+                line={"color": FORECAST, "width": 6}, showlegend=False, hoverinfo="skip",
+            ), 1, 1,
+        )  # fmt: skip
+    if foreseen[MOST_TOLD:]:
+        figure.add_trace(
+            go.Scatter(
+                **_bars(foreseen[MOST_TOLD:], limit_amps), mode="lines",
                 line={"color": FORECAST, "width": 6}, showlegend=False, hoverinfo="skip",
             ), 1, 1,
         )  # fmt: skip
@@ -165,6 +174,15 @@ def index_chart(
     figure.update_yaxes(title_text="conductance at the start, S")
     figure.update_layout(legend={"orientation": "h", "y": -0.15})
     return _piece(figure, 380)
+
+
+def _bars(foreseen: Sequence[Foreseen], amps: float) -> dict[str, list[float | None]]:
+    """When each forecast saw the cut-out, as one broken line."""
+    x: list[float | None] = []
+    for one in foreseen:
+        last_s = one.high_s if one.high_s is not None else one.median_s
+        x += [one.low_s / 60.0, last_s / 60.0, None]
+    return {"x": x, "y": [None if minutes is None else amps for minutes in x]}
 
 
 def _warm_range(columns: Sequence[Column]) -> list[float]:
@@ -232,10 +250,7 @@ def _add_signs(
             x=[sign.t_s / 60.0 for sign in signs],
             y=[height] * len(signs),
             mode="markers+text",
-            text=[
-                "" if sign.short in {one.short for one in signs[:at]} else escape(sign.short)
-                for at, sign in enumerate(signs)
-            ],
+            text=_said_once(signs),
             textposition=[
                 "middle left" if sign.t_s > 0.75 * ends_s else "middle right" for sign in signs
             ],
@@ -249,6 +264,14 @@ def _add_signs(
         1,
         1,
     )
+
+
+def _said_once(signs: Sequence[Sign]) -> list[str]:
+    """Each short text where it stands first; "" where it stands again."""
+    first: dict[str, int] = {}
+    for at, sign in enumerate(signs):
+        first.setdefault(sign.short, at)
+    return [escape(sign.short) if first[sign.short] == at else "" for at, sign in enumerate(signs)]
 
 
 def _piece(figure: object, height: int) -> str:

@@ -354,10 +354,19 @@ class StoredRun:
             self.run,
         )
 
-    def requests(self) -> list[Request]:
-        """What was asked of the recorder and what became of it, in order."""
+    def requests(self, newest: int = -1) -> list[Request]:
+        """What was asked of the recorder and what became of it, in order.
+
+        Parameters
+        ----------
+        newest
+            No more than so many, the newest; -1 for all.
+        """
         asked = self._cells(
-            f"SELECT {REQUEST_COLUMNS} FROM requests WHERE run = ? ORDER BY request", (self.run,)
+            f"SELECT {REQUEST_COLUMNS} FROM requests WHERE request IN"
+            " (SELECT request FROM requests WHERE run = ? ORDER BY request DESC LIMIT ?)"
+            " ORDER BY request",
+            (self.run, newest),
         )
         # A newer screen may have asked for what this version does not know.
         return [request_of(cells) for cells in asked if cells[3] in set(RequestKind)]

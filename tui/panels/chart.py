@@ -185,8 +185,18 @@ class _Paper:
         return ((" " * AXIS_WIDTH, Ink.PLAIN), *pieces)
 
     def _events(self) -> list[tuple[float, str]]:
-        marks = [(mark.t_ns / 1e9, str(mark.number % 10)) for mark in self.view.marks]
-        raises = [(e.t_s, "!") for e in self.view.events if e.change is Change.RAISED]
+        """Those within the window: a long run may have thousands."""
+        from_ns, to_ns = (round(1e9 * end_s) for end_s in (self.window.from_s, self.window.to_s))
+        marks = [
+            (mark.t_ns / 1e9, str(mark.number % 10))
+            for mark in self.view.marks
+            if from_ns <= mark.t_ns <= to_ns
+        ]
+        raises = [
+            (event.t_s, "!")
+            for event in self.view.events
+            if event.change is Change.RAISED and from_ns <= event.t_ns <= to_ns
+        ]
         return marks + raises
 
     def time_labels(self) -> Line:

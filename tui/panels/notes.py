@@ -18,6 +18,7 @@ SIGNS = {
 }
 WIDE = 100
 LONGEST = 200
+MOST_MARKS = 6
 
 
 def draw_notes(moment: Moment, width: int, height: int) -> list[Line]:
@@ -85,10 +86,10 @@ def mark_lines(moment: Moment, width: int) -> list[Line]:
     if view is None or not view.marks:
         return []
     texts = []
-    for mark in reversed(view.marks):
+    for mark in reversed(view.marks[-MOST_MARKS:]):
         text = f" {moment.glyphs.text(inert(mark.text, 30))}" if mark.text else ""
         texts.append(f"{mark.number} at {clock(mark.t_ns / 1e9)}{text}")
-    return wrapped("Marks " + ", ".join(texts[:6]), width)[:1]
+    return wrapped("Marks " + ", ".join(texts), width)[:1]
 
 
 def _alarm(event: AlarmEvent, width: int, brief: bool, moment: Moment) -> list[Line]:

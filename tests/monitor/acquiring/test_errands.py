@@ -96,8 +96,14 @@ def test_a_shelf_is_left_before_its_time(desk: Desk) -> None:
 
 @pytest.mark.parametrize(
     "detail",
-    ["", "not-recording", "not-recording#x", "not-recording#²", "not-recording#" + "1" * 5000]
-    + ["no-such#1"],
+    [
+        "",
+        "not-recording",
+        "not-recording#x",
+        "not-recording#²",
+        "not-recording#" + "1" * 5000,
+        "no-such#1",
+    ],
 )
 def test_what_names_no_occurrence_changes_nothing(desk: Desk, detail: str) -> None:
     desk.raise_alarm(1)

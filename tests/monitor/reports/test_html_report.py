@@ -14,7 +14,9 @@ from monitor.commands.main import run
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.job.card import JobCard, Way
 from monitor.job.outcome import Outcome
+from monitor.reports.html_chart import MOST_TOLD
 from monitor.reports.html_events import Event, events_of
+from monitor.reports.html_report import run_report
 from monitor.sample import Quality
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
@@ -209,3 +211,19 @@ def test_commands_load_plotly_only_for_a_report() -> None:
     code = "import sys, monitor.commands.report; print('plotly' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_many_warnings_cost_no_more_curves_than_a_few(tmp_path: Path) -> None:
+    warned = filled(tmp_path / "a.db")
+    several = 4 * MOST_TOLD
+    with StoreWriter(warned) as writer:
+        number = a_run(writer)
+        writer.write([(number, a_sample(seq)) for seq in range(several)])
+        for seq in range(several):
+            writer.write([(number, an_event(seq, occurrence=seq + 1))])
+        writer.end_run(number, a_sample(several).t_ns, "time is over")
+    with open_store(warned) as store:
+        html = run_report(store, store.run(number))
+    # Each told forecast is a filled field; all further ones are one broken line.
+    assert html.count('"fill":"toself"') == MOST_TOLD
+    assert html.count("trip-expected: a cut-out is near") >= several

@@ -40,6 +40,18 @@ def test_a_request_is_taken_up_once_and_its_outcome_comes_back(path: Path) -> No
             assert [one.outcome for one in store.run(run).requests()] == ["acknowledged", None]
 
 
+def test_a_screen_reads_the_newest_requests_only(path: Path) -> None:
+    with a_store(path) as writer:
+        run, other = a_run(writer), a_run(writer)
+        box = RequestBox(path)
+        numbers = [box.ask(run, RequestKind.MARK, f"{count}") for count in range(5)]
+        box.ask(other, RequestKind.MARK)
+    with open_store(path) as store:
+        stored = store.run(run)
+        assert [one.request for one in stored.requests()] == numbers
+        assert [one.request for one in stored.requests(newest=2)] == numbers[-2:]
+
+
 def test_a_request_that_nobody_has_taken_up_is_seen_as_such(path: Path) -> None:
     with a_store(path) as writer:
         run = a_run(writer)
