@@ -65,10 +65,15 @@ def link_standing(driver: Driver) -> LinkStanding:
     errors = tuple(
         f"its error queue held {error.code}, {inert(error.text)!r}"
         for error in getattr(driver, "opening_errors", ())
-        if isinstance(error, SupplyError)
+        if isinstance(error, SupplyError) and not _is_ours(error)
     )
     return LinkStanding(
         times if isinstance(times, ReplyTimes) else None,
         tally if isinstance(tally, Tally) else None,
         (*notices, *errors),
     )
+
+
+def _is_ours(error: SupplyError) -> bool:
+    """Command and query errors (-100 to -199, -400 to -499) come of trying what it can answer."""
+    return -200 < error.code <= 0 or error.code <= -400
