@@ -26,10 +26,10 @@ from tui.view import Chart, View, Window
 BY = "screen"
 """Who asks, in the requests of a screen."""
 
-FORWARD_EVERY = 10
 NEWEST_REQUESTS = 200
 """More than are made within the life of any prompt or hold; a long run has thousands."""
 
+FORWARD_EVERY = 10
 """How the copying stands is looked up with every tenth chart: it costs more than all the rest."""
 
 
