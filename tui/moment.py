@@ -7,7 +7,7 @@ from monitor.alarms.alarm import AlarmEvent, Priority
 from monitor.estimating.estimate import Forecast
 from monitor.sample import Sample
 from monitor.store.rows import Prompt, RequestKind
-from monitor.words import Situation, Standing, next_to_acknowledge, standing
+from monitor.words import Situation, Standing, next_to_acknowledge, stale_after_s, standing
 from monitor.words.badges import badges
 from monitor.words.hold import HOLD_TO_DO, HOLD_WORD, hold_left_s, hold_sentence
 from monitor.words.prompts import prompt_to_do, prompt_word
@@ -89,6 +89,16 @@ class Moment:
         if view is None or self.cursor_s is not None:
             return None
         return hold_left_s(view.requests, view.prompts, view.segment, self.now_s)
+
+    @property
+    def fresh_for_s(self) -> float | None:
+        """Seconds of the reader's time until the values are too old; None where they are."""
+        view, sample = self.view, self.sample
+        if view is None or view.last is None or sample is None:
+            return None
+        age_s = self.now_s - min(sample.t_s, view.last.t_s)
+        facts = view.row.facts
+        return max(stale_after_s(facts) - age_s, 0.0) / facts.clock_speed
 
     @property
     def prompt(self) -> Prompt | None:

@@ -101,6 +101,10 @@ class OverviewScreen(SheetScreen):
             height,
         )
 
+    def fresh_for_s(self) -> float | None:
+        found = [moment.fresh_for_s for _, moment in self.moments()]
+        return min((one for one in found if one is not None), default=None)
+
     def press(self, key: str) -> None:
         moments = self.moments()
         supplies = [_supply(moment) for _, moment in moments]

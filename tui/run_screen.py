@@ -74,6 +74,9 @@ class RunScreen(SheetScreen):
             cursor_s=self.cursor_s,
         )
 
+    def fresh_for_s(self) -> float | None:
+        return None if self.view is None or self.view.ended else self.moment().fresh_for_s
+
     def draw(self, width: int, height: int) -> list[Line]:
         return self.page(self.moment(), width, height)
 

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from textual.app import ComposeResult
 from textual.events import Key, Paste, Resize
 from textual.screen import Screen
+from textual.timer import Timer
 
 from drivers.clock import Clock
 from tui.glyphs import Glyphs, next_set
@@ -22,6 +23,7 @@ from tui.sheet import Sheet
 from tui.view import Window
 
 DRAW_EVERY_S = 0.5
+A_MOMENT_S = 0.005
 SAID_FOR_S = 4.0
 MOST_PASTED = 200
 HUNG_AFTER_S = 2.0
@@ -52,6 +54,7 @@ class SheetScreen(Screen[None], inherit_bindings=False):
         self._said: tuple[Line, int] | None = None
         self._sheet = Sheet()
         self._wanted: Window | None = None
+        self._due: Timer | None = None
         self.lookout = Lookout(source, clock, lambda: self._wanted, self.post_message)
 
     @abstractmethod
@@ -227,6 +230,20 @@ class SheetScreen(Screen[None], inherit_bindings=False):
         self._wanted = self.window(width)
         if width > 0 and height > 0 and self.is_mounted:
             self._sheet.show(self.draw(width, height))
+            self._draw_in_time(self.fresh_for_s())
+
+    def fresh_for_s(self) -> float | None:
+        """Seconds until something that is shown is too old to be; None while nothing will be."""
+        return None
+
+    def _draw_in_time(self, due_s: float | None) -> None:
+        # Values that turn old between two regular drawings would be shown too long.
+        if due_s is not None and due_s < DRAW_EVERY_S and self._due is None:
+            self._due = self.set_timer(due_s + A_MOMENT_S, self._draw_due)
+
+    def _draw_due(self) -> None:
+        self._due = None
+        self.redraw()
 
     def local_time(self, offset_s: int = 0) -> str:
         """The wall clock as text, so that a frozen screen shows."""

@@ -254,6 +254,30 @@ async def test_numbers_turn_to_dashes_by_the_screens_own_clock() -> None:
         assert "RECORDER STOPPED - nothing new for 2 s" in text_of(app)
 
 
+async def test_values_that_turn_old_between_two_drawings_are_drawn_in_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    app, _, clock = live()
+    async with shown(app, SIZE) as pilot:
+        await settled(app, pilot)
+        assert app.fresh_for_s() == pytest.approx(1.3)  # 2 polls and 1 s, less 0.1 s
+        waits: list[float] = []
+
+        def keep(due_s: float, _: object) -> None:
+            waits.append(due_s)
+
+        monkeypatch.setattr(app, "set_timer", keep)
+        app.redraw()
+        clock.run_s += 1.0
+        app.redraw()
+        clock.run_s += 0.2
+        app.redraw()
+        assert waits == pytest.approx([0.3, 0.1], abs=0.01)
+        clock.run_s += 0.2
+        assert app.fresh_for_s() is None
+        assert app.moment().sample is None
+
+
 async def test_a_store_that_fails_is_told_once_the_values_are_old() -> None:
     app, source, clock = live()
     async with shown(app, SIZE) as pilot:

@@ -2,10 +2,14 @@
 
 import shlex
 import subprocess
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
 from tests.whole.processes import command_line, wait_until
+
+FINGER_S = 0.12
+"""From one key to the next; what comes faster than a finger does not end a run."""
 
 ROOT = Path(__file__).parents[2]
 
@@ -45,6 +49,7 @@ class Tmux:
         """Keys by tmux's names."""
         for key in keys:
             self.run("send-keys", key)
+            time.sleep(FINGER_S)
 
     def type(self, text: str) -> None:
         """A line, and Enter."""

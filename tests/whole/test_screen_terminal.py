@@ -47,8 +47,9 @@ def test_a_run_from_the_job_card_to_its_end_with_plain_keys(tmux: Tmux, tmp_path
             card = tmux.shows("JOB CARD")
             assert "hexavalent" in card
             tmux.press("Enter", "Enter", "Space", "Down")
-            tmux.press(*"bell", "Enter", *"90", "Space", *"cm2", "Enter", "Enter", "Enter")
-            tmux.press("Enter", "Enter")
+            tmux.type("bell")
+            tmux.type("90 cm2")
+            tmux.press("Enter", "Enter", "Enter", "Enter", "Enter")
             tmux.shows("STEADY")
             tmux.press("m")
             tmux.shows("the recorder: mark: mark 1")
@@ -93,6 +94,34 @@ def test_no_old_digit_stays_when_the_recorder_stands_still(
         finally:
             if pid is not None and how is signal.SIGSTOP:
                 os.kill(pid, signal.SIGCONT)
+            end_recorder(store)
+
+
+def test_no_old_digit_stays_when_the_link_freezes_and_the_numeric_pad_alone_is_enough(
+    tmux: Tmux, tmp_path: Path
+) -> None:
+    store = tmp_path / "bathvigil.db"
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, supply):
+        tmux.start("watch", address, "--limit-amps", "10", "--no-card", "--store", store)
+        try:
+            tmux.shows("of the limit")
+            supply.send_signal(signal.SIGSTOP)
+            gone = tmux.shows("NO DATA")
+            assert "amps not known" in gone
+            assert "of the limit" not in gone
+            tmux.shows("acknowledge no-data")
+            supply.send_signal(signal.SIGCONT)
+            tmux.shows("of the limit")
+            tmux.press("0")
+            tmux.shows("the recorder: acknowledge no-data")
+            tmux.press("*")
+            tmux.shows("the recorder: mark: mark 1")
+            tmux.press("/")
+            tmux.shows("press 1 within 5 s to END THE RUN")
+            tmux.press("1")
+            tmux.shows("FINISHED")
+        finally:
+            supply.send_signal(signal.SIGCONT)
             end_recorder(store)
 
 
