@@ -5,7 +5,7 @@ The protocol is that of sd_notify(3): lines of KEY=VALUE to the socket that NOTI
 
 import os
 import socket
-from collections.abc import Mapping
+from collections.abc import MutableMapping
 from contextlib import suppress
 
 
@@ -15,7 +15,7 @@ class ServiceLine:
     Parameters
     ----------
     environment
-        Where NOTIFY_SOCKET may stand.
+        Where NOTIFY_SOCKET may stand; it is taken out, so that no child of ours speaks for us.
 
     Examples
     --------
@@ -23,9 +23,9 @@ class ServiceLine:
     False
     """
 
-    def __init__(self, environment: Mapping[str, str] | None = None) -> None:
+    def __init__(self, environment: MutableMapping[str, str] | None = None) -> None:
         given = os.environ if environment is None else environment
-        place = given.get("NOTIFY_SOCKET", "")
+        place = given.pop("NOTIFY_SOCKET", "")
         # A name that begins with @ lies in the abstract name space: unix(7).
         self._place = "\0" + place[1:] if place.startswith("@") else place
 
