@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast clean bench-forward bench-store bench-screens bench-start bench installs
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast bench-finish clean bench-forward bench-store bench-screens bench-start bench installs
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -41,6 +41,10 @@ picture: .venv/installed-dev
 # Scores the forecast, its rivals and the oracle anew; some minutes.
 bench-forecast: .venv/installed-dev
 	$(BIN)/python -m benchmarks.forecast
+
+# How the end of a strip is told, into FINISH.md; two minutes.
+bench-finish: .venv/installed-dev
+	$(BIN)/python -m benchmarks.finish
 
 # Eight hours of bath time under faults, in about a quarter of an hour; writes BATH-TEST.md.
 bath-test: .venv/installed-dev

@@ -108,8 +108,9 @@ class StripSteps:
 def looks_finished(finish: Finish) -> str:
     """The sentence of the prompt."""
     way = "fell" if finish.change < 0.0 else "rose"
+    rest = " and stands still" if finish.is_at_rest else " of swab work"
     return (
         f"the conductance {way} by {abs(finish.change):.0%} within "
-        f"{finish.t_s - finish.began_s:.0f} s and stands still, after {finish.amp_hours:.2f} Ah. "
+        f"{finish.t_s - finish.began_s:.0f} s{rest}, after {finish.amp_hours:.2f} Ah. "
         "Look at the work; if the chromium is gone, confirm and hold on for 15 to 30 s"
     )

@@ -20,6 +20,7 @@ from monitor.estimating.forecast import (
 )
 from monitor.estimating.gathering import Gathering, Value
 from monitor.estimating.heat_watch import HeatWatch
+from monitor.estimating.swab_finish import SwabFinish
 from monitor.estimating.volts_set import VoltsSet
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import LimitKind
@@ -144,7 +145,7 @@ class Chain:
         self._forecaster = Forecaster(horizon_s, self._gathering.bin_s)
         self._bath = BathTemperature(bath_litres)
         self._heat = HeatWatch(fittings)
-        self._finish = FinishWatch(fittings.job.least_amp_hours)
+        self._finish: FinishWatch | SwabFinish = FinishWatch(fittings.job.least_amp_hours)
         self._extra_ohms: float | None = None
         self.finished: Finish | None = None
         self._origin_ns: int | None = None
@@ -294,7 +295,7 @@ class Chain:
         """It was lifted and came back: follow the tops of the strokes, past ones first."""
         gathering = self._gathering
         self._forecaster = Forecaster(self._horizon_s, gathering.top_s, is_swab=True)
-        self._finish.restart()
+        self._finish = SwabFinish(self._finish.least_amp_hours)
         for value in gathering.begin_swab_work():
             self._forecast(value)
 

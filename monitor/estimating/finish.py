@@ -49,12 +49,15 @@ class Finish:
         When the change began and when it had levelled off, seconds.
     amp_hours
         Charge since the run's start, or since the finish before.
+    is_at_rest
+        Whether it was seen to have levelled off.
     """
 
     change: float
     began_s: float
     t_s: float
     amp_hours: float
+    is_at_rest: bool = True
 
 
 class FinishWatch:
@@ -165,7 +168,7 @@ class FinishWatch:
         if len(xs) < SLOPE_BLOCKS:
             slopes.append(0.0)
             return None
-        slope = _fit(ts[-SLOPE_BLOCKS:], xs[-SLOPE_BLOCKS:])[2]
+        slope = fit(ts[-SLOPE_BLOCKS:], xs[-SLOPE_BLOCKS:])[2]
         slopes.append(slope)
         if len(xs) > KEPT_BLOCKS:
             for values in (ts, xs, self._ahs, self._sds, slopes):
@@ -200,7 +203,7 @@ class FinishWatch:
         line_starts = max(0, line_ends - LINE_BLOCKS)
         if line_ends - line_starts < LEAST_LINE:
             return None
-        middle_s, level, line_slope = _fit(ts[line_starts:line_ends], xs[line_starts:line_ends])
+        middle_s, level, line_slope = fit(ts[line_starts:line_ends], xs[line_starts:line_ends])
         before = level + line_slope * (ts[line_ends] - middle_s)
         gone_on = line_slope * (ts[-2] - ts[line_ends])
         change = _outside(sum(xs[-3:]) / 3.0 - before, gone_on)
@@ -232,7 +235,7 @@ def _outside(value: float, edge: float) -> float:
     return value - low if value < low else 0.0
 
 
-def _fit(ts: list[float], xs: list[float]) -> tuple[float, float, float]:
+def fit(ts: list[float], xs: list[float]) -> tuple[float, float, float]:
     """Middle time, mean and slope of the straight line of least squares."""
     n = len(ts)
     middle, mean = sum(ts) / n, sum(xs) / n

@@ -1,0 +1,102 @@
+"""A family's name and a number in, one run with a known end of the strip out; or with none."""
+
+import random
+from dataclasses import dataclass
+
+from benchmarks.forecast_draw import (
+    GRAMS_PER_COULOMB,
+    GRAMS_PER_DM2_MICROMETRE,
+    Draw,
+    Drawn,
+    make_scene,
+)
+from benchmarks.forecast_scenes import draw
+from monitor.sample import Sample
+from simulators.cell import Part
+from simulators.rig import Rig
+from simulators.swab import Swab
+
+BEGAN_UTC_NS = 1_700_000_000 * 10**9
+TANK, SWAB = "strip finished", "swab finished"
+
+
+@dataclass(frozen=True)
+class FinishRun:
+    """Rows up to a cut-out, and when the chromium began to go and was gone; None where never."""
+
+    drawn: Drawn
+    rows: list[Sample]
+    bared_s: float | None
+    gone_s: float | None
+
+    @property
+    def hours(self) -> float:
+        """How long it was watched."""
+        return self.rows[-1].t_s / 3600.0
+
+
+def draw_finish(family: str, number: int) -> Drawn:
+    """Draw a run; a swab's that ends is drawn here, the others are the forecast's families."""
+    if family != SWAB:
+        return draw(family, number)
+    chance = random.Random(f"{family}/{number}")
+    limit_amps = chance.choice((10.0, 16.0, 20.0))
+    amps = chance.uniform(0.5, 0.85) * limit_amps
+    drawn = Draw(
+        random=chance,
+        limit_amps=limit_amps,
+        volts=chance.uniform(6.0, 10.5),
+        polarisation_volts=chance.uniform(1.4, 2.3),
+        celsius=20.0,
+        wander=chance.uniform(0.002, 0.009),
+        memory_s=chance.choice((5.0, 10.0, 20.0, 30.0)),
+        rate_hz=chance.choice((1.0, 2.0, 5.0, 10.0)),
+    )
+    strip_s = chance.uniform(240.0, 800.0)
+    area_dm2 = amps / 10.0
+    grams = 0.8 * amps * 0.3 * strip_s * GRAMS_PER_COULOMB
+    part = Part(
+        area_dm2=area_dm2,
+        micrometres=grams / (area_dm2 * GRAMS_PER_DM2_MICROMETRE),
+        efficiency=0.3,
+        patchy=chance.uniform(0.05, 0.2),
+    )
+    swab = Swab(
+        stroke_s=chance.uniform(1.5, 4.0),
+        lift_every_s=chance.uniform(15.0, 60.0),
+        lift_s=chance.uniform(2.0, 6.0),
+        least_contact=chance.uniform(0.6, 0.85),
+    )
+    return make_scene(
+        family,
+        number,
+        drawn,
+        amps=amps,
+        litres=2.0,
+        watts_per_kelvin=3.0,
+        duration_s=1.3 * strip_s + 300.0,
+        part=part,
+        rise_volts=chance.uniform(0.3, 0.8),
+        swab=swab,
+    )
+
+
+def play_finish(drawn: Drawn) -> FinishRun:
+    """Play a scene up to its end or its first cut-out."""
+    rig, rows = Rig(drawn.scene), []
+    bared_s: float | None = None
+    gone_s: float | None = None
+    covered_volts = drawn.scene.circuit.polarisation_volts
+    for seq in range(int(drawn.scene.duration_s * drawn.rate_hz)):
+        t_s = seq / drawn.rate_hz
+        rig.advance_to(t_s)
+        point = rig.measured()
+        if point.mode.value == "cut-out":
+            break
+        t_ns = round(t_s * 1e9)
+        rows.append(Sample(seq, t_ns, BEGAN_UTC_NS + t_ns, 5000, point.volts, point.amps))
+        if bared_s is None and rig.cell.polarisation_volts > covered_volts + 1e-6:
+            bared_s = t_s
+        if gone_s is None and rig.cell.is_stripped:
+            gone_s = t_s
+    return FinishRun(drawn, rows, bared_s, gone_s)
