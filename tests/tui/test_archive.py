@@ -1,6 +1,7 @@
 """The list of runs on a real store: found, opened, compared; texts and outcomes added later."""
 
 from dataclasses import replace
+from math import ceil
 from pathlib import Path
 
 import pytest
@@ -19,7 +20,8 @@ from tests.tui.test_look import sample
 from tui.archive import ArchiveSource, chosen
 from tui.compare import CompareScreen
 from tui.desk import Desk
-from tui.glyphs import ASCII
+from tui.glyphs import ASCII, BRAILLE
+from tui.look import StoreSource
 from tui.review import ReviewScreen
 from tui.run_list import RunListScreen
 from tui.side_by_side import differences, side_of, unlike
@@ -137,6 +139,44 @@ async def test_a_mark_gets_its_text_and_the_run_its_outcome_afterwards(path: Pat
     with open_store(path) as store:
         assert [mark.text for mark in store.run(2).marks()] == ["flushed"]
         assert store.run(2).outcome() == Outcome(True, False)
+
+
+async def test_a_spike_of_one_sample_is_found_whole_and_zoomed_to_down_to_itself(
+    tmp_path: Path,
+) -> None:
+    path, spike = tmp_path / "spike.db", 4321
+    with StoreWriter(path) as writer:
+        row = writer.begin_run(pictures.FACTS, clock=SystemClock(), program="bathvigil 0.1.0")
+        amps = [13.7 if seq == spike else 6.0 + seq % 7 / 100 for seq in range(9000)]
+        writer.write([(row.run, sample(seq, value)) for seq, value in enumerate(amps)])
+        writer.end_run(row.run, 1_800_000_000_000, "ended by the operator")
+    source = StoreSource(path, row.run)
+    review = ReviewScreen(source, SystemClock(), pictures.BOOT, BRAILLE)
+    async with shown(review, SIZE) as pilot:
+        await settled(review, pilot)
+        await until(pilot, lambda: charted(review, 1800.0), "the whole run")
+        assert review.view is not None
+        assert max(c.amps_high or 0.0 for c in review.view.chart.columns) == 13.7
+        review.put_cursor(spike * 0.2 + 0.001)
+        await strike(review, pilot, *["+"] * 8)
+        await until(pilot, lambda: charted(review, 1800.0 / 2**8), "single samples")
+        seen = [column for column in review.view.chart.columns if column.samples]
+        assert {column.samples for column in seen} == {1}
+        assert len(seen) == pytest.approx(1800.0 / 2**8 / 0.2, abs=2)
+        for column in seen:
+            seq = ceil(column.from_s / 0.2 - 1e-6)
+            assert column.amps_low == column.amps_high == amps[seq]
+        here = review.view.chart.column_at(review.cursor_s or 0.0)
+        assert here is not None
+        assert (here.samples, here.amps_high) == (1, 13.7)
+
+
+def charted(review: ReviewScreen, span_s: float) -> bool:
+    """Whether the chart that is shown has come to this length."""
+    if review.view is None:
+        return False
+    window = review.view.chart.window
+    return abs(window.to_s - window.from_s - span_s) < 0.01 * span_s
 
 
 def test_means_most_and_ripple_are_those_of_the_samples(path: Path) -> None:
