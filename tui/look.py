@@ -20,6 +20,7 @@ from monitor.store.reader import Store, StoredRun, open_store
 from monitor.store.requests import RequestBox
 from monitor.store.rows import GapRow, Mark, Prompt, RequestKind, Status
 from monitor.store.run_clock import run_clock
+from monitor.words.copying import BESIDE, COPY
 from tui.baths import BathsSource, StoredBaths
 from tui.view import Chart, View, Window
 
@@ -201,6 +202,14 @@ class StoreSource:
             need=history.need,
         )
 
+    def _statuses(self, run: StoredRun) -> dict[str, Status]:
+        """How the recorder's parts stood; and of an ended run, that the file alone is not all."""
+        statuses = run.statuses()
+        ended_ns = run.row.ended_utc_ns
+        if self._store is not None and ended_ns is not None and not self._store.stands_alone:
+            statuses[COPY] = Status(COPY, ended_ns, BESIDE)
+        return statuses
+
     def _look_back(self, run: StoredRun, window: Window) -> _History:
         columns = run.columns(window.count, window.from_s, window.to_s)
         card = run.card()
@@ -210,7 +219,7 @@ class StoreSource:
             prompts=tuple(run.prompts()),
             gaps=tuple(run.gaps()),
             chart=Chart(window, tuple(columns)),
-            statuses=run.statuses(),
+            statuses=self._statuses(run),
             card=card,
             outcome=run.outcome(),
             forward=self._forward(),

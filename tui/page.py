@@ -16,6 +16,7 @@ from tui.panels.head import (
     big_sentence,
     draw_advice,
     draw_badges,
+    draw_beside,
     draw_status,
     draw_word,
     has_room_beside,
@@ -75,6 +76,7 @@ def draw_review(moment: Moment, width: int, height: int) -> list[Line]:
         return _few_rows(moment, width, height)
     lines = [draw_status(moment, width)]
     if height >= WHOLE[1]:
+        lines += draw_beside(moment, width)
         lines += _numbers(moment, width, _holds((width, height), ROOMY))
     else:
         lines += [numbers_line(moment, width)]

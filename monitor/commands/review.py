@@ -10,6 +10,7 @@ from monitor.commands.screen import has_terminal, show, shows_in_browser
 from monitor.errors import WrongUse
 from monitor.reports.run_text import run_text
 from monitor.store.reader import open_store
+from monitor.words.copying import what_to_copy
 
 
 @click.command(
@@ -32,6 +33,8 @@ def command(run: int | None, store: Path | None, as_text: bool, place: str | Non
                 raise WrongUse("which run? Give its number; `bathvigil runs` lists them")
             return show("runs", path, None, place=place)
         stored = opened.run(run)
+        if not opened.stands_alone:
+            click.echo(what_to_copy(path, stands_alone=False), err=True)
         if is_text:
             click.echo(run_text(stored))
             return 0

@@ -13,6 +13,7 @@ from monitor.commands.screen import has_terminal, show, shows_in_browser
 from monitor.errors import BathvigilError, WrongUse
 from monitor.sounding.bells import lends_its_bell
 from monitor.store.reader import open_store
+from monitor.words.copying import what_to_copy
 
 
 @click.command(
@@ -58,6 +59,9 @@ def _watch(path: Path, asked: Asked, no_card: bool, place: str | None) -> int:
     if holder(path) is not None:
         again = f"bathvigil watch --store {path}"
         click.echo(f"The recorder goes on. Come back with: {again}", err=True)
+    else:
+        with open_store(path) as opened:
+            click.echo(what_to_copy(path, opened.stands_alone), err=True)
     return code
 
 

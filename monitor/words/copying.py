@@ -2,8 +2,10 @@
 
 from pathlib import Path
 
+COPY = "copy"
+"""Name of the status that carries it."""
 BESIDE = "NEWEST ROWS LIE BESIDE THE FILE"
-"""The badge of a run looked at again while the file alone does not hold everything."""
+"""What is said of a run looked at again while the file alone does not hold everything."""
 
 
 def what_to_copy(path: Path, stands_alone: bool) -> str:

@@ -15,9 +15,12 @@ from monitor.sample import Gap, Sample
 from monitor.store.forward_rows import ForwardState
 from monitor.store.rows import Mark, RequestKind, RunRow
 from monitor.store.writer import StoreWriter
+from monitor.words.copying import BESIDE
 from tests.tui import pictures
+from tui.ink import plain
 from tui.look import BY, FORWARD_EVERY, StoreSource
 from tui.moment import Moment
+from tui.page import draw_review
 from tui.run_time import RunTime
 from tui.view import Window, is_hole
 
@@ -173,3 +176,19 @@ def test_the_age_of_a_row_is_counted_on_the_clock_that_stamped_it(path: Path, ro
     view = StoreSource(path, row.run).look(None)
     assert view.segment is not None
     assert 0.0 <= RunTime(SystemClock(), view.segment, 1.0, boot_id()).now_s() < 60.0
+
+
+def test_an_ended_run_whose_newest_rows_lie_beside_the_file_says_so(
+    path: Path, row: RunRow, writer: StoreWriter
+) -> None:
+    writer.write([(row.run, sample(0, 20.0))])
+    writer.end_run(row.run, None, "ended by the operator")
+
+    def shown() -> str:
+        view = StoreSource(path, row.run).look(Window(0.0, 1.0, 10))
+        return "\n".join(plain(line) for line in draw_review(Moment(view, 1.0), 80, 24))
+
+    assert BESIDE not in shown()
+    other = writer.begin_run(pictures.FACTS, clock=SystemClock(), program="bathvigil 0.1.0")
+    writer.write([(other.run, sample(0, 20.0))])
+    assert f"{BESIDE}   copy it with backup" in shown()

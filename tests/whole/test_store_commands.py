@@ -143,6 +143,18 @@ def test_backup_makes_a_copy_that_other_commands_read(store: Path, tmp_path: Pat
     assert json.loads(runs.stdout)["samples"] == 1480
 
 
+def test_a_review_says_which_way_to_copy_while_the_newest_rows_lie_in_the_log(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "runs.db"
+    with a_store(path) as writer:
+        writer.begin_run(RunFacts("bench-1", "scpi:/dev/x", 10.0), clock=HandClock(), program="x")
+        told = bathvigil("review", "1", "--store", path).stderr
+    assert "newest rows lie in runs.db-wal" in told
+    assert f"`bathvigil backup COPY.db --store {path}`" in told
+    assert bathvigil("review", "1", "--store", path).stderr == ""
+
+
 def test_the_readmes_python_runs(
     store: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

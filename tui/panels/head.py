@@ -1,6 +1,7 @@
 """The head of a screen: the state word in very big letters, the sentence, and what to do."""
 
 from drivers.inert import inert
+from monitor.words.copying import BESIDE, COPY
 from tui.font import largest, rows_of
 from tui.ink import Ink, Line, band_ink, between, fit, fit_all, width_of, wrapped
 from tui.moment import Moment
@@ -33,6 +34,18 @@ def draw_badges(moment: Moment, width: int) -> list[Line]:
         line += ((" ", Ink.PLAIN), (f" {_shown(moment, text)} ", ink))
     if any(text == SOUND_NOT_CHECKED for text, _ in moment.badges):
         line += (("  j: say that you heard it", Ink.PLAIN),)
+    return [fit(line, width)]
+
+
+def draw_beside(moment: Moment, width: int) -> list[Line]:
+    """One row where the store of a run looked at again must not be copied as a file."""
+    if moment.view is None or COPY not in moment.view.statuses:
+        return []
+    line: Line = (
+        (" ", Ink.PLAIN),
+        (f" {BESIDE} ", Ink.ASKED),
+        ("  copy it with backup", Ink.PLAIN),
+    )
     return [fit(line, width)]
 
 
