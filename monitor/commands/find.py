@@ -22,6 +22,7 @@ from monitor.commissioning.asking_registers import AskingRegisters
 from monitor.commissioning.endings import PATIENCE_S, find_endings
 from monitor.commissioning.errors import NotCommissioned
 from monitor.commissioning.port_report import PortReport, report_port
+from monitor.commissioning.talker_session import heard_unasked
 from monitor.errors import BathvigilError, WrongUse
 
 CONNECT_S = 3.0
@@ -139,6 +140,9 @@ def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
     try:
         link, clock = _open(port, "scpi")
         try:
+            unasked = heard_unasked(link, clock, timeout_s)
+            if unasked is not None and unasked.isprintable():
+                return _speaks_unasked(port, unasked)
             found = find_endings(
                 link, clock, lambda end: ScpiQuestion("*IDN?", end), is_identity, timeout_s
             )
@@ -166,6 +170,14 @@ def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
         f"with {answer.ends_with}; next: bathvigil commission 'scpi:{port}' --to mine.toml"
     )
     return line, text
+
+
+def _speaks_unasked(port: str, text: str) -> tuple[Line, str]:
+    line: Line = {"kind": "answer", "port": port, "speaks": "unasked", "line": text}
+    return line, (
+        f"{port}: nothing was asked, and {inert(text, 60)!r} came\n  it speaks by itself; next: "
+        f"bathvigil commission 'lines:{port}' --to mine.toml"
+    )
 
 
 def is_identity(text: str) -> bool:

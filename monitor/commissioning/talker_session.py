@@ -6,6 +6,7 @@ Numbered rules, each with its test:
 2. The first line after a moment that counts may have begun before it, and is thrown away.
 3. How often it speaks is the middle one of the times between `PERIODS` lines.
 4. One line must hold both volts and amps, in one form.
+5. Where questions are named, two lines that come unasked mean that it speaks by itself.
 """
 
 from collections.abc import Iterator
@@ -69,6 +70,17 @@ class Listening:
         return self._lines.pending
 
 
+def heard_unasked(link: Link, clock: Clock, patience_s: float) -> str | None:
+    """What comes though nothing was asked; None for nothing.
+
+    One line alone may be a late answer to another program's question: a second one must come.
+    """
+    listening, within_s = Listening(link, clock), UNASKED_PATIENCES * patience_s
+    if listening.next_line(within_s) is None:
+        return None
+    return listening.next_line(within_s)
+
+
 def refuse_a_talker(link: Link, clock: Clock, patience_s: float) -> None:
     """Make sure that nothing comes unasked: its lines would be taken for answers.
 
@@ -76,7 +88,7 @@ def refuse_a_talker(link: Link, clock: Clock, patience_s: float) -> None:
     ------
     NotCommissioned
     """
-    text = Listening(link, clock).next_line(UNASKED_PATIENCES * patience_s)
+    text = heard_unasked(link, clock, patience_s)
     if text is not None:
         raise NotCommissioned(
             f"{link.place}: {inert(text, 40)!r} came though nothing was asked: it speaks by "

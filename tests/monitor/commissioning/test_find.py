@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -118,6 +119,40 @@ def test_asking_units_finds_those_that_answer(
     assert "unit 3 answers" in told, "a refusal is an answer, too"
     assert "unit 2" not in told
     assert [frame[0] for frame in supply.received] == [2, 3, 4]
+
+
+def test_one_that_speaks_by_itself_is_told_and_not_asked(
+    end: PtyEnd, capsys: pytest.CaptureFixture[str]
+) -> None:
+    over = threading.Event()
+
+    def speak() -> None:
+        while not over.wait(0.05):
+            end.say(b"12.0V,3.20A\r\n")
+
+    speaker = threading.Thread(target=speak)
+    speaker.start()
+    try:
+        assert run(["find", "--ask", str(end.path), "--timeout-s", "0.2"]) == 0
+        told = capsys.readouterr().out
+        assert run(["find", "--ask", str(end.path), "--timeout-s", "0.2", "--json"]) == 0
+        line = json.loads(capsys.readouterr().out)
+    finally:
+        over.set()
+        speaker.join()
+    assert "it speaks by itself; next: bathvigil commission 'lines:" in told
+    assert (line["speaks"], line["line"]) == ("unasked", "12.0V,3.20A")
+    assert end.received == []
+
+
+def test_one_late_answer_of_another_programs_question_is_no_speaking_by_itself(
+    end: PtyEnd, capsys: pytest.CaptureFixture[str]
+) -> None:
+    late = threading.Timer(0.1, end.say, [b"12.5\n"])
+    late.start()
+    assert run(["find", "--ask", str(end.path), "--timeout-s", "0.2", "--json"]) == 0
+    late.join()
+    assert json.loads(capsys.readouterr().out)["speaks"] == "scpi"
 
 
 def test_nobody_there_is_an_exit_code(
