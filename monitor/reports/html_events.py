@@ -8,8 +8,8 @@ from monitor.reports.html_page import folded, heading, paragraph, table
 from monitor.reports.moments import minutes_text
 from monitor.store.stored_run import StoredRun
 
-MOST_ROWS = 14
-"""Rows of a table that fit two printed pages."""
+MOST_ROWS, MOST_TEXT = 14, 240
+"""Rows of a table, and characters of a row, that fit two printed pages."""
 RANKS = {priority: rank for rank, priority in enumerate(Priority)}
 PROMPT_RANK, MARK_RANK, GAP_RANK, RETURN_RANK = 1, 2, 3, 5
 NAMES = ("min:s", "", "what")
@@ -54,12 +54,13 @@ def events_section(events: Sequence[Event]) -> list[str]:
     if not events:
         return [*parts, paragraph("None.")]
     shown = sorted(sorted(events, key=lambda one: one.rank)[:MOST_ROWS], key=lambda one: one.t_s)
-    parts.append(table(NAMES, [_row(one) for one in shown]))
-    if len(events) > len(shown):
+    parts.append(table(NAMES, [_row(one, MOST_TEXT) for one in shown]))
+    if len(events) > len(shown) or any(len(one.text) > MOST_TEXT for one in shown):
         parts.append(paragraph(f"The most important {len(shown)} of {len(events)}.", "quiet"))
         parts.append(folded(f"All {len(events)}", table(NAMES, [_row(one) for one in events])))
     return parts
 
 
-def _row(one: Event) -> tuple[str, str, str]:
-    return minutes_text(one.t_s), one.kind, one.text
+def _row(one: Event, most: int | None = None) -> tuple[str, str, str]:
+    text = one.text if most is None or len(one.text) <= most else f"{one.text[: most - 3]}..."
+    return minutes_text(one.t_s), one.kind, text

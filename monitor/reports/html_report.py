@@ -20,7 +20,7 @@ from monitor.job.step import STRIP
 from monitor.reports.bath_text import efficiency_text
 from monitor.reports.html_chart import Foreseen, Sign, run_chart
 from monitor.reports.html_events import events_of, events_section
-from monitor.reports.html_page import cautions, facts, heading, page, paragraph
+from monitor.reports.html_page import cautions, facts, folded, heading, page, paragraph
 from monitor.reports.moments import local_minute, minutes_text
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
@@ -32,6 +32,8 @@ COLUMNS = 600
 FLOWING = 0.2
 """Share of the highest amps above which current counts as flowing."""
 TRIPPED = "tripped"
+MOST_PROMPTS, MOST_CHANGES, MOST_TEXT = 4, 3, 320
+"""Of a longer tale the end is printed here; all of it stands among the events, or folded."""
 MOST_TOLD = 3
 """Explanations of cut-outs that are told in full; a series of them tells of itself."""
 
@@ -157,7 +159,10 @@ def _finish(run: StoredRun) -> list[str]:
     prompts, outcome = run.prompts(), run.outcome()
     if not prompts and outcome is None:
         return []
-    rows = [(f"{minutes_text(one.t_s)} {prompt_title(one.prompt)}", one.message) for one in prompts]
+    rows = [
+        (f"{minutes_text(one.t_s)} {prompt_title(one.prompt)}", _cut(one.message))
+        for one in prompts[-MOST_PROMPTS:]
+    ]
     if not prompts:
         rows.append(("End of the strip", "not told; by the operator's own eye"))
     if outcome is not None and outcome.line:
@@ -251,12 +256,21 @@ def _trip(run: StoredRun) -> list[str]:
 
 
 def _changes(run: StoredRun) -> list[str]:
-    return [
-        paragraph(
-            f"{minutes_text(one.t_ns / 1e9)}: {one.name} changed from {one.before} to {one.after}"
-        )
-        for one in run.setting_changes()
-    ]
+    """Limits that became other ones: by a job card, or while the run was interrupted."""
+    at_once: dict[int, list[str]] = {}
+    for one in run.setting_changes():
+        name = one.name.removeprefix("fittings.").replace(".", " ").replace("_", " ")
+        at_once.setdefault(one.t_ns, []).append(f"{name} from {one.before} to {one.after}")
+    told = [f"{minutes_text(t_ns / 1e9)}: {'; '.join(names)}" for t_ns, names in at_once.items()]
+    parts = [paragraph(_cut(one)) for one in told[-MOST_CHANGES:]]
+    if len(told) > MOST_CHANGES or any(_cut(one) != one for one in told):
+        parts.append(folded(f"All changes ({len(told)})", "".join(map(paragraph, told))))
+    return parts
+
+
+def _cut(text: str) -> str:
+    """As much of it as has its place on paper."""
+    return text if len(text) <= MOST_TEXT else f"{text[: MOST_TEXT - 3].rstrip()}..."
 
 
 def _marks(run: StoredRun) -> list[Sign]:

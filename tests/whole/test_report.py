@@ -11,6 +11,7 @@ import pytest
 
 from monitor.bench.bath_view import view_of
 from monitor.commands.main import run
+from tests.whole.crowded_run import crowded_run
 from tests.whole.tools import CHROMIUM
 
 
@@ -68,6 +69,18 @@ def test_a_report_prints_on_two_pages(store: Path, tmp_path: Path) -> None:
         assert f"Run {number}" in text
         assert "amps, A" in text
         assert "hexavalent chromium" in text
+
+
+def test_the_most_crowded_run_prints_on_two_pages_and_a_baths_life_too(
+    store: Path, tmp_path: Path
+) -> None:
+    crowded, to = tmp_path / "crowded.db", tmp_path / "r.pdf"
+    crowded_run(crowded)
+    lines = (["1", "--store", str(crowded)], ["--bath", "north tank", "--store", str(store)])
+    for line in lines:
+        assert run(["report", *line, "--to", str(to)]) == (1 if CHROMIUM is None else 0)
+        if CHROMIUM is not None:
+            assert len(pypdf.PdfReader(to).pages) == 2
 
 
 def test_a_browser_draws_the_report_without_a_network(store: Path, tmp_path: Path) -> None:

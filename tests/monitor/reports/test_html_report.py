@@ -21,7 +21,7 @@ from monitor.sample import Quality
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
-from monitor.store.rows import Mark
+from monitor.store.rows import Mark, Prompt, SettingChange
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import HandClock, a_gap, a_run, a_sample, a_store, an_event
 
@@ -133,6 +133,22 @@ def test_the_printed_table_keeps_the_most_important_and_the_screen_unfolds_all(
     assert printed.count('<td class="num">') == 14
     assert f"The most important 14 of {len(events(path))}." in html
     assert ".screen, .modebar { display: none !important; }" in html
+
+
+def test_what_is_too_long_for_paper_is_cut_there_and_whole_behind_a_fold(tmp_path: Path) -> None:
+    path, words = filled(tmp_path / "a.db"), "the clip was hot; " * 40
+    with a_store(path) as writer:
+        for at in range(5):
+            change = SettingChange(at * 10**9, 1, f"fittings.window.volts_{at}", words, "null")
+            writer.write([(1, change), (1, Prompt("hold-done", at, at * 10**9, words))])
+    html = report(path, tmp_path / "r.html")
+    shown = re.sub(r"<details.*?</details>", "", html, flags=re.DOTALL)
+    assert words not in shown
+    assert shown.count("the clip was hot") > 50
+    assert words in html
+    assert "window volts 4 from" in shown
+    assert "window volts 0 from" not in shown
+    assert "All changes (5)" in html
 
 
 def events(path: Path) -> list[Event]:
