@@ -20,6 +20,7 @@ from monitor.estimating.forecast import (
 )
 from monitor.estimating.gathering import Gathering, Value
 from monitor.estimating.heat_watch import HeatWatch
+from monitor.estimating.holding import Holding
 from monitor.estimating.swab_finish import SwabFinish
 from monitor.estimating.volts_set import VoltsSet
 from monitor.sample import Gap, Quality, Sample
@@ -35,7 +36,6 @@ LEAST_VOLTS_ABOVE = 0.3
 """Nearer to the polarisation voltage, its error makes the conductance meaningless."""
 NOTHING_FLOWS = 0.005
 """Share of the limit under which the amps are the meter's own zero."""
-HOLDING_SHARE = 0.985
 MOST = 1e6
 
 RESUME_READY_S = 6.0
@@ -99,6 +99,7 @@ class Chain:
         "_forecaster",
         "_gathering",
         "_heat",
+        "_holding",
         "_holds",
         "_horizon_s",
         "_in_contact",
@@ -107,7 +108,6 @@ class Chain:
         "_last_utc_ns",
         "_lifted_s",
         "_limit_amps",
-        "_limits",
         "_log_limit",
         "_longest_ns",
         "_nothing_flows",
@@ -134,7 +134,7 @@ class Chain:
         self._log_limit = math.log(limit_amps)
         self._nothing_flows = NOTHING_FLOWS * limit_amps
         self._horizon_s = horizon_s
-        self._limits = limit_kind is LimitKind.LIMITS
+        self._holding = Holding(limit_amps if limit_kind is LimitKind.LIMITS else None)
         self._per_kelvin = per_kelvin
         self._longest_ns = round(max(HOLE_POLLS * poll_s, HOLE_S) * 1e9)
         self._charge = ChargePassed(poll_s)
@@ -236,9 +236,7 @@ class Chain:
             self._finish.restart()
             self._extra_ohms = None
             watched.begin_ramp(t_s)
-        if mode is Mode.CONSTANT_CURRENT or (
-            self._limits and amps >= HOLDING_SHARE * self._limit_amps
-        ):
+        if self._holding.update(t_s, volts, amps, mode):
             self._holds = True
             forecaster.withhold(SUPPLY_HOLDS)
             flows = amps > self._nothing_flows and above >= LEAST_VOLTS_ABOVE
@@ -294,14 +292,16 @@ class Chain:
     def _begin_swab_work(self) -> None:
         """It was lifted and came back: follow the tops of the strokes, past ones first."""
         gathering = self._gathering
-        self._forecaster = Forecaster(self._horizon_s, gathering.top_s, is_swab=True)
+        self._forecaster = Forecaster(self._horizon_s, gathering.highest_s, is_swab=True)
         self._finish = SwabFinish(self._finish.least_amp_hours)
         for value in gathering.begin_swab_work():
             self._forecast(value)
 
     def _forecast(self, value: Value) -> None:
-        limit_x = self._log_limit - math.log(value.volts - self._polarisation.volts)
-        self._forecaster.update(value.place, value.t_s, value.x, limit_x)
+        told = self._gathering.highest(value) if self._gathering.is_swab else value
+        if told is not None:
+            limit_x = self._log_limit - math.log(told.volts - self._polarisation.volts)
+            self._forecaster.update(told.place, told.t_s, told.x, limit_x)
         self._watch_for_the_end(value.t_s, value.x)
 
     def _watch_for_the_end(self, t_s: float, x: float) -> None:

@@ -2,12 +2,14 @@
 
 import math
 
-from monitor.estimating.passage import chance_by, normal_cdf
+from monitor.estimating.passage import chance_by
 
 NODES = (-2.3667594, -1.1544054, 0.0, 1.1544054, 2.3667594)
 WEIGHTS = (0.03079092, 0.24038680, 0.45764456, 0.24038680, 0.03079092)
 """Gauss-Hermite quadrature of a standard normal, 7 points (Abramowitz & Stegun, table 25.10), less
 the two outermost, which carry 0.05 % each."""
+_NODES = tuple(zip(WEIGHTS, NODES, strict=True))
+_OVER_ROOT_2 = math.sqrt(0.5)
 
 LOWEST_SD = -3.0
 STEP_SD = 0.25
@@ -31,6 +33,19 @@ SHORTEST_S = 1.0
 CLOSE = 0.01
 SEARCH_STEPS = 12
 BROWNIAN_MEMORIES = 2.0
+NEAR = 0.05
+"""From chances that are not further off one straight step leads within a percent or two."""
+NEAR_STEPS = 3
+FAR = 1.0
+"""A time that has moved by more than this factor of e has not stayed near."""
+
+
+def _straight(chance: float) -> float:
+    """ln(-ln(1 - chance)), in which a law of a first passage is nearly straight over ln t."""
+    return math.log(-math.log1p(-chance))
+
+
+AT_LOW, AT_MEDIAN, AT_HIGH = _straight(0.1), _straight(0.5), _straight(0.9)
 
 
 def _finer_table() -> tuple[float, ...]:
@@ -132,13 +147,11 @@ class Crossing:
     __slots__ = (
         "_distance_now",
         "_drift",
-        "_drifts",
         "_higher",
-        "_levels",
         "_memory_s",
+        "_nodes",
         "_noise",
         "_sd",
-        "_stays",
     )
 
     def __init__(
@@ -160,21 +173,22 @@ class Crossing:
         higher = BETWEEN_LOOKS * math.sqrt(2.0 * looked_at_every_s / memory_s)
         self._sd = sd
         self._memory_s = memory_s
-        self._higher = min(higher, 1.0)
+        self._higher = higher = min(higher, 1.0)
         self._drift = drift
-        self._drifts = [drift + z * drift_sd for z in NODES]
-        self._levels = [(distance - z * lean) / sd for z in NODES]
-        self._stays = [escape(level + self._higher) for level in self._levels]
+        nodes = []
+        for weight, z in _NODES:
+            level = (distance - z * lean) / sd
+            nodes.append((weight, drift + z * drift_sd, level, escape(level + higher)))
+        self._nodes = nodes
         self._noise = math.sqrt(2.0 * wander_variance / memory_s)
-        self._distance_now = distance_now + self._higher * math.sqrt(wander_variance)
+        self._distance_now = distance_now + higher * math.sqrt(wander_variance)
 
     def chance(self, t_s: float) -> float:
         """Chance that the limit has been reached by `t_s` seconds from now."""
         per_sd, memories, higher = t_s / self._sd, t_s / self._memory_s, self._higher
+        table, from_sd = _TABLE, higher - LOWEST_SD
         total = 0.0
-        for weight, drift, now, stay in zip(
-            WEIGHTS, self._drifts, self._levels, self._stays, strict=True
-        ):
+        for weight, drift, now, stay in self._nodes:
             moved = drift * per_sd
             then = now - moved
             if then < -4.0:
@@ -183,10 +197,19 @@ class Crossing:
             if -0.01 < moved < 0.01:
                 rate = (escape(now + higher - 0.05) - escape(now + higher + 0.05)) * 10.0
             else:
-                rate = (escape(then + higher) - stay) / moved
+                # `escape`, written out: it is asked five times for each chance.
+                place = (then + from_sd) * _PER_SD
+                if place >= _LAST:
+                    rate = -stay / moved
+                elif place > 0.0:
+                    i = int(place)
+                    below = table[i]
+                    rate = (below + (place - i) * (table[i + 1] - below) - stay) / moved
+                else:
+                    rate = (table[0] - place / _PER_SD * LOWEST_RATE - stay) / moved
             chance = 1.0 - math.exp(-rate * memories)
             if then < 2.0:
-                above = normal_cdf(-then)
+                above = 0.5 * math.erfc(then * _OVER_ROOT_2)
                 if above > chance:
                     chance = above
             total += weight * chance
@@ -195,6 +218,42 @@ class Crossing:
             soon = chance_by(t_s, self._distance_now, self._drift, self._noise)
             total += kept * (soon - total)
         return total
+
+    def times_near(
+        self, low_s: float, median_s: float, high_s: float, longest_s: float
+    ) -> tuple[float, float, float] | None:
+        """Median, 10 % and 90 % point, where they have not moved far from these; else None.
+
+        The three chances lie on one curve, nearly straight in ln t and ln(-ln(1 - chance)): where
+        it stands at the times given tells where it passes the chances asked for.
+        """
+        if low_s < SHORTEST_S or median_s < 1.02 * low_s or high_s < 1.02 * median_s:
+            return None
+        for _ in range(NEAR_STEPS):
+            a, b, c = self.chance(low_s), self.chance(median_s), self.chance(high_s)
+            if not (0.01 < a < b < c < 0.999):
+                return None
+            off = max(abs(a - 0.1), abs(b - 0.5), abs(c - 0.9))
+            if off < CLOSE:
+                return median_s, low_s, high_s
+            ya, yb, yc = math.log(low_s), math.log(median_s), math.log(high_s)
+            ga, gb, gc = _straight(a), _straight(b), _straight(c)
+            soon, late = (yb - ya) / (gb - ga), (yc - yb) / (gc - gb)
+            to_low = (AT_LOW - ga) * soon
+            to_median = (AT_MEDIAN - gb) * (soon if gb > AT_MEDIAN else late)
+            to_high = (AT_HIGH - gc) * late
+            if not (-FAR < to_low < FAR and -FAR < to_median < FAR and -FAR < to_high < FAR):
+                return None
+            low_s = math.exp(ya + to_low)
+            median_s = math.exp(yb + to_median)
+            high_s = math.exp(yc + to_high)
+            if not low_s < median_s < high_s:
+                return None
+            if high_s > 4.0 * longest_s or median_s > longest_s or low_s < SHORTEST_S:
+                return None
+            if off < NEAR:
+                return median_s, low_s, high_s
+        return None
 
     def time_at(self, p: float, near_s: float, longest_s: float) -> float | None:
         """Time by which the chance has grown to `p`, seconds; None past `longest_s`.

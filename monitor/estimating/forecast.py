@@ -19,9 +19,9 @@ TANK_SLOPE_SD = 0.01 * PER_MINUTE
 SWAB_SLOPE_SD = 0.03 * PER_MINUTE
 """How fast conductance rises, give or take, before anything is known (common practice, no
 source)."""
-TANK_SLOPE_WALK = 5e-12
+TANK_SLOPE_WALK = 1e-12
 SWAB_SLOPE_WALK = 1e-10
-"""Variance that the slope gains per second, 1/s3: 0.1 and 0.5 % a minute in a minute."""
+"""Variance that the slope gains per second, 1/s3: 0.05 and 0.5 % a minute in a minute."""
 TANK_WHITE = 0.002**2
 SWAB_WHITE = 0.015**2
 STATED_WANDER = 0.005**2
@@ -29,35 +29,42 @@ STATED_MEMORY_S = 20.0
 LEAST_VARIANCE = 1e-8
 
 READY_S = 30.0
-UNSEEN_S = 240.0
+UNSEEN_S = 1000.0
 """What a slope was is forgotten so fast while nobody sees the bath."""
 LONGEST_UNSEEN_S = 600.0
-READY_BINS = 5
-LONGEST_HORIZONS = 15.0
-"""A trip further away than this many horizons is not in sight."""
+READY_BINS = 3
+READY_TOPS = 2
+IN_SIGHT_HORIZONS = 7.5
+IN_SURE_SIGHT_HORIZONS = 15.0
+LONGEST_HORIZONS = 20.0
+"""A trip comes into sight at so many horizons, a plain rise at twice as many, and is told until it
+lies further than the last: the distance keeps word and number from coming and going."""
 SURE_SD = 1.3
 """A rise is told once the slope stands this many standard deviations above nothing."""
 STILL_SURE_SD = 0.7
-LOOK_EVERY_S = 3.0
-TIMES_EVERY_S = 6.0
+PLAIN_SD = 3.0
+"""A rise that stands so many above nothing is told from further off."""
+LOOK_EVERY_S = 4.0
+TIMES_EVERY_S = 8.0
 """The chance and the times are reckoned anew this often; between, the times count down."""
 OUT_OF_REACH_SD = 4.5
 SWAB_WHITE_SHARE = 0.5
 """Half of what single strokes do about the tops; the other half never lasts long enough."""
-SWAB_DOUBT = 2.5
-"""The tops of one hand hang together more than an AR(1) tells: the range held in 63 % without."""
+SWAB_DOUBT = 1.5
+"""The tops of one hand hang together more than an AR(1) tells: the range held in 74 % without."""
 SHORTEST_PEAK_S = 0.5
 PEAK_SD = 1.6
 """The highest of some two minutes of a wander of 30 s memory stands about here."""
 
 CLIP_SD = 3.0
 LOST_SD = 3.5
-LOST_BINS = 5
+LOST_BINS = 3
 """So many values in a row on one side, so far off: the conductance has left the trend."""
 DOUBT_SD = 0.005 * PER_MINUTE
 LEAN_KEEP = 0.93
-LEAN_MOST = 0.62
-"""A running mean of the surprises has an sd of 0.19; past three of them the slope is in doubt."""
+LEAN_MOST = 0.75
+"""A running mean of the surprises has an sd of 0.19; past four of them the slope is in doubt. At
+three, baths that had come to rest at 98 % of the limit raised eight times in 132 hours."""
 
 FAR = Forecast(chance_within_horizon=0.0, why=NO_RISE)
 
@@ -65,9 +72,9 @@ FAR = Forecast(chance_within_horizon=0.0, why=NO_RISE)
 class Forecaster:
     """Follows the bath's log-conductance and says when its peaks reach the limit.
 
-    Values come as one per bin: the mean of a second in a tank; in swab work the top of a few
-    seconds, since between strokes contact says nothing about the bath. After a step or a fall that
-    the trend cannot follow, the trend starts anew with no slope at all, so that the slow climb
+    Values come as one per bin: the mean of two seconds in a tank; in swab work the highest of some
+    nine strokes, since between strokes contact says nothing about the bath. After a step or a fall
+    that the trend cannot follow, the trend starts anew with no slope at all, so that the slow climb
     after a finished strip has to show itself first.
 
     Parameters
@@ -107,6 +114,7 @@ class Forecaster:
         "_looked_s",
         "_lost_bins",
         "_lost_side",
+        "_ready_bins",
         "_ready_s",
         "_times_s",
         "_why",
@@ -135,6 +143,7 @@ class Forecaster:
         self.forecast = Forecast(why=NOT_ENOUGH_DATA)
         self._why = NOT_ENOUGH_DATA
         self._ready_s = READY_S
+        self._ready_bins = READY_TOPS if is_swab else READY_BINS
         self._knows_slope = False
         self._bins = 0
         self._began_s: float | None = None
@@ -197,7 +206,7 @@ class Forecaster:
             self.restart(NOT_ENOUGH_DATA)
             self.update(index, t_s, x, limit_x)
             return
-        if t_s - self._began_s < self._ready_s or self._bins < READY_BINS:
+        if t_s - self._began_s < self._ready_s or self._bins < self._ready_bins:
             self.withhold(self._why)
             return
         self._why = NOT_ENOUGH_DATA
@@ -232,7 +241,8 @@ class Forecaster:
         )
         self.peak_excess = PEAK_SD * math.sqrt(variance)
         sure = STILL_SURE_SD if self.forecast.trip_in_s is not None else SURE_SD
-        is_sure = trend.slope > sure * math.sqrt(trend.slope_variance)
+        slope_sd = math.sqrt(trend.slope_variance)
+        is_sure = trend.slope > sure * slope_sd
         if not is_sure and self._is_out_of_reach(limit_x - trend.level, variance):
             self._times_s = None
             self.forecast = FAR
@@ -253,8 +263,10 @@ class Forecaster:
         chance = crossing.chance(horizon_s)
         longest_s = LONGEST_HORIZONS * horizon_s
         is_told = self._times_s is not None
+        is_plain = trend.slope > PLAIN_SD * slope_sd
+        sight_s = (IN_SURE_SIGHT_HORIZONS if is_plain else IN_SIGHT_HORIZONS) * horizon_s
         times = None
-        if chance >= 0.5 or (is_sure and (is_told or crossing.chance(longest_s) >= 0.5)):
+        if chance >= 0.5 or (is_sure and (is_told or crossing.chance(sight_s) >= 0.5)):
             times = self._times(t_s, crossing, longest_s)
         if times is None:
             self._times_s = None
@@ -293,11 +305,8 @@ class Forecaster:
         """
         last = self.forecast
         median, low, high = last.trip_in_s, last.trip_in_low_s, last.trip_in_high_s
-        if self._times_s is None or median is None or low is None:
-            median, low, high = self._horizon_s, 0.6 * self._horizon_s, None
-        else:
-            passed_s = t_s - self._times_s
-            if passed_s < TIMES_EVERY_S:
+        if self._times_s is not None and median is not None and low is not None:
+            if t_s - self._times_s < TIMES_EVERY_S - 0.1:
                 step_s = t_s - self._counted_s
                 self._counted_s = t_s
                 return (
@@ -305,7 +314,14 @@ class Forecaster:
                     max(low - step_s, 0.0),
                     None if high is None else max(high - step_s, 0.0),
                 )
-        self._times_s = self._counted_s = t_s
+            self._times_s = self._counted_s = t_s
+            if high is not None:
+                near = crossing.times_near(low, median, high, longest_s)
+                if near is not None:
+                    return near
+        else:
+            self._times_s = self._counted_s = t_s
+            median, low, high = self._horizon_s, 0.6 * self._horizon_s, None
         found = crossing.time_at(0.5, median, longest_s)
         if found is None:
             return None

@@ -3,14 +3,17 @@
 import math
 from typing import NamedTuple
 
-BIN_S = 1.0
+BIN_S = 2.0
 TOP_S = 6.0
 """Two or three strokes of a swab: one of them is in full contact."""
+HIGHEST_OF = 3
+"""Tops of which the forecast takes the highest: the fuller contacts crowd at the bath's own level,
+so the highest of nine strokes scatters a third as much as that of three."""
 TOP_HELD_S = 0.5
 TOP_SHARE = 0.4
 """A top needs this share of its time in contact."""
 TOPS_KEPT = 20
-START_BINS = 10
+START_BINS = 5
 START_TOPS = 3
 
 
@@ -24,10 +27,10 @@ class Value(NamedTuple):
 
 
 class Gathering:
-    """Means over a second for a tank, tops of a few seconds for swab work.
+    """Means over two seconds for a tank, tops of a few seconds for swab work.
 
     Both are gathered until the first lift of a swab decides; the tops so far are then handed out
-    at once. The start of the run is the median of the first ten bins or three tops.
+    at once. The start of the run is the median of the first five bins or three tops.
 
     Parameters
     ----------
@@ -36,15 +39,15 @@ class Gathering:
 
     Examples
     --------
-    >>> gathering = Gathering(poll_s=0.5)
+    >>> gathering = Gathering(poll_s=1.0)
     >>> for n in range(5):
-    ...     values = gathering.update(n * 0.5, n * 0.01, 6.0)
+    ...     values = gathering.update(n * 1.0, n * 0.01, 6.0)
     ...     print([(v.t_s, round(v.x, 3)) for v in values])
     []
     []
-    [(0.25, 0.005)]
+    [(0.5, 0.005)]
     []
-    [(1.25, 0.025)]
+    [(2.5, 0.025)]
     """
 
     __slots__ = (
@@ -54,6 +57,7 @@ class Gathering:
         "_bin_v",
         "_bin_x",
         "_held",
+        "_highest",
         "_least",
         "_start",
         "_starts",
@@ -61,6 +65,7 @@ class Gathering:
         "_tops",
         "_xs",
         "bin_s",
+        "highest_s",
         "is_swab",
         "top_s",
     )
@@ -68,6 +73,8 @@ class Gathering:
     def __init__(self, poll_s: float) -> None:
         self.bin_s = max(BIN_S, poll_s)
         self.top_s = max(TOP_S, 4.0 * poll_s)
+        self.highest_s = HIGHEST_OF * self.top_s
+        self._highest: Value | None = None
         self._held = max(1, round(TOP_HELD_S / poll_s))
         self._least = max(1, round(TOP_SHARE * self.top_s / poll_s))
         self.is_swab = False
@@ -90,6 +97,7 @@ class Gathering:
         self._bin = self._top = -1
         self._bin_n = 0
         self._bin_t = self._bin_x = self._bin_v = 0.0
+        self._highest = None
         self._xs.clear()
         self._tops.clear()
 
@@ -139,6 +147,21 @@ class Gathering:
         self._bin_x += x
         self._bin_v += volts
         self._xs.append(x)
+        return done
+
+    def highest(self, top: Value) -> Value | None:
+        """Take one top; returns the highest of `HIGHEST_OF` with their last, or with the next."""
+        place = top.place // HIGHEST_OF
+        highest, self._highest = self._highest, None
+        if highest is not None and highest.place != place:
+            done, highest = highest, None
+        else:
+            done = None
+        if highest is None or top.x > highest.x:
+            highest = Value(place, (place + 0.5) * self.highest_s, top.x, top.volts)
+        if done is None and top.place % HIGHEST_OF == HIGHEST_OF - 1:
+            return highest
+        self._highest = highest
         return done
 
     def _close_top(self, volts: float, done: list[Value]) -> None:

@@ -3,12 +3,14 @@
 import math
 
 LAGS = (1, 2, 4, 8, 16, 32, 64)
+STRIDES = (1, 1, 1, 2, 4, 8, 16)
+"""At a long lag every difference is nearly the one before: four within a lag tell as much."""
 RING = 2 * LAGS[-1] + 1
-MEMORIES = (3.0, 6.0, 12.0, 24.0, 48.0, 96.0)
+MEMORIES = (1.5, 3.0, 6.0, 12.0, 24.0, 48.0)
 """Memories tried, in steps of the grid."""
 LONGEST_MEMORY = 600.0
 """The averages forget over this many steps."""
-PRIOR_WEIGHT = 8.0
+PRIOR_WEIGHT = 12.0
 CLIP = 9.0
 """A squared second difference counts for at most this many times the average at its lag."""
 SMALLEST_VARIANCE = 1e-9
@@ -23,6 +25,7 @@ def _second_difference_shares() -> tuple[tuple[float, ...], ...]:
     )
 
 
+PLACES = tuple(zip(range(len(LAGS)), LAGS, STRIDES, strict=True))
 _SHARES = _second_difference_shares()
 
 
@@ -104,20 +107,22 @@ class Noise:
         ring[place] = value
         at[place] = index
         averages, weights = self._averages, self._weights
-        for i, lag in enumerate(LAGS):
-            middle = index - lag
-            first = middle - lag
-            if at[middle % RING] == middle and at[first % RING] == first:
-                difference = value - 2.0 * ring[middle % RING] + ring[first % RING]
+        for i, lag, stride in PLACES:
+            if index % stride:
+                continue
+            middle = (index - lag) % RING
+            first = (index - lag - lag) % RING
+            if at[middle] == index - lag and at[first] == index - lag - lag:
+                difference = value - 2.0 * ring[middle] + ring[first]
                 square = difference * difference
                 average = averages[i]
                 if square > CLIP * average:
                     square = CLIP * average
                 weight = weights[i]
                 if weight < LONGEST_MEMORY:
-                    weight += 1.0
+                    weight += stride
                     weights[i] = weight
-                averages[i] = average + (square - average) / weight
+                averages[i] = average + (square - average) * stride / weight
         self._since_fit += 1
         if self._since_fit >= FIT_EVERY:
             self._since_fit = 0
@@ -125,20 +130,26 @@ class Noise:
 
     def _fit(self) -> None:
         """Least squares of the relative misfit, over white and wander >= 0, per memory."""
-        averages = [max(a, SMALLEST_VARIANCE) for a in self._averages]
         # A lag's average rests on about weight / lag independent differences.
-        trust = [w / lag for w, lag in zip(self._weights, LAGS, strict=True)]
-        flat = [6.0 / a for a in averages]
-        s11 = sum(t * f * f for t, f in zip(trust, flat, strict=True))
-        s1y = sum(t * f for t, f in zip(trust, flat, strict=True))
+        s11 = s1y = syy = 0.0
+        rows = []
+        for average, weight, lag in zip(self._averages, self._weights, LAGS, strict=True):
+            over = 1.0 / max(SMALLEST_VARIANCE, average)
+            trust = weight / lag
+            flat = 6.0 * over
+            s11 += trust * flat * flat
+            s1y += trust * flat
+            syy += trust
+            rows.append((over, trust, trust * flat))
         best = math.inf
         for memory, shares in zip(MEMORIES, _SHARES, strict=True):
-            curve = [s / a for s, a in zip(shares, averages, strict=True)]
             s12 = s22 = s2y = 0.0
-            for t, f, c in zip(trust, flat, curve, strict=True):
-                s12 += t * f * c
-                s22 += t * c * c
-                s2y += t * c
+            for (over, trust, leaning), share in zip(rows, shares, strict=True):
+                curve = share * over
+                s12 += leaning * curve
+                curve_trust = trust * curve
+                s2y += curve_trust
+                s22 += curve_trust * curve
             determinant = s11 * s22 - s12 * s12
             white = wander = -1.0
             if determinant > 1e-9 * s11 * s22:
@@ -148,9 +159,10 @@ class Noise:
                 white, wander = 0.0, s2y / s22
             elif wander < 0.0:
                 white, wander = s1y / s11, 0.0
-            misfit = sum(
-                t * (white * f + wander * c - 1.0) ** 2
-                for t, f, c in zip(trust, flat, curve, strict=True)
+            misfit = (
+                white * (white * s11 + 2.0 * (wander * s12 - s1y))
+                + wander * (wander * s22 - 2.0 * s2y)
+                + syy
             )
             if misfit < best:
                 best = misfit

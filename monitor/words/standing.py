@@ -24,8 +24,9 @@ from monitor.store.rows import LimitKind, RunFacts
 from monitor.words.causes import what_to_do
 from monitor.words.numbers import about, ahead, amps_text, clock, for_how_long, trip_range
 
-SIGHT_S = 900.0
-"""A median time to the trip beyond this is not "in sight": no forecast is worth a word so far."""
+SIGHT_HORIZONS = 20.0
+"""A trip beyond so many horizons is not in sight. The forecast tells none there, and lets one come
+into sight much nearer, so that this word does not change to and fro."""
 
 METERS = "Go by the supply's own meters."
 
@@ -294,4 +295,4 @@ def _without_trip(at: Situation, forecast: Forecast) -> Standing:
 
 
 def _sight_s(facts: RunFacts) -> float:
-    return max(SIGHT_S, 2.0 * facts.horizon_s)
+    return SIGHT_HORIZONS * facts.horizon_s

@@ -99,7 +99,7 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
     (at(sample(), Forecast(why="not enough data")), "STARTING - not enough data yet", None),
     (at(sample(), Forecast(why="no rise")), "STEADY - no trip in sight", None),
     (at(sample(), Forecast(why="no rise"), facts=LIMITS), "STEADY - no limit in sight", None),
-    (at(sample(), FAR), "STEADY - no trip within 15 min", None),
+    (at(sample(), FAR), "STEADY - no trip within 40 min", None),
     (at(sample(), LATER), "RISING - trip in about 8 min (5 to 15)", None),
     (at(sample(), SOON, RISING), "RISING - trip in about 2 min (1 to 4)", Priority.HIGH),
     (

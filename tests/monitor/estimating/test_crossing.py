@@ -115,3 +115,23 @@ def test_a_limit_out_of_reach_has_no_time() -> None:
     crossing = Crossing(0.5, -1e-4, 1e-6, 1e-10, 0.0, 1e-6, 20.0, 0.5, 0.5)
     assert crossing.time_at(0.5, 100.0, 1800.0) is None
     assert crossing.chance(120.0) < 1e-6
+
+
+@pytest.mark.parametrize("moved", [0.9, 0.95, 1.0, 1.05, 1.1])
+def test_times_found_from_near_ones_are_those_of_the_search(moved: float) -> None:
+    crossing = Crossing(0.05, 2e-4, 1e-6, 4e-10, 0.0, 9e-6, 20.0, 0.5, 0.05)
+    low, median, high = (crossing.time_at(p, 200.0, 1e5) for p in (0.1, 0.5, 0.9))
+    assert low is not None
+    assert median is not None
+    assert high is not None
+    near = crossing.times_near(moved * low, moved * median, moved * high, 1e5)
+    assert near is not None
+    for p, found in zip((0.5, 0.1, 0.9), near, strict=True):
+        assert crossing.chance(found) == pytest.approx(p, abs=0.03)
+
+
+def test_times_that_are_not_near_are_left_to_the_search() -> None:
+    crossing = Crossing(0.05, 2e-4, 1e-6, 4e-10, 0.0, 9e-6, 20.0, 0.5, 0.05)
+    assert crossing.times_near(1000.0, 1500.0, 2000.0, 1e5) is None
+    assert crossing.times_near(1.0, 2.0, 3.0, 1e5) is None
+    assert crossing.times_near(200.0, 200.0, 200.0, 1e5) is None

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 from statistics import median
 
 import pytest
@@ -257,3 +258,32 @@ def test_a_swab_that_loads_up_slowly_from_far_below_is_left_alone_till_late() ->
         limit_amps=LIMIT,
     )
     assert watch_made(replace(made, seconds=600.0)).raised_s == []
+
+
+def told_and_not(watched: Watched) -> list[bool]:
+    """Whether a trip was told, each time that this changed while there was a forecast."""
+    told = [
+        e.forecast.trip_in_s is not None
+        for e in watched.estimates
+        if e.forecast.why in (None, "no rise")
+    ]
+    return [now for before, now in pairwise([False, *told]) if now is not before]
+
+
+@pytest.mark.parametrize("seed", range(1, 9))
+def test_a_trip_that_has_come_into_sight_stays_there(seed: int) -> None:
+    """Minutes away the median swings by a third with the noise; the word must not."""
+    watched, _ = watch_scene("tank-warms-to-trip", seed)
+    assert told_and_not(watched) == [True]
+
+
+def test_a_plain_rise_is_told_from_further_off() -> None:
+    """1 % a minute from 30 % under the limit: half an hour away, to within a tenth."""
+    made = Made(
+        rising(0.01), 900.0, start_amps=LIMIT * math.exp(-0.3), wander=0.0005, limit_amps=LIMIT
+    )
+    told = [e for e in watch_made(made).estimates if e.forecast.trip_in_s is not None]
+    first = told[0].forecast.trip_in_s
+    assert first is not None
+    assert 900.0 < first <= 1800.0
+    assert first == pytest.approx(1800.0 - told[0].t_s, rel=0.1)
