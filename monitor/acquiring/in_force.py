@@ -62,8 +62,16 @@ def in_force(plan: SupplyPlan, channels: Sequence[str], card: JobCard = NO_CARD)
 
 
 def flat_fittings(fittings: Fittings) -> InForce:
-    """What the amps go through and may do there, under flat names."""
-    return dict(_flat("fittings", asdict(fittings)))
+    """What the amps go through and may do there, under flat names.
+
+    Of the step in force the name alone: its windows stand among the steps and in the limits.
+    """
+    found = dict(_flat("fittings", asdict(fittings)))
+    return {
+        name: value
+        for name, value in found.items()
+        if not name.startswith("fittings.step.") or name == "fittings.step.name"
+    }
 
 
 def service_status(out_of_service: Mapping[str, str], utc_ns: int) -> Status:
