@@ -5,7 +5,6 @@ product stand what a user would take: the weighted moving average of NIST's hand
 ADWIN, both over the amps of six seconds.
 """
 
-import platform
 import sys
 from collections import deque
 from collections.abc import Iterator
@@ -18,6 +17,7 @@ from river.drift import ADWIN
 
 from benchmarks.ewma_chart import EwmaChart
 from benchmarks.finish_runs import SWAB, TANK, FinishRun, draw_finish, play_finish
+from benchmarks.page import machine
 from monitor.store.rows import LimitKind, RunFacts
 from monitor.vigil import Vigil
 
@@ -154,8 +154,8 @@ def as_text(whole: dict[str, dict[str, Score]]) -> str:
     lines = [
         "# The end of a strip",
         "",
-        f"`make bench-finish` on {platform.machine()}, Python {platform.python_version()}. "
-        f"{RUNS} runs a family on numbers that nothing was tuned on.",
+        f"`make bench-finish` on {machine()}. {RUNS} runs a family on numbers that nothing was "
+        "tuned on.",
         "In time: after the first chromium is gone and within three minutes of its end; early: "
         "before; late: median seconds after the end.",
         "bathvigil prompts once a strip; the others begin anew after each signal.",

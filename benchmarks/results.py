@@ -15,7 +15,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchmarks.page import Figure, machine, table
-from benchmarks.results_tables import Reader, alarms, bath_test, forecast, job, memory, plain
+from benchmarks.results_tables import (
+    Reader,
+    alarms,
+    bath_test,
+    finish,
+    forecast,
+    job,
+    memory,
+    plain,
+)
 
 ROOT = Path(__file__).parents[1]
 HERE = ROOT / "benchmarks"
@@ -54,6 +63,7 @@ class Bench:
 
 BENCHES = (
     Bench("Forecast", "FORECAST.md", ("benchmarks.forecast",), "bench-forecast", forecast),
+    Bench("Forecast", "FINISH.md", ("benchmarks.finish",), "bench-finish", finish, is_long=True),
     Bench("Links", "LINKS.md", ("benchmarks.links",), "bench-links", is_long=True),
     Bench("Store", "STORE.md", ("benchmarks.store",), "bench-store"),
     Bench("Store", "MEMORY.md", ("benchmarks.memory",), "bench-memory", memory),

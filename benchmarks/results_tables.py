@@ -161,6 +161,24 @@ def job(page: str) -> Iterator[Figure]:
             yield figure
 
 
+def finish(page: str) -> Iterator[Figure]:
+    """Ours of each family of strips, beside what the other methods told of it."""
+    (every,) = tables_of(page)
+    families = dict.fromkeys(row[0] for row in every.rows)
+    for family in families:
+        told = {}
+        for row in every.rows:
+            if row[0] == family:
+                names = ("in time", "early", "told where nothing ends")
+                cells = [(name, every.cell(row, name)) for name in names]
+                told[every.cell(row, "method")] = ", ".join(
+                    f"{cell} {name}" for name, cell in cells if cell != "-"
+                )
+        (ours, measured), *others = told.items()
+        against = "; ".join(f"{method} {cell}" for method, cell in others)
+        yield Figure(f"{ours}, {family}", measured, against=against)
+
+
 def _percent(cell: str) -> float:
     """The last share in a cell.
 
