@@ -1,6 +1,5 @@
 """A stored run in, the few figures of it that a bath's ledger goes by out."""
 
-import json
 import statistics
 from dataclasses import dataclass
 
@@ -8,6 +7,7 @@ from monitor.estimating.conductance import STATED_VOLTS
 from monitor.estimating.estimate import Estimate
 from monitor.estimating.leads import Leads
 from monitor.job.card import JobCard
+from monitor.job.kept_setting import kept_number
 from monitor.store.stored_run import StoredRun
 
 START_S = 60.0
@@ -59,6 +59,8 @@ class JobRun:
         True where the water film held; False where it did not; None where nobody looked.
     copper_ohms
         Of the leads, by their gauge and length in the run's settings.
+    holds_litres
+        What the bath's vessel has room for, by the same.
     """
 
     run: int
@@ -77,6 +79,7 @@ class JobRun:
     micrometres: float | None
     is_finished: bool | None
     copper_ohms: float | None = None
+    holds_litres: float | None = None
 
     @property
     def series_ohms(self) -> float | None:
@@ -102,6 +105,7 @@ def job_run_of(stored: StoredRun) -> JobRun:
     """
     row, summary = stored.row, stored.summary()
     card = stored.card() or JobCard()
+    bath = card.bath or row.facts.bath
     outcome = stored.outcome()
     known = [one for one in stored.estimates() if one.siemens is not None and one.in_contact]
     siemens, celsius, is_at_25 = _start(known)
@@ -110,7 +114,7 @@ def job_run_of(stored: StoredRun) -> JobRun:
     return JobRun(
         run=row.run,
         began_utc_ns=row.began_utc_ns,
-        bath=card.bath or row.facts.bath,
+        bath=bath,
         set_up=SetUp(row.facts.supply, card.way.value if card.way else "", card.part, is_at_25),
         limit_amps=row.facts.limit_amps,
         siemens=siemens,
@@ -127,17 +131,18 @@ def job_run_of(stored: StoredRun) -> JobRun:
         micrometres=card.micrometres,
         is_finished=None if outcome is None else outcome.wetted,
         copper_ohms=_copper_ohms(row.facts.settings),
+        holds_litres=_holds_litres(row.facts.settings, bath),
     )
 
 
 def _copper_ohms(settings: str) -> float | None:
-    found = json.loads(settings).get("in_force")
-    if not isinstance(found, dict):
-        return None
-    gauge, metres = found.get("fittings.leads.awg"), found.get("fittings.leads.metres")
-    if not isinstance(gauge, int | float) or not isinstance(metres, int | float):
-        return None
-    return Leads(gauge, metres).ohms()
+    gauge = kept_number(settings, "in_force", "fittings.leads.awg")
+    metres = kept_number(settings, "in_force", "fittings.leads.metres")
+    return None if gauge is None or metres is None else Leads(gauge, metres).ohms()
+
+
+def _holds_litres(settings: str, bath: str) -> float | None:
+    return kept_number(settings, "bench", "baths", bath, "holds_litres")
 
 
 def _start(known: list[Estimate]) -> tuple[float | None, float | None, bool]:

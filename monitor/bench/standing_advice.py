@@ -58,6 +58,7 @@ def standing_advice(
             aim,
             state.litres,
             exponent,
+            holds_litres=runs[-1].holds_litres,
             grams_per_litre=state.grams_per_litre,
             floor_grams_per_litre=FLOOR_GRAMS_PER_LITRE[state.solution or "caustic"],
         )

@@ -114,14 +114,27 @@ def poured_text(poured: Poured) -> str:
     )
 
 
-def to_do_text(told: Advice | None) -> str:
-    """What to do about a bath by itself."""
+def to_do_text(
+    told: Advice | None, is_swab: bool = False, holds_litres: float | None = None
+) -> str:
+    """What to do about a bath by itself; with its vessel's room, where that is known."""
     if told is None:
         return "not known: it needs the litres in the ledger, and two like jobs since the make-up"
     if told.remedy is Remedy.NOTHING:
         return f"nothing. {told.why}"
-    aim = "The aim is what the usual job drew in the fresh bath."
-    return " ".join([*advice_lines(told)[:1], aim, "Ask again with: bathvigil bath advise"])
+    lines = [*advice_lines(told)[:1], "The aim is what the usual job drew in the fresh bath."]
+    if told.remedy is Remedy.DILUTE and holds_litres is None:
+        lines.append("Look whether there is room for it; what is drawn off first is waste.")
+    if is_swab:
+        lines.append(SLEEVE)
+    return " ".join(lines)
+
+
+def _to_do(view: BathView) -> str:
+    if not view.runs:
+        return to_do_text(view.advice)
+    newest = view.runs[-1]
+    return to_do_text(view.advice, newest.set_up.way == "swab", newest.holds_litres)
 
 
 def contacts_text(found: Contacts) -> str:
@@ -182,7 +195,7 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
         ("temperature", f"{celsius[-1]:.0f} C at the last start" if celsius else "not known"),
         ("conductance", trend_text(view.prospect)),
         ("jobs left", jobs_left_text(view.prospect)),
-        ("to do", to_do_text(view.advice)),
+        ("to do", _to_do(view)),
         ("efficiency", efficiency_text(view.efficiency)),
         ("dilution law", exponent_text(view.exponent)),
     ]

@@ -1,5 +1,7 @@
 """A bath that comes near the limit is told what to do before anybody asks."""
 
+from dataclasses import replace
+
 import pytest
 
 from monitor.bench.connection import contacts_of
@@ -13,8 +15,16 @@ from tests.monitor.bench.jobs import a_job
 FRESH = BathState(9.0, 70.0, "caustic", 1, (1,))
 
 
-def told(state: BathState, growth: float, jobs: int, lead_ohms: float = 0.0) -> Advice | None:
-    runs = [a_job(n, 1.45 * growth**n) for n in range(1, jobs + 1)]
+def told(
+    state: BathState,
+    growth: float,
+    jobs: int,
+    lead_ohms: float = 0.0,
+    holds_litres: float | None = None,
+) -> Advice | None:
+    runs = [
+        replace(a_job(n, 1.45 * growth**n), holds_litres=holds_litres) for n in range(1, jobs + 1)
+    ]
     contacts = {"bench-1": contacts_of([lead_ohms], None)} if lead_ohms else {}
     prospect = prospect_of(state, runs)
     return standing_advice(state, runs, prospect, learned_exponent([]), contacts)
@@ -37,6 +47,19 @@ def test_leads_that_water_does_not_thin_are_taken_out() -> None:
     assert bare is not None
     assert behind is not None
     assert behind.water_litres > bare.water_litres
+
+
+def test_a_vessel_without_room_is_drawn_off_first() -> None:
+    found = told(FRESH, 1.02, 19, holds_litres=10.0)
+    assert found is not None
+    assert found.drawn_litres > 0.0
+    assert 9.0 - found.drawn_litres + found.water_litres == pytest.approx(10.0)
+    assert "room" not in to_do_text(found, holds_litres=10.0).replace("has no room", "")
+    assert "Look whether there is room" in to_do_text(told(FRESH, 1.02, 19))
+
+
+def test_a_swabs_sleeve_is_flushed_too() -> None:
+    assert "sleeve" in to_do_text(told(FRESH, 1.02, 19), is_swab=True)
 
 
 def test_a_weak_bath_is_to_be_replaced_instead() -> None:
