@@ -4,7 +4,7 @@ A further check is a further function in `MACHINE_CHECKS`.
 """
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -72,13 +72,13 @@ def check_clock(place: Place) -> Finding:
 
 def check_disk(place: Place) -> Finding:
     """Room for at least a day of recording."""
-    folder = _folder_that_is(place.store)
+    folder = folder_that_is(place.store)
     polls = (
         [supply.poll_s for supply in place.bench.supplies.values()]
         if place.bench is not None
         else [USUAL_POLL_S]
     )
-    need = sum(DAY_S / poll_s * BYTES_PER_READING for poll_s in polls)
+    need = day_bytes(polls)
     try:
         free = place.machine.free_bytes(folder)
     except OSError as error:
@@ -88,7 +88,7 @@ def check_disk(place: Place) -> Finding:
             f"{folder}: its disk does not say how much room it has ({error.strerror})",
             fix="name another file with --store",
         )
-    words = f"{_megabytes(free)} free in {folder}; a day needs about {_megabytes(need)}"
+    words = room_text(folder, free, need)
     if free < need:
         return Finding(
             "disk", Result.FAIL, words, fix="make room, or name a file on another disk with --store"
@@ -96,10 +96,32 @@ def check_disk(place: Place) -> Finding:
     return Finding("disk", Result.PASS, words)
 
 
+def day_bytes(polls_s: Iterable[float]) -> float:
+    """What a day of recording takes at the most, by the seconds between each supply's polls."""
+    return sum(DAY_S / poll_s * BYTES_PER_READING for poll_s in polls_s)
+
+
+def room_text(folder: Path, free: float, need: float) -> str:
+    """How much room there is, and what a day takes; both in bytes.
+
+    >>> room_text(Path("/data"), 20e9, 65e6)
+    '20 GB free in /data; a day needs about 65 MB'
+    """
+    return f"{_megabytes(free)} free in {folder}; a day needs about {_megabytes(need)}"
+
+
+def folder_that_is(path: Path) -> Path:
+    """The folder of a file, or the nearest one above it that is there already."""
+    folder = path.absolute().parent
+    while not folder.exists() and folder != folder.parent:
+        folder = folder.parent
+    return folder
+
+
 def check_the_store(place: Place) -> Finding:
     """The store opens, is of this version, and is sound; or one can be made."""
     path = place.store
-    folder = _folder_that_is(path)
+    folder = folder_that_is(path)
     if not os.access(folder, os.W_OK) or (path.exists() and not os.access(path, os.W_OK)):
         return Finding(
             "store",
@@ -188,14 +210,6 @@ def _set_up(check: str, place: Place, without: str) -> Finding:
     if place.bench is None or check not in place.bench.model_fields_set:
         return Finding(check, Result.NOTE, f"not set up: {without}")
     return Finding(check, Result.PASS, "set up in bench.toml")
-
-
-def _folder_that_is(path: Path) -> Path:
-    """The folder of a file, or the nearest one above it that is there already."""
-    folder = path.absolute().parent
-    while not folder.exists() and folder != folder.parent:
-        folder = folder.parent
-    return folder
 
 
 def _megabytes(count: float) -> str:

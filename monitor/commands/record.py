@@ -1,9 +1,10 @@
 """`bathvigil record`: the recorder without a screen."""
 
+import shutil
 import signal
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import FrameType
 
@@ -12,9 +13,11 @@ import click
 from drivers.clock import SystemClock
 from monitor.acquiring.heartbeat import HeartbeatPlan
 from monitor.acquiring.lock import StoreLock
+from monitor.acquiring.plan import SupplyPlan
 from monitor.acquiring.recorder import Recorder
 from monitor.acquiring.surroundings import Outside
 from monitor.bench.cautions import OF_A_FIRST_START
+from monitor.checking.machine_checks import day_bytes, folder_that_is, room_text
 from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
@@ -60,6 +63,7 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     teller = _Teller(as_json)
     if not path.exists():
         _complain(f"CAUTION: {' '.join(OF_A_FIRST_START)}")
+    _tell_room(path, plans)
     sound, outside = _surroundings(asked.config)
     with StoreLock(path):
         start_forwarder(asked.config, path)
@@ -84,6 +88,17 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     teller.finish()
     with open_store(path) as opened:
         _complain(what_to_copy(path, opened.stands_alone))
+
+
+def _tell_room(path: Path, plans: Sequence[SupplyPlan]) -> None:
+    """Before a run: what the disk has, and what a day of this takes."""
+    folder = folder_that_is(path)
+    try:
+        free = shutil.disk_usage(folder).free
+    except OSError:
+        # A disk that says nothing of its room may be written all the same.
+        return
+    _complain(room_text(folder, free, day_bytes(plan.facts.poll_s for plan in plans)))
 
 
 def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:

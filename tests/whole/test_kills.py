@@ -2,6 +2,7 @@
 
 import os
 import pty
+import re
 import signal
 import sqlite3
 import sys
@@ -231,6 +232,7 @@ def test_a_setting_changed_while_the_recorder_was_down_is_kept_with_both_values(
         _, talk = second.communicate(timeout=20)
     assert "no_data_after_s is now 8.0" in talk
     assert f"{store} holds everything in one file: copy that one" in talk
+    assert re.search(r"\d+ [MG]B free in \S+; a day needs about 65 MB", talk)
     with open_store(store) as opened:
         (change,) = opened.run(1).setting_changes()
     assert (change.name, change.before, change.after) == ("no_data_after_s", "5.0", "8.0")
