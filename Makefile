@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-memory bench-forecast bench-finish clean bench-forward bench-store bench-screens bench-start bench installs
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish clean bench-forward bench-store bench-screens bench-start bench installs
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -58,9 +58,13 @@ bench-job: .venv/installed-dev
 bench-alarms: .venv/installed-dev
 	$(BIN)/python -m benchmarks.alarms
 
-# A recorder killed at 500 random points, in some ten minutes; writes KILLS.md.
+# A recorder killed at 500 random points, in a quarter of an hour; writes KILLS.md.
 bench-kills: .venv/installed-dev
 	$(BIN)/python -m benchmarks.kills
+
+# Stores cut and spoilt at 300 random places each, in a minute; writes DAMAGE.md.
+bench-damage: .venv/installed-dev
+	$(BIN)/python -m benchmarks.damage
 
 # A million samples with every outside service down, in some minutes; writes MEMORY.md.
 bench-memory: .venv/installed-dev

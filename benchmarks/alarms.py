@@ -19,6 +19,7 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext, supp
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from benchmarks.page import machine
 from monitor.acquiring.lock import holder
 from tests.monitor.notices.receivers import receiver
 from tests.whole.bath_trial import OnTerminal
@@ -26,6 +27,8 @@ from tests.whole.processes import command_line, wait_until
 
 POLL_S = 0.1
 TRIPS = 60
+IN_THE_WAY_S = 61.0
+"""Seconds for which each thing stands in the way at the least."""
 REPORT = Path(__file__).with_name("ALARMS.md")
 
 SETTINGS = """
@@ -83,7 +86,7 @@ class CuttingOut:
 
 
 def latencies_ms(more: str, around: Callable[[Path], AbstractContextManager[None]]) -> list[float]:
-    """Trip the supply so often; milliseconds from each dead answer to the sound.
+    """Trip the supply again and again; milliseconds from each dead answer to the sound.
 
     Parameters
     ----------
@@ -111,7 +114,9 @@ def latencies_ms(more: str, around: Callable[[Path], AbstractContextManager[None
             wait_until("a recorder", lambda: holder(store))
             time.sleep(2.0)
             with around(store):
-                found = [_one(supply, sounds) for _ in range(TRIPS)]
+                found, until_s = list[float](), time.monotonic() + IN_THE_WAY_S
+                while len(found) < TRIPS or time.monotonic() < until_s:
+                    found.append(_one(supply, sounds))
         finally:
             recorder.terminate()
             try:
@@ -193,7 +198,8 @@ def main() -> int:
             print(rows[-1], flush=True)
     REPORT.write_text(
         "# From the reply's last byte to the sound\n\n"
-        f"Polled every {1000 * POLL_S:g} ms; the goal is under one poll and 50 ms. The time "
+        f"Polled every {1000 * POLL_S:g} ms on {machine()}; each thing stands in the way for "
+        f"{IN_THE_WAY_S:.0f} s or more; the goal is under one poll and 50 ms. The time "
         "includes the start of the sound command, a shell that writes the time. Written by "
         "`make bench-alarms`.\n\n"
         "| in the way | trips | median, ms | 99 %, ms |\n| --- | --- | --- | --- |\n"

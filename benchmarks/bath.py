@@ -11,6 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from pathlib import Path
 
+from benchmarks.page import machine
 from tests.monitor.notices.receivers import receiver
 from tests.whole.bath_findings import Findings, as_table, judge
 from tests.whole.bath_track import track
@@ -61,7 +62,8 @@ def main() -> int:
         "# The whole bench under faults\n\n"
         f"{strips} strips at {SPEED:g} times bath time, polled every {POLL_S / SPEED:g} s of real "
         f"time, {SIDE_BY_SIDE} side by side; recorder and screen on terminals, an 80 MB disk, a "
-        "notice server that never answers. Written by `make bath-test`.\n\n"
+        f"notice server that never answers. Measured on {machine()}. Written by "
+        "`make bath-test`.\n\n"
         f"{as_table(found, seconds)}\n\n"
         "A garbled digit is not among the faults: on a line without a check nobody can tell it "
         "from a true one.\n"

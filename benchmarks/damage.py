@@ -4,7 +4,7 @@ import sys
 import time
 from pathlib import Path
 
-from benchmarks.page import machine
+from benchmarks.page import Figure, machine, table
 from tests.whole.damage import cut_logs, turned_logs, turned_stores
 
 REPORT = Path(__file__).with_name("DAMAGE.md")
@@ -18,18 +18,21 @@ SPOILS = {
 def main() -> int:
     """Spoil so many stores in each way, 300 unless told otherwise; 1 where anything was wrong."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
-    began_s, wrong, rows = time.monotonic(), list[str](), list[str]()
+    began_s, wrong, rows = time.monotonic(), list[str](), list[Figure]()
     for name, spoil in SPOILS.items():
         found = spoil(count, 2026)
         wrong += found.wrong
-        rows += [f"| {name} | {words} | {times} |" for words, times in sorted(found.counts.items())]
+        rows += [
+            Figure(f"{name}: {words}", f"{times} of {count}")
+            for words, times in sorted(found.counts.items())
+        ]
+    what = "committed rows lost, doubled or changed in silence; damaged files deleted"
+    rows.append(Figure(what, f"{len(wrong)}", "0", not wrong))
     REPORT.write_text(
         "# Stores that were cut or spoilt\n\n"
         f"{count} of each, in {time.monotonic() - began_s:.0f} s on {machine()}. Written by "
         "`make bench-damage`.\n\n"
-        "| what was done | what became of it | times |\n| --- | --- | --- |\n"
-        + "\n".join(rows)
-        + f"\n\nCommitted rows lost, doubled or changed in silence; files deleted: {len(wrong)}.\n"
+        f"{table(rows)}"
     )
     print(REPORT.read_text(), *wrong, sep="\n")
     return int(bool(wrong))

@@ -5,6 +5,7 @@ import tempfile
 import time
 from pathlib import Path
 
+from benchmarks.page import Figure, machine, table
 from tests.whole.kill_loop import held, kill_again_and_again
 
 REPORT = Path(__file__).with_name("KILLS.md")
@@ -19,14 +20,16 @@ def main() -> int:
             wrong += found
         rows = len(held(Path(folder) / "runs.db").rows)
     seconds = time.monotonic() - began_s
+    what = "committed rows lost, doubled or changed; alarms or acknowledgements lost"
+    figures = [
+        Figure("rows at the end", f"{rows}"),
+        Figure(what, f"{len(wrong)}", "0", not wrong),
+    ]
     REPORT.write_text(
         "# A recorder killed at random points\n\n"
         f"{kills} times SIGKILL in {seconds:.0f} s, in the second half with a mute supply and "
-        "acknowledgements. Written by `make bench-kills`.\n\n"
-        "| what | figure |\n| --- | --- |\n"
-        f"| rows at the end | {rows} |\n"
-        f"| committed rows lost, doubled or changed; alarms or acknowledgements lost | "
-        f"{len(wrong)} |\n"
+        f"acknowledgements, on {machine()}. Written by `make bench-kills`.\n\n"
+        f"{table(figures)}"
     )
     print(REPORT.read_text(), *wrong, sep="\n")
     return int(bool(wrong))

@@ -1,17 +1,21 @@
 """A million samples at full speed with every outside service down: `make bench-memory`, MEMORY.md.
 
-The recorder's own parts without a supply: estimators, alarms, sound, notices, the store; and a
-screen that looks on. What is measured is this process's resident memory and its open files.
+The recorder's own parts without a supply: estimators, alarms, sound, notices, the store; a screen
+that looks on; and a forwarder whose server takes calls and never answers. What is measured is this
+process's resident memory and its open files, and the forwarder's memory. Then a whole recorder has
+a supply that hangs up on every call.
 """
 
 import math
 import os
+import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from benchmarks.page import Figure, machine, table
 from drivers.clock import SystemClock
 from monitor.acquiring.scribe import Scribe
 from monitor.forwarding.secret import Secret
@@ -26,6 +30,8 @@ from monitor.store.writer import StoreWriter
 from monitor.vigil import Vigil
 from tests.monitor.notices.receivers import receiver
 from tests.whole.bath_trial import OnTerminal
+from tests.whole.hang_ups import hang_up_again_and_again
+from tests.whole.processes import command_line
 
 REPORT = Path(__file__).with_name("MEMORY.md")
 STEP = 100_000
@@ -34,9 +40,23 @@ WAITING = 20_000
 POLL_NS = 200_000_000
 
 
-def megabytes() -> float:
-    """Resident memory of this process."""
-    pages = int(Path("/proc/self/statm").read_text().split()[1])
+HANG_UPS = 2_000
+FORWARD = """
+[supplies.bench-1]
+address = "scpi:tcp://127.0.0.1:1"
+limit_amps = 10.0
+
+[forward]
+url = "{url}"
+org = "o"
+bucket = "b"
+bench = "x"
+"""
+
+
+def megabytes(process: str = "self") -> float:
+    """Resident memory of a process, this one's unless told otherwise."""
+    pages = int(Path(f"/proc/{process}/statm").read_text().split()[1])
     return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
@@ -56,14 +76,43 @@ def rows(count: int) -> Iterator[Sample | Gap]:
         yield Sample(seq, t_ns, t_ns, 2000, 9.0, amps)
 
 
+def forwarder(folder: Path, store: Path, url: str) -> "subprocess.Popen[bytes]":
+    """A forwarder of the store, whose server never answers."""
+    config, quiet = folder / "bench.toml", subprocess.DEVNULL
+    config.write_text(FORWARD.format(url=url))
+    line = command_line("forward", "--config", config, "--store", store)
+    return subprocess.Popen(line, stdin=quiet, stdout=quiet, stderr=quiet)
+
+
+def growth(values: Sequence[float]) -> float:
+    """Megabytes from one step to the next; the first fifth is warm-up, in which caches fill."""
+    warm = values[len(values) // 5 :]
+    return (warm[-1] - warm[0]) / max(len(warm) - 1, 1)
+
+
+def hang_ups() -> tuple[list[Figure], bool]:
+    """What a recorder holds open over so many calls that its supply hung up on."""
+    with tempfile.TemporaryDirectory() as folder:
+        found = hang_up_again_and_again(Path(folder), HANG_UPS, looks=40)
+    figures, is_flat = [], True
+    for what, values in zip(("open files", "threads"), zip(*found, strict=True), strict=True):
+        half = len(values) // 2
+        first, last = min(values[2:half]), min(values[half:])
+        is_flat &= last <= first + 1
+        told = f"{HANG_UPS} calls hung up: {what} in the first half, and in the second"
+        figures.append(Figure(told, f"{first}, {last}", "no more", last <= first + 1))
+    return figures, is_flat
+
+
 def main() -> int:
     """Make a million samples, or as many as the command line says."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
-    real, table = SystemClock(), []
+    real, steps = SystemClock(), list[tuple[int, float, float, int]]()
     facts = RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", limit_amps=10.0)
     with (
         tempfile.TemporaryDirectory() as folder,
         receiver() as mute,
+        receiver() as silent,
         StoreWriter(Path(folder) / "runs.db") as writer,
     ):
         store = Path(folder) / "runs.db"
@@ -84,6 +133,7 @@ def main() -> int:
         screen = OnTerminal(
             [sys.executable, "-m", "tui", "live", "--store", str(store), "--run", str(row.run)]
         )
+        copying = forwarder(Path(folder), store, silent.url)
         vigil, began_s = Vigil(facts), time.monotonic()
         for one in rows(count):
             verdict = vigil.update(one)
@@ -95,26 +145,39 @@ def main() -> int:
                 while scribe.waiting > WAITING:
                     time.sleep(0.01)
             if (one.seq + 1) % STEP == 0:
-                table.append((one.seq + 1, megabytes(), open_files() - len(mute.held)))
-                print(table[-1], flush=True)
+                # Connections that the mute servers were left with are theirs, not the recorder's.
+                held = len(mute.held) + len(silent.held)
+                copy = megabytes(str(copying.pid))
+                steps.append((one.seq + 1, megabytes(), copy, open_files() - held))
+                print(steps[-1], flush=True)
         seconds = time.monotonic() - began_s
+        copying.kill()
+        copying.wait()
         screen.kill()
         notifier.close()
         sounder.close()
         scribe.close()
-    # The first fifth is warm-up: caches of SQLite and of the allocator fill.
-    warm = table[len(table) // 5 :]
-    slope = (warm[-1][1] - warm[0][1]) / max(len(warm) - 1, 1)
-    lines = [f"| {n:,} | {mb:.1f} | {files} |" for n, mb, files in table]
+    slope, copys = growth([own for _, own, _, _ in steps]), growth([mb for _, _, mb, _ in steps])
+    figures, is_flat = hang_ups()
+    figures = [
+        Figure("growth of the recorder, 100,000 samples", f"{slope:.2f} MB", "< 1 MB", slope < 1.0),
+        Figure("growth of the forwarder", f"{copys:.2f} MB", "< 1 MB", copys < 1.0),
+        *figures,
+    ]
+    lines = [f"| {n:,} | {mb:.1f} | {copy:.1f} | {files} |" for n, mb, copy, files in steps]
     REPORT.write_text(
         "# Memory over a million samples\n\n"
-        f"{count:,} samples in {seconds:.0f} s, a mute notice server, a sound command "
-        "that fails, a screen that looks on. Written by `make bench-memory`.\n\n"
+        f"{count:,} samples in {seconds:.0f} s on {machine()}: a mute notice server, a mute server "
+        "of copies, a sound command that fails, a screen that looks on. Written by `make "
+        "bench-memory`.\n\n"
         f"Growth after warm-up: {slope:.2f} MB per 100,000 samples (goal: under 1).\n\n"
-        "| samples | resident, MB | open files |\n| --- | --- | --- |\n" + "\n".join(lines) + "\n"
+        f"{table(figures)}\n\n"
+        "| samples | resident, MB | forwarder, MB | open files |\n| --- | --- | --- | --- |\n"
+        + "\n".join(lines)
+        + "\n"
     )
     print(REPORT.read_text())
-    return int(slope >= 1.0)
+    return int(slope >= 1.0 or copys >= 1.0 or not is_flat)
 
 
 if __name__ == "__main__":

@@ -68,6 +68,7 @@ BENCHES = (
     Bench("Store", "STORE.md", ("benchmarks.store",), "bench-store"),
     Bench("Store", "MEMORY.md", ("benchmarks.memory",), "bench-memory", memory),
     Bench("Store", "KILLS.md", ("benchmarks.kills",), "bench-kills", is_long=True),
+    Bench("Store", "DAMAGE.md", ("benchmarks.damage",), "bench-damage"),
     Bench("Store", "FORWARD.md", ("benchmarks.forward",), "bench-forward"),
     Bench("Screens", "SCREENS.md", ("benchmarks.screens",), "bench-screens"),
     Bench("Screens", "START.md", ("benchmarks.start",), "bench-start"),
