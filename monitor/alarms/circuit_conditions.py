@@ -35,6 +35,8 @@ LEAST_WATTS = 3.0
 INSIDE_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the volts are in the window")
 NO_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the step has no window of volts")
 NO_SHORT = Finding(SHORT, False, "the amps go through the bath again")
+NOTHING_HOT = Finding(OVERHEATING, False, "nothing is too warm now")
+MORE_IS_HOT = Finding(OVERHEATING, False, "another thing is getting too warm", at_once=True)
 NO_DENSITY = Finding(DENSITY_HIGH, False, "the density is not watched")
 CONNECTIONS_HOLD = Finding(CONNECTION_RESISTANCE, False, "the connections are as they were")
 
@@ -55,7 +57,8 @@ class CircuitConditions:
         self._fittings = fittings
         lead_ohms = 0.0 if fittings.leads is None else fittings.leads.ohms()
         self._shorts = ShortWatch(limit_amps, lead_ohms)
-        self._is_hot = self._is_dense = self._is_outside = False
+        self._hot: set[str] = set()
+        self._is_dense = self._is_outside = False
         self._top_volts: float | None = None
         self._rose_s: float | None = None
 
@@ -83,34 +86,46 @@ class CircuitConditions:
         """Everything else, in the order of the catalogue."""
         flows = amps >= self._flows
         return (
-            self._judge_heat(amps, estimate),
+            *self._judge_heat(amps, estimate),
             self._judge_density(estimate),
             self._judge_connection(amps, flows, estimate),
             self._judge_window(estimate.t_ns * 1e-9, volts, flows),
         )
 
-    def _judge_heat(self, amps: float, estimate: Estimate) -> Finding:
-        heat, longer = estimate.heat, 2.0 if self._is_hot else 1.0
-        words = []
-        if heat.share is not None and (
-            (heat.in_s is not None and heat.in_s <= HEAT_WITHIN_S * longer)
-            or heat.share >= 1.0 - 0.05 * longer
+    def _judge_heat(self, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
+        heat, longer = estimate.heat, 2.0 if self._hot else 1.0
+        words: dict[str, str] = {}
+        if (
+            heat.hottest is not None
+            and heat.share is not None
+            and (
+                (heat.in_s is not None and heat.in_s <= HEAT_WITHIN_S * longer)
+                or heat.share >= 1.0 - 0.05 * longer
+            )
         ):
             when = (
                 f"is at {heat.share:.0%} of the heat it stands"
                 if heat.in_s is None or heat.in_s <= 0.0
                 else f"is at the heat it stands in about {_about(heat.in_s)}"
             )
-            words.append(f"the {heat.hottest} {when}, at {amps:.1f} A")
+            words[heat.hottest] = f"the {heat.hottest} {when}, at {amps:.1f} A"
         if heat.bath_in_s is not None and heat.bath_in_s <= BATH_WITHIN_S * longer:
             most = self._fittings.most_celsius
-            words.append(
+            words["bath"] = (
                 f"the bath is over {most:g} C"
                 if heat.bath_in_s <= 0.0
                 else f"the bath is at {most:g} C in about {_about(heat.bath_in_s)}"
             )
-        self._is_hot = bool(words)
-        return Finding(OVERHEATING, self._is_hot, "; ".join(words) or "nothing is too warm now")
+        if not words:
+            self._hot.clear()
+            return (NOTHING_HOT,)
+        was_hot, others = bool(self._hot), words.keys() - self._hot
+        self._hot |= words.keys()
+        found = Finding(OVERHEATING, True, "; ".join(words.values()))
+        if was_hot and others:
+            # What was acknowledged was the first thing's heat: the next one sounds again.
+            return (MORE_IS_HOT, found._replace(at_once=True))
+        return (found,)
 
     def _judge_density(self, estimate: Estimate) -> Finding:
         density, most = estimate.heat.amps_per_dm2, self._fittings.job.most_amps_per_dm2

@@ -1,5 +1,6 @@
 """Amps and temperatures in; once a second, how warm everything is and when it is too warm, out."""
 
+import math
 from collections import deque
 
 from monitor.estimating.estimate import Heat
@@ -12,6 +13,9 @@ LONGEST_STEP_S = 10.0
 CELSIUS_EVERY_S = 10.0
 CELSIUS_KEPT = 13
 """The bath's warming is read off two minutes."""
+NEARLY = 0.9
+NEARLY_S = 120.0
+"""A conductor at so much of its heat counts as one that has no longer than this to go."""
 LEAST_WARMING = 0.05 / 60.0
 """Kelvin per second under which no time to a limit is given: the probe's own step decides there."""
 
@@ -94,16 +98,16 @@ class HeatWatch:
         mean_square = self._amps_squared_s / seconds
         self._done_s, self._amps_squared_s = t_s, 0.0
         hottest: tuple[float, str, float | None] | None = None
+        most_urgent = (math.inf, 0.0)
         steady = mean_square**0.5
         for name, image in self._images:
             image.update(seconds, mean_square)
             in_s = image.operates_in_s(steady)
-            urgency = 1e9 if in_s is None else in_s
-            if hottest is None or (urgency, -image.theta) < (
-                1e9 if hottest[2] is None else hottest[2],
-                -hottest[0],
-            ):
-                hottest = (image.theta, name, in_s)
+            # One that stands just under its heat for good comes before one that has long to go.
+            soon_s = NEARLY_S if image.theta >= NEARLY else math.inf
+            urgency = (min(soon_s, math.inf if in_s is None else in_s), -image.theta)
+            if hottest is None or urgency < most_urgent:
+                hottest, most_urgent = (image.theta, name, in_s), urgency
         area_dm2 = self._fittings.job.area_dm2
         self.heat = Heat(
             None if hottest is None else hottest[1],

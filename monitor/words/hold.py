@@ -29,7 +29,7 @@ def hold_left_s(
     requests, prompts
         Those of the run, oldest first.
     segment
-        The recorder's present stretch of the run; a hold does not outlive it.
+        The recorder's present stretch of the run, whose clocks place a request in the run.
     now_s
         Run seconds.
     """
@@ -38,7 +38,7 @@ def hold_left_s(
     last = next((one for one in reversed(prompts) if one.prompt in ENDS_HOLD), None)
     if last is not None and last.prompt == "hold-done":
         return None
-    since_s = segment.began_t_ns / 1e9 if last is None else last.t_s
+    since_s = 0.0 if last is None else last.t_s
     for one in requests:
         is_confirmation = one.kind is RequestKind.NEXT_STEP and one.detail in ("", LOOKS_FINISHED)
         if not is_confirmation or one.outcome is None:

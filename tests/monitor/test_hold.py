@@ -43,7 +43,7 @@ TABLE = [
         205.0,
         15.0,
     ),
-    ("of a recorder that is gone", [asked(95.0)], [], SECOND, 101.0, None),
+    ("over the death of a recorder", [asked(95.0)], [], SECOND, 101.0, 14.0),
     ("of the second recorder", [asked(110.0)], [], SECOND, 115.0, 15.0),
     ("nothing recorded yet", [CONFIRMED], [], None, 58.0, None),
 ]

@@ -57,6 +57,30 @@ def test_a_bath_on_its_way_to_its_limit_is_told_with_its_time() -> None:
     assert told.message == "the bath is at 45 C in about 4.0 min"
 
 
+def test_another_thing_that_gets_hot_sounds_again_though_the_first_was_acknowledged() -> None:
+    board, conditions = Board(), CircuitConditions(10.0, HOT)
+    told = []
+    for n in range(60):
+        bath_in_s = 200.0 if n >= 30 else None
+        heat = Heat("sleeve", 0.6, 80.0, bath_in_s)
+        estimate = Estimate(n, n * 500_000_000, Forecast(), Charge(), heat=heat)
+        findings = conditions.judge(8.0, 5.0, estimate)
+        row = sample(n, n * 0.5, 8.0, 5.0)
+        told += [
+            (e.change, e.occurrence, e.t_s, e.message)
+            for e in board.update(row, findings, Forecast())
+            if e.alarm == OVERHEATING
+        ]
+        if n == 10:
+            assert board.acknowledge(OVERHEATING, 1, "Ana", n, row.t_ns) is not None
+    assert [one[:3] for one in told] == [
+        (Change.RAISED, 1, 2.0),
+        (Change.RETURNED, 1, 15.0),
+        (Change.RAISED, 2, 15.0),
+    ]
+    assert told[2][3].endswith("the bath is at 45 C in about 3.3 min")
+
+
 def test_density_has_a_dead_band() -> None:
     conditions = CircuitConditions(10.0, HOT)
     holds = [

@@ -18,6 +18,16 @@ def test_the_conductor_that_is_first_at_its_heat_is_named() -> None:
     assert watch.heat.in_s == pytest.approx(61.3 - 19.0, abs=1.5)
 
 
+def test_one_that_stands_under_its_heat_is_not_hidden_by_one_with_long_to_go() -> None:
+    # At 9.8 A a 10 A sleeve settles at 96 % of its heat; a 9.7 A bar is at its own in 35 min.
+    watch = HeatWatch(Fittings((Conductor("bar", 9.7, 600.0), Conductor("sleeve", 10.0, 30.0))))
+    for t in range(200):
+        watch.update(float(t), 9.8, None)
+    assert watch.heat.hottest == "sleeve"
+    assert watch.heat.share == pytest.approx(0.96, abs=0.002)
+    assert watch.heat.in_s is None
+
+
 def test_amps_that_come_in_bursts_heat_by_their_square() -> None:
     watch = HeatWatch(Fittings((Conductor("lead", 10.0, 1e6),)))
     for n in range(5001):
