@@ -1,6 +1,7 @@
 """A store and the name of a bath in; everything that its ledger and its runs say of it out."""
 
 import math
+import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,6 +28,8 @@ from monitor.store.bath_rows import BathBook
 from monitor.store.failures import NoSuchStore
 from monitor.store.reader import open_store
 
+NEWEST = 8
+"""Jobs that say what is usual."""
 LEAST_AMP_HOURS = 0.005
 """A run with less charge was no job."""
 
@@ -67,6 +70,15 @@ class BathView:
     amp_hours_since: float
     chromium_grams_since: float
     caustic_grams_since: float
+
+    def usual_amps(self, supply: str) -> float:
+        """Middle peak of the newest jobs at a supply; 0 where there is none."""
+        peaks = [
+            one.peak_amps
+            for one in self.runs
+            if one.set_up.supply == supply and one.peak_amps is not None
+        ]
+        return statistics.median(peaks[-NEWEST:]) if peaks else 0.0
 
 
 def known_baths(path: Path) -> list[str]:

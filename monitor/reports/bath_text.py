@@ -137,16 +137,23 @@ def _to_do(view: BathView) -> str:
     return to_do_text(view.advice, newest.set_up.way == "swab", newest.holds_litres)
 
 
-def contacts_text(found: Contacts) -> str:
-    """Leads and contacts of a supply as they were looked at, with the trend of the contacts."""
+def contacts_text(found: Contacts, amps: float) -> str:
+    """Leads and contacts of a supply as they were looked at, with the trend of the contacts.
+
+    `amps` are those of its usual peak, for what is lost in them; 0 where there is no job.
+    """
     copper = "" if found.copper_ohms is None else f", of it copper {found.copper_ohms * 1e3:.1f}"
     looks = ", ".join(f"{one * 1e3:.1f}" for one in found.looks[-4:])
     grown = "" if found.grown is None else f"; {found.grown:.1f} times the first look's"
-    clean = " CLEAN them, output off." if found.wants_cleaning(0.0) else ""
+    clean = " CLEAN them, output off; they may be hot." if found.wants_cleaning(amps) else ""
+    lost = ""
+    if amps > 0.0:
+        volts, watts = found.volts_lost(amps), found.watts_lost(amps)
+        lost = f"; at {amps:.1f} A they take {volts:.2f} V and {watts:.1f} W"
     what = "leads and contacts" if found.copper_ohms is None else "contacts"
     return (
         f"{found.ohms * 1e3:.1f} milliohm at the last look{copper}; {what} look by look {looks}"
-        f"{grown}.{clean}"
+        f"{grown}{lost}.{clean}"
     )
 
 
@@ -199,7 +206,10 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
         ("efficiency", efficiency_text(view.efficiency)),
         ("dilution law", exponent_text(view.exponent)),
     ]
-    facts += [(f"{name} leads", contacts_text(found)) for name, found in view.contacts.items()]
+    facts += [
+        (f"{name} leads", contacts_text(found, view.usual_amps(name)))
+        for name, found in view.contacts.items()
+    ]
     facts += [("in series", series_text(one)) for one in view.series[:MOST_SET_UPS]]
     if view.poured:
         facts.append(("last dilution", poured_text(view.poured[-1])))

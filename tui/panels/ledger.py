@@ -104,7 +104,8 @@ def _ink(name: str, view: BathView, ink: Ink) -> Ink:
     if name == "jobs left" and view.prospect.jobs_left == 0.0:
         return Ink.MEDIUM
     told = view.advice
-    if name.endswith(" leads") and any(one.wants_cleaning(0.0) for one in view.contacts.values()):
+    supply = name.removesuffix(" leads")
+    if supply in view.contacts and view.contacts[supply].wants_cleaning(view.usual_amps(supply)):
         return Ink.MEDIUM
     if name == "to do" and told is not None and told.remedy is not Remedy.NOTHING:
         return Ink.MEDIUM

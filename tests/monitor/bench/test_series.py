@@ -52,8 +52,17 @@ def test_gauge_and_length_are_taken_off_and_the_rest_is_contact() -> None:
 
 
 def test_contacts_are_told_look_by_look() -> None:
-    told = contacts_text(contacts_of([COPPER + 0.004, COPPER + 0.010], Leads(10, 4.0).ohms()))
+    found = contacts_of([COPPER + 0.004, COPPER + 0.010], Leads(10, 4.0).ohms())
+    told = contacts_text(found, 0.0)
     assert told == (
         "23.1 milliohm at the last look, of it copper 13.1; contacts look by look 4.0, 10.0; "
-        "2.5 times the first look's. CLEAN them, output off."
+        "2.5 times the first look's. CLEAN them, output off; they may be hot."
     )
+
+
+def test_what_leads_cost_at_the_usual_amps_is_told() -> None:
+    # 4 m of gauge 10 at 30 A: 0.393 V and 11.8 W (wire table above; Ohm's and Joule's laws).
+    found = contacts_of([COPPER], Leads(10, 4.0).ohms())
+    told = contacts_text(found, 30.0)
+    assert "at 30.0 A they take 0.39 V and 11.8 W" in told
+    assert "CLEAN" not in told
