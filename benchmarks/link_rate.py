@@ -76,7 +76,7 @@ def rates(is_quick: bool) -> Iterable["Figure"]:
     """Rate and CPU of each line."""
     from benchmarks.links import ROUNDS, Figure
 
-    polls = 25 if is_quick else 100
+    polls = 10 if is_quick else 50
     for line in LINES:
         with TemporaryDirectory() as folder:
             port = Path(folder) / "port"

@@ -20,7 +20,7 @@ from pathlib import Path
 from benchmarks.link_trial import LINK_KINDS, run_trial
 
 MOST_LATE = 0.001
-ROUNDS = 20
+ROUNDS = 40
 """Of the paced lines, driver and bare loop in turn."""
 
 
