@@ -5,10 +5,15 @@ of a second, and takes the volts away at once: common practice, no source. How n
 last samples come is checked against the simulator's supply, whose rules stand in its own file.
 """
 
+import itertools
+
 import pytest
 
+from benchmarks.forecast_runs import play
+from benchmarks.forecast_scenes import draw
 from drivers.reading import Mode
 from monitor.estimating.cut_out import CutOut, CutOutWatch
+from monitor.sample import Sample
 from simulators.rig import Rig
 from simulators.scene import load_scene
 
@@ -118,3 +123,30 @@ def test_every_simulated_cut_out_of_a_warming_tank_is_seen_as_one(poll_s: float,
             assert found is CutOut.SEEN
             return
     raise AssertionError("the scene did not trip")
+
+
+def test_over_a_corpus_every_cut_out_is_told_and_few_switches_are_taken_for_one() -> None:
+    """Ten warming tanks that trip, and ten baths that the operator switches off again and again."""
+    sure = told = trips = switched = false = 0
+    for family, number in itertools.product(("tank rise", "operator off"), range(90_000, 90_010)):
+        run = play(draw(family, number))
+        watch = CutOutWatch(run.facts.limit_amps)
+        trips += run.trip_s is not None
+        was_flowing = False
+        for row in run.rows:
+            if not isinstance(row, Sample) or row.volts is None or row.amps is None:
+                continue
+            before = watch.now
+            found = watch.update(row.t_s, row.volts, row.amps)
+            begins = found is not CutOut.NONE and before is CutOut.NONE
+            has_tripped = run.trip_s is not None and row.t_s >= run.trip_s
+            told += begins and has_tripped
+            sure += begins and has_tripped and found.is_sure
+            false += begins and not has_tripped and found.is_sure
+            flows = row.amps > 0.01 * run.facts.limit_amps
+            switched += was_flowing and not flows and not has_tripped
+            was_flowing = flows
+    assert told == trips
+    assert sure >= 0.9 * trips
+    assert switched > 30
+    assert false <= 0.1 * switched
