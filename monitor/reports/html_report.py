@@ -12,7 +12,7 @@ from monitor.bench.by_products import (
     dilution_air_m3_per_hour,
     hydrogen_litres_per_amp_hour,
 )
-from monitor.bench.cautions import OF_A_RUN, WETTING
+from monitor.bench.cautions import OF_A_FINISH, OF_A_RUN
 from monitor.bench.charge_need import charge_need
 from monitor.job.card import JobCard
 from monitor.job.offered import steps_offered
@@ -168,7 +168,7 @@ def _finish(run: StoredRun) -> list[str]:
     if outcome is not None and outcome.line:
         by = f", seen by {outcome.by}" if outcome.by else ""
         rows.append(("Turned out", f"{outcome.line}{by}"))
-    return [heading("The end of the strip"), facts(rows), paragraph(WETTING, "quiet")]
+    return [heading("The end of the strip"), facts(rows), paragraph(" ".join(OF_A_FINISH), "quiet")]
 
 
 def prompt_title(prompt: str) -> str:

@@ -167,6 +167,8 @@ def test_a_report_shows_the_customers_reference_and_the_steps_windows(tmp_path: 
     assert "Worked at" in html
     assert "The end of the strip" in html
     assert "must not break within one minute" in html
+    assert "hold on 15 to 30 s" in html
+    assert "never dip straight from the strip into acid" in html
 
 
 def test_an_unfinished_run_has_a_report_too(tmp_path: Path) -> None:
