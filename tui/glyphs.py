@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from tui.ink import Line, fit
+
 PLAIN = ("C", "POSIX")
 
 
@@ -52,6 +54,12 @@ class Glyphs:
         plain = unicodedata.normalize("NFKD", text)
         plain = "".join(char for char in plain if not unicodedata.combining(char))
         return plain.encode("ascii", "backslashreplace").decode("ascii")
+
+    def line(self, line: Line, width: int) -> Line:
+        """A line of a screen as this set can show it, whoever forgot to ask for its text."""
+        if self.name is not GlyphName.ASCII or all(text.isascii() for text, _ in line):
+            return line
+        return fit(tuple((self.text(text), ink) for text, ink in line), width)
 
 
 BRAILLE = Glyphs(GlyphName.BRAILLE, 2, 4, "█", "▀", "▄", True, "░", "─", "│", "·")

@@ -11,6 +11,7 @@ from itertools import zip_longest
 
 from rich.cells import cell_len, set_cell_size
 
+from drivers.inert import inert
 from monitor.alarms.alarm import Priority
 
 
@@ -71,12 +72,17 @@ def width_of(line: Line) -> int:
 
 
 def fit(line: Line, width: int, ink: Ink = Ink.PLAIN) -> Line:
-    """The line, cut or filled with blanks to exactly this many columns."""
+    """The line, cut or filled with blanks to exactly this many columns.
+
+    What could move the cursor or turn the writing is made visible, whoever forgot it before.
+    """
     pieces: list[Piece] = []
     room = width
     for text, piece_ink in line:
         if room <= 0:
             break
+        if not text.isprintable():
+            text = inert(text)
         taken = cell_len(text)
         if taken > room:
             text, taken = set_cell_size(text, room), room

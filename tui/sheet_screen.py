@@ -229,7 +229,8 @@ class SheetScreen(Screen[None], inherit_bindings=False):
         width, height = self.app.size
         self._wanted = self.window(width)
         if width > 0 and height > 0 and self.is_mounted:
-            self._sheet.show(self.draw(width, height))
+            lines = [self.glyphs.line(line, width) for line in self.draw(width, height)]
+            self._sheet.show(lines)
             self._draw_in_time(self.fresh_for_s())
 
     def fresh_for_s(self) -> float | None:

@@ -8,6 +8,7 @@ import struct
 import subprocess
 import sys
 import termios
+import time
 from contextlib import suppress
 from pathlib import Path
 from typing import Self
@@ -88,7 +89,8 @@ class Terminal:
     def read_some(self) -> None:
         """Read what comes within a moment."""
         if select.select([self.master], [], [], 0.02)[0]:
-            self.out += os.read(self.master, 65536)
+            with suppress(OSError):  # of a terminal that nobody has open any more
+                self.out += os.read(self.master, 65536)
 
     def resize(self, columns: int, rows: int) -> None:
         """Make the terminal of this size; who draws on it is told."""
@@ -101,13 +103,13 @@ class Terminal:
 
     def drain(self) -> int:
         """Read what there still is, leaving the terminal open; the exit code."""
-        code = self.process.wait(PATIENCE_S)
-        while select.select([self.master], [], [], 0.0)[0]:
-            try:
-                self.out += os.read(self.master, 65536)
-            except OSError:
-                break
-        return code
+        until_s = time.monotonic() + PATIENCE_S
+        is_over = False
+        while not is_over:
+            assert time.monotonic() < until_s, "it did not end"
+            is_over = self.process.poll() is not None
+            self.read_some()
+        return self.process.wait()
 
     def end(self) -> int:
         """Read to the end; the exit code."""

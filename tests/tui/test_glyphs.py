@@ -16,6 +16,8 @@ TABLE = [
     ({"TERM": "xterm", "LANG": "C"}, "ascii"),
     ({"TERM": "xterm", "LANG": "POSIX"}, "ascii"),
     ({"TERM": "xterm", "LANG": "de_DE.ISO-8859-1"}, "ascii"),
+    ({"TERM": "xterm", "LANG": "en_US.CP437"}, "ascii"),
+    ({"TERM": "xterm", "LANG": "de_DE.cp1252"}, "ascii"),
     ({"TERM": "xterm", "LANG": "en_US.UTF-8", "LC_ALL": "C"}, "ascii"),
     ({"TERM": "xterm"}, "ascii"),
     # PEP 538: what Python itself sets where the locale is C.

@@ -137,6 +137,30 @@ def test_after_a_bug_the_terminal_is_as_it_was_and_no_variable_is_told(store: Pa
         assert b"sesame-open" not in terminal.out
 
 
+CHATTERS = """
+import sys, warnings
+from tui.look import StoreSource
+look = StoreSource.look
+def chatting(self, window):
+    print("FOREIGN on stdout")
+    print("FOREIGN on stderr", file=sys.stderr)
+    warnings.warn("FOREIGN warning")
+    return look(self, window)
+StoreSource.look = chatting
+from tui.__main__ import main
+sys.exit(main(sys.argv[1:]))
+"""
+
+
+def test_what_a_library_prints_is_not_on_the_screen(store: Path) -> None:
+    with Terminal("-W", "always", "-c", CHATTERS, *live(store)[2:]) as terminal:
+        terminal.read_until(STOPPED)
+        terminal.read_until(b"own meters")
+        os.write(terminal.master, b"q")
+        assert terminal.end() == 0
+        assert b"FOREIGN" not in terminal.out
+
+
 REVIEW = ("-m", "monitor.commands.main", "review", "1", "--store")
 
 
