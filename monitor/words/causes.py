@@ -27,6 +27,7 @@ CAUTIONS = {
     "notice-failed": "Nobody who is away is told; this screen and its sound go on.",
     "disk-low": "Delete no store of runs; move other files.",
     "forward-behind": "Alarms here go on; whoever looks at the server sees an old picture.",
+    "part-failed": "What has failed warns no more; go by the supply's own meters till it is back.",
     "no-data": "Nothing here warns you until it is back.",
     "short": "Output off before anything is moved.",
     "density-high": "Hot work burns. Caustic: gloves and goggles.",
