@@ -59,7 +59,9 @@ class Surroundings:
         outbox = Outbox(outbox_path(store), names)
         self._notifier = Notifier(outside.notices, outbox, real, report, note_status)
         self._awake = Wakefulness(real, command_line())
-        self._upkeep = Upkeep(store, watched, scribe, real, ServiceLine(), report)
+        self._upkeep = Upkeep(
+            store, watched, scribe, real, ServiceLine(), report, note_status=note_status
+        )
         self._heartbeat = Heartbeat(outside.heartbeat, real, self._upkeep.is_fresh, note_status)
         self._links = LinkWatch(watched, real, note_apart)
         self._note_status = note_status

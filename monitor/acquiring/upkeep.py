@@ -18,12 +18,17 @@ from monitor.acquiring.service import ServiceLine
 from monitor.acquiring.watched import Watched
 from monitor.alarms.catalogue import DISK_LOW
 from monitor.alarms.conditions import Finding
+from monitor.store.opening import wal_path
+from monitor.store.opening_to_write import WAL_BYTES_KEPT
+from monitor.store.rows import Status
 
 LOOK_EVERY_S = 1.0
 FRESH_S = 10.0
 """Real seconds: longer than any driver's deadlines add up to in one poll."""
 LEAST_FREE_BYTES = 50_000_000
 """Days of one supply's readings; see the sizes in DEVELOPERS.md."""
+MOST_LOG_BYTES = 4 * WAL_BYTES_KEPT
+"""Of the write-ahead log; where nobody holds on it stays under a third of `WAL_BYTES_KEPT`."""
 DISK_EVERY = 10
 """Looks between two looks at the disk."""
 
@@ -39,6 +44,8 @@ class Upkeep:
         The runs.
     report
         Called with whether the disk is almost full.
+    note_status
+        Called where the store's log grows, and where that is over.
     """
 
     def __init__(
@@ -50,6 +57,7 @@ class Upkeep:
         service: ServiceLine,
         report: Callable[[Finding], None],
         least_free_bytes: int = LEAST_FREE_BYTES,
+        note_status: Callable[[Status], None] = lambda _: None,
     ) -> None:
         self._store = store
         self._watched = watched
@@ -58,6 +66,8 @@ class Upkeep:
         self._service = service
         self._report = report
         self._least_free_bytes = least_free_bytes
+        self._note_status = note_status
+        self._log_grows = False
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._work, name="upkeep", daemon=True)
 
@@ -99,6 +109,24 @@ class Upkeep:
         words = f"{free / 1e6:.0f} MB are free on the disk of {self._store.name}"
         self._report(Finding(DISK_LOW, is_low, words))
 
+    def look_at_the_log(self) -> None:
+        """Say so where a program holds on to an old state of the store, so that its log grows.
+
+        SQLite cannot fold the log in while somebody may still read what lies in it; nothing is
+        lost, but the disk fills with 200 kB a second at the most.
+        """
+        try:
+            size = wal_path(self._store).stat().st_size
+        except OSError:
+            size = 0
+        if (size > MOST_LOG_BYTES) == self._log_grows:
+            return
+        self._log_grows = not self._log_grows
+        words = f"THE STORE'S LOG GROWS: close the other program that has {self._store.name} open"
+        if not self._log_grows:
+            words = "the store's log is small again"
+        self._note_status(Status("log", self._real.utc_ns(), words, not self._log_grows))
+
     def _work(self) -> None:
         looks = 0
         while True:
@@ -106,6 +134,7 @@ class Upkeep:
                 self._service.alive()
             if looks % DISK_EVERY == 0:
                 self.look_at_the_disk()
+                self.look_at_the_log()
             looks += 1
             if self._real.wait(LOOK_EVERY_S, self._stop):
                 return

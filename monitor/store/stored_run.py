@@ -108,7 +108,7 @@ class StoredRun(RunBook):
 
         Examples
         --------
-        See README, "For notebooks".
+        See README, "Exports, copies, notebooks".
         """
         from monitor.store.series import joined, series_of_cells
 

@@ -17,9 +17,13 @@ from monitor.acquiring.upkeep import FRESH_S, Upkeep
 from monitor.acquiring.wakefulness import Wakefulness
 from monitor.acquiring.watched import Watched
 from monitor.alarms.conditions import Finding
+from monitor.store.opening import wal_path
+from monitor.store.reader import open_store
 from monitor.store.rows import Status
+from monitor.words.badges import badges
 from tests.monitor.acquiring.clocks import HandClock
 from tests.monitor.notices.receivers import http, receiver
+from tests.monitor.store.bench import a_run, a_sample, a_store
 
 
 @dataclass
@@ -52,6 +56,7 @@ class Health:
         self.runs = {1: Run(now_ns, now_ns), 2: Run(now_ns, now_ns)}
         self.scribe = Writing(now_ns, stored={1: now_ns, 2: now_ns})
         self.found: list[Finding] = []
+        self.statuses: list[Status] = []
         self.upkeep = Upkeep(
             folder / "runs.db",
             cast("dict[int, Watched]", self.runs),
@@ -60,6 +65,7 @@ class Health:
             ServiceLine({}),
             self.found.append,
             least_free_bytes,
+            self.statuses.append,
         )
 
     def go_on(self, *, but_for: int = 0) -> None:
@@ -114,6 +120,37 @@ def test_an_ended_run_is_asked_for_no_more(health: Health) -> None:
     health.go_on(but_for=2)
     assert health.upkeep.is_turning()
     assert health.upkeep.is_fresh()
+
+
+def test_a_log_that_somebody_keeps_from_being_folded_in_is_told_once_and_its_end_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("monitor.acquiring.upkeep.MOST_LOG_BYTES", 200_000)
+    path = tmp_path / "runs.db"
+    health = Health(tmp_path)
+    with a_store(path) as writer:
+        run = a_run(writer)
+        writer.write([(run, a_sample(0))])
+        holder = open_store(path)
+        holder._connection.execute("BEGIN")
+        holder._connection.execute("SELECT count(*) FROM samples").fetchone()
+        seq = 1
+        while wal_path(path).stat().st_size <= 200_000:
+            health.upkeep.look_at_the_log()
+            assert health.statuses == []
+            writer.write([(run, a_sample(seq))])
+            seq += 1
+        for _ in range(3):
+            health.upkeep.look_at_the_log()
+        (told,) = health.statuses
+        assert badges({"log": told}) == (("THE STORE'S LOG GROWS", True),)
+        assert told.text.endswith("close the other program that has runs.db open")
+        holder._connection.execute("ROLLBACK")
+        holder.close()
+        assert writer.end_run(run, None, "done")
+        health.upkeep.look_at_the_log()
+    assert [status.is_well for status in health.statuses] == [False, True]
+    assert badges({"log": health.statuses[-1]}) == ()
 
 
 def test_a_disk_with_little_room_is_reported_with_how_much(tmp_path: Path) -> None:
