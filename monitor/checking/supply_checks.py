@@ -33,6 +33,7 @@ from drivers.reading import Reading
 from drivers.registry import open_driver
 from drivers.serial_link import is_pseudo_terminal, known_ports, serial_ports
 from monitor.checking.finding import Finding, Result
+from monitor.checking.recorded_link import recorded_link
 
 READINGS = 20
 READ_FOR_S = 5.0
@@ -51,6 +52,8 @@ class SupplyToCheck:
         The longest wait for one answer.
     recorder
         The process that records into the bench's store now; None for none.
+    store
+        The bench's store, for what that process said of the link.
     """
 
     name: str
@@ -59,6 +62,7 @@ class SupplyToCheck:
     poll_s: float | None = None
     timeout_s: float = 0.5
     recorder: int | None = None
+    store: Path | None = None
 
 
 def check_supply(supply: SupplyToCheck, clock: Clock) -> Iterator[Finding]:
@@ -116,6 +120,9 @@ def _port(supply: SupplyToCheck, name: str) -> Iterator[Finding]:
     if any(holder.pid == supply.recorder for holder in port_holders(path)):
         words = f"the recorder (process {supply.recorder}) holds it and asks the supply now"
         yield Finding("lock", Result.NOTE, words, supply.name)
+        said = None if supply.store is None else recorded_link(supply.store, supply.address)
+        if said is not None:
+            yield Finding("link", Result.NOTE, f"as the recorder told last: {said}", supply.name)
 
 
 def _lock(supply: SupplyToCheck, name: str) -> Finding:

@@ -112,7 +112,7 @@ def _findings(
         cure = "bathvigil check --config bench.toml, or `bathvigil find` for the ports"
         yield Finding("settings", Result.NOTE, words, fix=cure)
     path = (store or default_store_path()) if bench is None else store_path(store, config)
-    for supply in _supplies(address, description, bench, holder(path)):
+    for supply in _supplies(address, description, bench, path):
         yield from check_supply(supply, SystemClock())
     if bench is not None:
         for name in bench.supplies:
@@ -124,15 +124,22 @@ def _findings(
 
 
 def _supplies(
-    address: str | None, description: str | None, bench: Bench | None, recorder: int | None
+    address: str | None, description: str | None, bench: Bench | None, store: Path
 ) -> list[SupplyToCheck]:
+    recorder = holder(store)
     if address is not None:
-        return [SupplyToCheck(address, address, description, recorder=recorder)]
+        return [SupplyToCheck(address, address, description, recorder=recorder, store=store)]
     if bench is None:
         return []
     return [
         SupplyToCheck(
-            name, supply.address, supply.description, supply.poll_s, supply.timeout_s, recorder
+            name,
+            supply.address,
+            supply.description,
+            supply.poll_s,
+            supply.timeout_s,
+            recorder,
+            store,
         )
         for name, supply in bench.supplies.items()
     ]

@@ -17,10 +17,14 @@ from drivers.ports import SerialPort
 from drivers.promises import Fault
 from monitor.checking import supply_checks
 from monitor.checking.finding import Finding, Result
+from monitor.checking.recorded_link import recorded_link
 from monitor.checking.supply_checks import SupplyToCheck, check_supply
+from monitor.store.reader import open_store
+from monitor.store.rows import Status
 from tests.drivers.fake_end import PtyEnd, TcpEnd
 from tests.drivers.fake_registers import DESCRIPTION, FakeRegisters
 from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.monitor.store.bench import a_run, a_store
 
 
 @pytest.fixture
@@ -221,6 +225,22 @@ def test_what_stood_in_the_error_queue_is_told(supply: FakeSupply, end: PtyEnd) 
     supply.errors.append('-350,"Queue overflow"')
     notes = [one for one in links(check(end.address)) if one.result is Result.NOTE]
     assert [one.words for one in notes] == ["its error queue held -350, 'Queue overflow'"]
+
+
+def test_of_a_port_that_the_recorder_holds_its_own_last_words_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "a.db"
+    with a_store(path) as writer:
+        run = a_run(writer)
+        for seconds, text in enumerate(("link: fine", "LINK IS POOR: 9 of the last 40 late")):
+            writer.write([(run, Status("link", seconds, text, None))])
+    with open_store(path) as store:
+        address = store.runs()[0].facts.address
+    assert recorded_link(path, address) == "LINK IS POOR: 9 of the last 40 late"
+    assert recorded_link(path, f"{address}0") is None
+    assert recorded_link(tmp_path / "none.db", address) is None
+    with a_store(path) as writer:
+        writer.end_run(run, 10, "stopped")
+    assert recorded_link(path, address) is None
 
 
 def test_a_strangers_driver_that_tells_nothing_more_gets_no_line() -> None:
