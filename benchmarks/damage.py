@@ -4,8 +4,8 @@ import sys
 import time
 from pathlib import Path
 
+from benchmarks.damaged import cut_logs, turned_logs, turned_stores
 from benchmarks.page import Figure, machine, table
-from tests.whole.damage import cut_logs, turned_logs, turned_stores
 
 REPORT = Path(__file__).with_name("DAMAGE.md")
 SPOILS = {

@@ -59,7 +59,9 @@ def _of_the_circuit(bench: Bench, name: str) -> list[str]:
             f"The leads are {supply.leads.loop_metres:g} m of gauge {supply.leads.gauge_awg:g}."
         )
     if supply.job is not None and supply.job.most_amps_per_dm2 is not None:
-        sentences.append(f"The work stands {supply.job.most_amps_per_dm2:g} A/dm2.")
+        area = supply.job.area_dm2
+        work = "The work" if area is None else f"The work, {area:g} dm2,"
+        sentences.append(f"{work} stands {supply.job.most_amps_per_dm2:g} A/dm2.")
     bath = None if supply.bath is None else bench.baths[supply.bath]
     if bath is not None and bath.most_celsius is not None:
         sentences.append(f"{supply.bath} must not pass {bath.most_celsius:g} C.")

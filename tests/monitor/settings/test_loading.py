@@ -159,7 +159,7 @@ def test_the_limits_in_force_are_said_in_plain_sentences(tmp_path: Path) -> None
         "Step strip: 6 to 12 V, 3.9 to 8 A/dm2, 1 to 30 min, 15 to 43 C.",
         "The sleeve carries 8.4 A for ever and comes to 63 % of its heat in 90 s.",
         "The leads are 4 m of gauge 12.",
-        "The work stands 8 A/dm2.",
+        "The work, 1.6 dm2, stands 8 A/dm2.",
         "north tank must not pass 45 C.",
         "The alarm density-high is OUT OF SERVICE and will not be raised: the area of rims is not "
         "known here.",

@@ -1,11 +1,12 @@
 """Every key of the sample, misspelt, moved or doubled: refused, and named. No limit is lost."""
 
+import re
 from pathlib import Path
 
 import pytest
 
 from monitor.errors import BadSettings
-from monitor.settings import load_bench
+from monitor.settings import effective_limits_in_words, load_bench
 from monitor.settings.bench import Bench
 from monitor.settings.loading import _tables
 from monitor.settings.toml_lines import Statement, statements
@@ -129,3 +130,63 @@ def test_a_bath_that_a_supply_feeds_cannot_be_left_out_or_renamed(
     lines[table.line - 1] = f'[baths."{table.path[1]}s"]'
     message = refusal(tmp_path, lines)
     assert f"no bath '{table.path[1]}'; did you mean '{table.path[1]}s'?" in message
+
+
+def watched(lines: list[str], folder: Path) -> list[str] | None:
+    """What is watched of both supplies, as the operator reads it; None where it is refused."""
+    path = folder / "bench.toml"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    try:
+        bench = load_bench(path)
+    except BadSettings:
+        return None
+    return [words for name in bench.supplies for words in effective_limits_in_words(bench, name)]
+
+
+def in_units(line: str, factor: float) -> str | None:
+    """A line with all its numbers in units so much smaller or larger; None where it has none."""
+    key, _, value = line.partition("=")
+    if not re.match(r"\s*[\[\d]", value):
+        return None
+    number = re.compile(r"\d[\d_]*(\.\d+)?")
+    return f"{key}={number.sub(lambda one: repr(float(one[0]) * factor), value)}"
+
+
+@pytest.mark.parametrize("key", KEYS, ids=named)
+def test_a_number_in_the_wrong_unit_is_refused_or_read_back_and_takes_no_alarm_away(
+    tmp_path: Path, key: Statement
+) -> None:
+    whole = watched(LINES, tmp_path)
+    assert whole is not None
+    for factor in (1000.0, 0.001):
+        line = in_units(LINES[key.line - 1], factor)
+        if line is None:
+            continue
+        found = watched([*LINES[: key.line - 1], line, *LINES[key.line :]], tmp_path)
+        if found is None:
+            continue
+        assert len(found) == len(whole), line
+        assert found != whole or key.path[-1] in {
+            # No limit of an alarm: how the link is asked, and what the job's advice goes by.
+            "timeout_s",
+            "micrometres",
+            "holds_litres",
+            "least_grams_per_litre",
+            "back_fill_points_per_s",
+            "within_s",
+            # Beside the steps' own windows it is not in force.
+            "lowest_volts",
+            "highest_volts",
+        }, line
+
+
+@pytest.mark.parametrize("key", KEYS, ids=named)
+def test_wherever_a_key_is_moved_to_no_alarm_goes_missing(tmp_path: Path, key: Statement) -> None:
+    whole = watched(LINES, tmp_path)
+    assert whole is not None
+    for table in TABLES:
+        lines = [*LINES]
+        moved = lines.pop(key.line - 1)
+        lines.insert(table.line - (key.line < table.line), moved)
+        found = watched(lines, tmp_path)
+        assert found is None or len(found) >= len(whole), f"{moved} in {named(table)}"
