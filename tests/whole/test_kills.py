@@ -110,6 +110,10 @@ def test_a_killed_recorder_loses_no_committed_sample_and_the_run_goes_on(tmp_pat
         second.send_signal(signal.SIGTERM)
         _, talk = second.communicate(timeout=20)
         assert second.returncode == 0, talk
+    # What somebody takes away is the one file, without what may lie beside it.
+    copy = tmp_path / "away" / "copy.db"
+    copy.parent.mkdir()
+    copy.write_bytes(store.read_bytes())
     (run,) = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
     assert run["gaps"] == 1
     told = bathvigil("review", "1", "--store", store).stdout
@@ -120,6 +124,8 @@ def test_a_killed_recorder_loses_no_committed_sample_and_the_run_goes_on(tmp_pat
     times = [float(row.split(",")[0]) for row in rows]
     assert times == sorted(set(times))
     assert len(rows) >= committed + 10
+    with open_store(copy) as opened:
+        assert len(list(opened.run(1).rows())) == len(rows)
 
 
 def test_a_second_recorder_on_the_same_store_is_told_who_holds_it(tmp_path: Path) -> None:
