@@ -32,7 +32,7 @@ STILL_S = 2.0
 OFF_SURE_S = 2.0
 """A supply may need a poll or two to say that it has cut out."""
 SHORT_KEPT_S = 5.0
-ENDINGS = {CutOut.NONE: "output off", CutOut.POSSIBLE: CutOut.POSSIBLE.value}
+ENDINGS = {CutOut.NONE: "output off", CutOut.POSSIBLE: "output off?"}
 ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 

@@ -204,7 +204,7 @@ def test_a_warning_that_was_heeded_is_not_called_a_cut_out(seed: int) -> None:
     last = told.explanations[-1]
     assert last.cause is Cause.UNSEEN
     assert last.series == ""
-    assert last.order[-1].words == "cut out or switched off"
+    assert last.order[-1].words == "output off?"
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
