@@ -12,7 +12,7 @@ from monitor.store.stored_run import StoredRun
 
 START_S = 60.0
 """The index is the middle of the first minute that it was known in."""
-COLUMNS = 200
+COLUMNS = 60
 FLOWING = 0.2
 """Above this share of the peak the output counts as on."""
 

@@ -30,6 +30,8 @@ from monitor.version import VERSION
 from monitor.vigil import Vigil
 
 ESTIMATE_NS = 1_000_000_000
+FIRST_ORDER = 310
+"""The workshop's customers mostly bring two parts."""
 LEADS = Leads(10.0, 4.0)
 """As the simulated workshop has them at both supplies."""
 MODES = {
@@ -208,6 +210,7 @@ def _write_card(box: JobBox, told: Line, run: int) -> None:
             area_dm2=float(told["area_dm2"] or 0.0),
             micrometres=float(told["micrometres"] or 0.0),
             operator=operator,
+            reference=f"order {FIRST_ORDER + run // 2}",
         ),
     )
     box.put_outcome(run, Outcome(bool(told["wetted"]), None, operator))

@@ -1,6 +1,7 @@
 """A stored run in, a JSON file of what is known of it out, to lie beside an export of its rows."""
 
 import json
+from dataclasses import asdict
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from pathlib import Path
 
@@ -21,7 +22,7 @@ def facts_path(to: Path) -> Path:
 
 
 def export_facts(run: StoredRun, to: Path, *, zone: tzinfo | None = None) -> None:
-    """Write the run's facts, limits in force, figures, gaps, alarms, prompts, marks, changes of
+    """Write the run's facts, job card, outcome, limits in force, figures, gaps, alarms, prompts, marks, changes of
     the settings or the machine's clock, and stretches.
 
     Raises
@@ -37,6 +38,7 @@ def export_facts(run: StoredRun, to: Path, *, zone: tzinfo | None = None) -> Non
 def facts_of(run: StoredRun, zone: tzinfo | None = None) -> dict[str, Fact]:
     """The same as a dictionary."""
     row, summary = run.row, run.summary()
+    card, outcome = run.card(), run.outcome()
     facts = row.facts
     return {
         "run": row.run,
@@ -61,6 +63,8 @@ def facts_of(run: StoredRun, zone: tzinfo | None = None) -> dict[str, Fact]:
         "missing": summary.missing,
         "amp_hours": summary.amp_hours,
         "coverage": summary.coverage,
+        "card": None if card is None else asdict(card),
+        "outcome": None if outcome is None else asdict(outcome),
         "gaps": [
             {
                 "began_s": gap.began_t_ns / 1e9,

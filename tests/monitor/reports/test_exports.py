@@ -19,6 +19,8 @@ from pyarrow import parquet
 
 from drivers.reading import Mode
 from monitor.errors import BadTable, BathvigilError, WrongUse
+from monitor.job.card import JobCard, Way
+from monitor.job.outcome import Outcome
 from monitor.reports.csv_export import export_csv
 from monitor.reports.export_rows import Rows as RunRows
 from monitor.reports.facts_export import export_facts
@@ -28,6 +30,7 @@ from monitor.reports.spreadsheet_export import Marks, export_spreadsheet
 from monitor.reports.table_input import read_table
 from monitor.reports.xlsx_export import export_xlsx
 from monitor.sample import Gap, Quality, Sample
+from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
 from monitor.store.rows import Mark
 from tests.monitor.reports.test_csv_round_trip import recorded
@@ -294,6 +297,11 @@ def test_the_facts_beside_an_export_are_those_of_the_run(tmp_path: Path) -> None
         writer.write([(run, Mark(1, 7, BEGAN_UTC_NS, "hazy \u00e4"))])
         clock.pass_s(9)
         writer.end_run(run, None, "ended by the operator")
+    box = JobBox(tmp_path / "a.db")
+    box.put_card(
+        run, JobCard("north tank", "strip", Way.TANK, "bell", 1.6, 0.3, "Ada", "order 112")
+    )
+    box.put_outcome(run, Outcome(True, None, "Ada"))
     with open_store(tmp_path / "a.db") as store:
         export_facts(store.run(run), tmp_path / "f.json", zone=BERLIN)
     facts = json.loads((tmp_path / "f.json").read_text("utf-8"))
@@ -304,5 +312,7 @@ def test_the_facts_beside_an_export_are_those_of_the_run(tmp_path: Path) -> None
         {"number": 1, "t_s": 7e-9, "utc": "2025-06-15T15:06:40.000Z", "text": "hazy \u00e4"}
     ]
     assert facts["gaps"][0]["polls"] == 1
+    assert (facts["card"]["way"], facts["card"]["reference"]) == ("tank", "order 112")
+    assert facts["outcome"] == {"wetted": True, "hazy": None, "by": "Ada"}
     # Settings may hold addresses of notices that are as good as passwords.
     assert "settings" not in facts
