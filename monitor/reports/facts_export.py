@@ -22,8 +22,8 @@ def facts_path(to: Path) -> Path:
 
 
 def export_facts(run: StoredRun, to: Path, *, zone: tzinfo | None = None) -> None:
-    """Write the run's facts, job card, outcome, limits in force, figures, gaps, alarms, prompts, marks, changes of
-    the settings or the machine's clock, and stretches.
+    """Write the run's facts, job card and outcome, limits in force, figures, gaps, alarms, prompts,
+    marks, changes of the settings or the machine's clock, and stretches.
 
     Raises
     ------
