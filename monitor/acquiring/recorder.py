@@ -53,6 +53,7 @@ from monitor.vigil import Verdict, Vigil
 Listener = Callable[[RunRow, Sample | Gap, Verdict], None]
 OWN_ALARMS = (NOT_RECORDING, PART_FAILED, NOTICE_FAILED, DISK_LOW, FORWARD_BEHIND)
 """Alarms that the recorder raises of itself, for every run alike."""
+WAKE_EVERY_S = 0.5
 
 
 @dataclass(slots=True)
@@ -203,13 +204,25 @@ class Recorder:
         threads = self._start_polling()
         surroundings.start()
         speed = self._plans[0].facts.clock_speed
-        if not self._stop.wait(None if for_s is None else for_s / speed):
+        if not self._waited(None if for_s is None else for_s / speed):
             self.stop("time is over")
         for thread in threads:
             thread.join()
         surroundings.close()
         scribe.close()
         self._end_runs(writer)
+
+    def _waited(self, seconds: float | None) -> bool:
+        """Wait to be told to stop; False where the seconds were over first."""
+        began_ns = self._real.monotonic_ns()
+        while True:
+            passed_s = (self._real.monotonic_ns() - began_ns) / 1e9
+            left_s = WAKE_EVERY_S if seconds is None else seconds - passed_s
+            if left_s <= 0.0:
+                return False
+            # A signal that another thread was given is handled only once this one wakes.
+            if self._stop.wait(min(left_s, WAKE_EVERY_S)):
+                return True
 
     def _end_runs(self, writer: StoreWriter) -> None:
         """Store the end of each run, as far as the store lets it; then tell the first failure."""
