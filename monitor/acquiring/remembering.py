@@ -1,24 +1,22 @@
 """A stored run that is taken up again and a fresh watch in; the watch as it stood, out.
 
-The run's own rows are watched once more, and what the operator confirmed is confirmed at its time:
+The run's own rows are watched once more, and what the operator asked for is done at its time:
 so the end of the strip, what happened so far, earlier cut-outs, the heat of the conductors, the
 charge and all that was learned of the bath are as if the recorder had never stopped. Nothing is
 told a second time: the alarms stand as their stored events say.
 """
 
-from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 
+from monitor.acquiring.asked import Asked
 from monitor.acquiring.taking_up import TakenUp
 from monitor.store.reader import open_store
-from monitor.store.rows import RequestKind
 from monitor.store.stored_run import StoredRun
 from monitor.vigil import Vigil
 
 MOST_ROWS = 36_000
 """Two hours at five polls a second; some two seconds of work. Of older ones the charge is kept."""
-
 
 CHARGE_WITHIN_S = 60.0
 """Estimates are stored about once a second, older ones once in five polls."""
@@ -58,20 +56,13 @@ def watch_again(stored: StoredRun, vigil: Vigil) -> None:
     if last is None:
         return
     after_seq = max(last.seq - MOST_ROWS, -1)
-    confirmed = deque(
-        (one.utc_ns, one.detail)
-        for one in stored.requests()
-        if one.kind is RequestKind.NEXT_STEP and one.outcome is not None
-    )
-    last_utc_ns: int | None = None
+    asked, is_first = Asked(stored.requests()), True
     for row in stored.rows(after_seq):
-        if last_utc_ns is None and after_seq >= 0:
+        if is_first and after_seq >= 0:
             before = list(stored.estimates(row.t_s - CHARGE_WITHIN_S, row.t_s))
             if before:
                 vigil.begin_with(before[-1].charge, before[-1].t_s)
-        while confirmed and confirmed[0][0] <= row.utc_ns:
-            utc_ns, prompt = confirmed.popleft()
-            if last_utc_ns is not None and utc_ns > last_utc_ns:
-                vigil.next_step(prompt)
-        last_utc_ns = row.utc_ns
+            asked.pass_over(row.utc_ns)
+        is_first = False
+        asked.do(vigil, row.utc_ns)
         vigil.update(row)

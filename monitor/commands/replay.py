@@ -1,7 +1,6 @@
 """`bathvigil replay`: a table or a recorded run in, what the recorder would have said of it out."""
 
 import sys
-from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -9,6 +8,7 @@ from pathlib import Path
 import click
 
 from monitor.acquiring.as_recorded import vigil_as_recorded
+from monitor.acquiring.asked import Asked
 from monitor.commands.options import (
     examples,
     horizon_option,
@@ -20,16 +20,13 @@ from monitor.commands.options import (
 )
 from monitor.commands.places import store_path
 from monitor.errors import WrongUse
-from monitor.job.card import JobCard
-from monitor.job.card_text import card_from_text
 from monitor.reports.json_lines import Line, as_text
 from monitor.reports.plain_lines import plain_line
 from monitor.reports.table_input import read_table
 from monitor.reports.telling import Telling
 from monitor.sample import Gap, Sample
 from monitor.store.reader import open_store
-from monitor.store.rows import LimitKind, RequestKind, RunFacts
-from monitor.store.stored_run import StoredRun
+from monitor.store.rows import LimitKind, Request, RunFacts
 
 POLL_S = 0.2
 """Distance of the rows where a table is too short to tell."""
@@ -87,7 +84,7 @@ def command(
         with open_store(store_path(store)) as opened:
             stored = opened.run(run)
             facts = given.over(stored.row.facts)
-            _replay(stored.rows(), facts, forecast_every_s, tell, _cards(stored))
+            _replay(stored.rows(), facts, forecast_every_s, tell, stored.requests())
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,26 +112,15 @@ def _replay(
     facts: RunFacts,
     forecast_every_s: float | None,
     tell: Callable[[Line], None],
-    cards: Sequence[tuple[int, JobCard]] = (),
+    requests: Sequence[Request] = (),
 ) -> None:
-    vigil, waiting = vigil_as_recorded(facts), deque(cards)
+    vigil, asked = vigil_as_recorded(facts), Asked(requests)
     telling = Telling(forecast_every_s)
     for row in rows:
-        while waiting and waiting[0][0] <= row.utc_ns:
-            vigil.take_card(waiting.popleft()[1])
+        asked.do(vigil, row.utc_ns)
         for line in telling.lines(row, vigil.update(row)):
             tell(line)
     tell(telling.summary())
-
-
-def _cards(stored: StoredRun) -> list[tuple[int, JobCard]]:
-    """The job cards that came while the run went on, with the time of each."""
-    found = [
-        (one.utc_ns, card_from_text(one.detail))
-        for one in stored.requests()
-        if one.kind is RequestKind.JOB_CARD
-    ]
-    return [(utc_ns, card) for utc_ns, card in found if card is not None]
 
 
 def _tell_json(line: Line) -> None:

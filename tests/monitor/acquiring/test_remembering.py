@@ -11,6 +11,8 @@ from monitor.acquiring.taking_up import TakenUp
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.fittings import Conductor, Fittings
 from monitor.explaining.explanation import Explanation
+from monitor.job.card import JobCard
+from monitor.job.card_text import card_as_text
 from monitor.sample import Sample
 from monitor.store.batch import Entry
 from monitor.store.reader import open_store
@@ -133,6 +135,22 @@ def test_a_confirmed_hold_goes_on(tmp_path: Path) -> None:
     ]
     assert [p.prompt for p in told(later)[1]] == ["hold-done"]
     assert told(later)[1][0].t_s == pytest.approx(1149.5 + 20.0, abs=1.0)
+
+
+def test_a_card_that_came_meanwhile_is_in_force_again(tmp_path: Path) -> None:
+    path, clock = tmp_path / "runs.db", HandClock()
+    with a_store(path) as writer:
+        run = writer.begin_run(FACTS, clock=clock, program="bathvigil test").run
+        writer.write(entries(run, 100))
+    clock.wall_ns = rows()[50].utc_ns
+    RequestBox(path, clock).ask(run, RequestKind.JOB_CARD, card_as_text(JobCard(area_dm2=3.5)))
+    with a_store(path) as writer:
+        (request,) = writer.take_requests(run)
+        writer.answer_request(request, "taken")
+    vigil = fresh()
+    with open_store(path) as opened:
+        watch_again(opened.run(run), vigil)
+    assert vigil.fittings.job.area_dm2 == 3.5
 
 
 def test_of_a_very_long_run_the_charge_is_kept(
