@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from monitor.alarms.alarm import Priority, State
+from monitor.bench.charge_need import ChargeNeed
 from monitor.estimating.estimate import Forecast
 from monitor.explaining.explanation import Cause, Explanation, Happening
 from monitor.job.card import JobCard, Way
@@ -261,6 +262,12 @@ def supplies(_: int, glyphs: Glyphs) -> SheetScreen:
     return overview(glyphs=glyphs)[0]
 
 
+def stripping(width: int, glyphs: Glyphs) -> Moment:
+    """A part of known area and chromium, in a bath whose finished runs are known."""
+    need = ChargeNeed(0.375, 1.94, 1.73, 2.19)
+    return changed(pictures.steady(width, glyphs), need=need, card=HANDLEBAR)
+
+
 def ledger_screen(width: int, glyphs: Glyphs) -> LedgerScreen:
     return LedgerScreen(StillBaths(), StillClock(10.0), glyphs)
 
@@ -288,6 +295,7 @@ SCENES: dict[str, tuple[Callable[[int, Glyphs], SheetScreen], tuple[str, ...]]] 
     "review-text": (review_screen, ("home", "down", "t", *"flushed")),
     "review-help": (review_screen, ("?",)),
     "wetting": (review_screen, ("w",)),
+    "stripping": (_live(stripping), ()),
     "ledger": (ledger_screen, ()),
     "ledger-entries": (ledger_screen, ("pagedown", "pagedown")),
 }

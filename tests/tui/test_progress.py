@@ -37,9 +37,9 @@ def text_of_reasons(need: ChargeNeed | None, amp_hours: float) -> str:
 
 def test_the_share_the_bounds_and_the_time_left_stand_under_the_charge() -> None:
     told = text_of_reasons(NEED, 0.2)
-    assert "Done 36 % of likely 0.55 Ah (0.49 to 0.62, least 0.11)" in told
+    assert "36 % of likely 0.55 Ah (0.49 to 0.62, least 0.11)" in told
     assert "min left (" in told
-    assert "Done" not in text_of_reasons(None, 0.2)
+    assert "likely" not in text_of_reasons(None, 0.2)
 
 
 @pytest.mark.parametrize(

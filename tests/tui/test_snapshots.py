@@ -22,11 +22,12 @@ SCENES_AT = {
     (120, 40): (
         "overview", "card", "runs", "compare", "note", "shelving", "help", "finishing", "holding",
         "cut-out-twice", "story", "ledger",
+        "stripping",
     ),
     (80, 24): (
         "overview", "card-filled", "runs", "runs-find", "compare", "note", "shelved", "ending",
         "help", "holding", "limited", "badged", "cut-out-twice", "story", "review-text", "wetting",
-        "ledger", "ledger-entries",
+        "ledger", "ledger-entries", "stripping",
     ),
     (40, 12): ("note", "holding", "cut-out-twice", "stopped", "help"),
 }  # fmt: skip

@@ -52,7 +52,7 @@ def reason_lines(moment: Moment, width: int) -> list[Line]:
         if view.need is not None:
             amps = None if moment.sample is None else moment.sample.amps
             told = progress_line(view.need, view.estimate.charge, amps)
-            lines += wrapped(f"Done {told}", width, hang="  ")
+            lines += wrapped(told, width, hang="  ")
     if view.card is not None and view.card.line:
         lines += wrapped(f"Job: {inert(view.card.line, LONGEST)}", width, hang="  ")[:1]
     lines += mark_lines(moment, width)
