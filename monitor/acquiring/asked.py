@@ -11,8 +11,6 @@ from monitor.job.card_text import card_from_text
 from monitor.store.rows import Request, RequestKind
 from monitor.vigil import Vigil
 
-KINDS = (RequestKind.NEXT_STEP, RequestKind.JOB_CARD)
-
 
 class Asked:
     """The requests that change what a vigil says of later rows, oldest first.
@@ -20,12 +18,15 @@ class Asked:
     Parameters
     ----------
     requests
-        Those of the run; what no recorder took up is passed over.
+        Those of the run. A step that no recorder took up was not gone; a card holds all the same.
     """
 
     def __init__(self, requests: Iterable[Request]) -> None:
         self._waiting = deque(
-            one for one in requests if one.kind in KINDS and one.outcome is not None
+            one
+            for one in requests
+            if one.kind is RequestKind.JOB_CARD
+            or (one.kind is RequestKind.NEXT_STEP and one.outcome is not None)
         )
 
     def pass_over(self, utc_ns: int) -> None:
