@@ -99,8 +99,8 @@ def page(rows: list[tuple[str, str, str, bool]]) -> str:
         "# Forwarding, measured",
         "",
         f"`make bench-forward` wrote this: Python {platform.python_version()}, "
-        f"{os.cpu_count()} cores shared by everything, VictoriaMetrics 1.79.5 (Debian) on the "
-        "same machine.",
+        f"{os.cpu_count()} cores shared by everything, load {os.getloadavg()[1]:.1f} at the end, "
+        "VictoriaMetrics 1.79.5 (Debian) on the same machine.",
         "",
         "| figure | measured | goal | |",
         "| --- | --- | --- | --- |",

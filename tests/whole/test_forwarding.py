@@ -1,6 +1,7 @@
 """The forwarder as a process, into real servers: what they hold is what the store holds."""
 
 import signal
+import subprocess
 import time
 from collections.abc import Iterator
 from functools import partial
@@ -13,11 +14,12 @@ from monitor.acquiring.lock import StoreLock
 from monitor.forwarding.lock import is_forwarded
 from monitor.forwarding.standing import standing_text
 from monitor.forwarding.starting import forward_log_path, start_forwarder
+from monitor.forwarding.watch import Forwarded, ForwardWatch
 from monitor.store.forward_state import forward_states, quarantined
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
 from tests.monitor.forwarding.bench import TOKEN, fill, store_with
-from tests.monitor.store.bench import BEGAN_UTC_NS, FACTS
+from tests.monitor.store.bench import BEGAN_UTC_NS, FACTS, HandClock
 from tests.servers.scripted import Cut, scripted
 from tests.whole.processes import bathvigil, simulator, start, wait_until
 from tests.whole.real_servers import Influx, Series, Victoria, influx, missing, victoria
@@ -236,6 +238,35 @@ def test_starting_it_waits_for_nothing_and_a_second_one_is_not_started(tmp_path:
             assert bathvigil("forward", "--config", config).returncode == 1
             process.send_signal(signal.SIGTERM)
             process.wait(20)
+
+
+def test_a_forwarder_that_is_killed_is_started_again_by_the_recorders_watch(
+    tmp_path: Path,
+) -> None:
+    path, clock = tmp_path / "a.db", HandClock()
+    store_with(path, 10)
+    with scripted([Cut.RESET] * 100) as server, StoreLock(path):
+        config = bench_toml(tmp_path, server.url)
+        started: list[subprocess.Popen[bytes] | None] = []
+
+        def start_one(config: Path, store: Path) -> None:
+            started.append(start_forwarder(config, store))
+
+        place = Forwarded(config, f"{server.url} org=shop bucket=benches")
+        watch = ForwardWatch(path, place, lambda: 5.0, clock, lambda _: None, start_one)
+        for _ in range(2):
+            clock.pass_s(100)
+            found = watch.look()
+            assert found is not None
+            assert found.holds, "nobody copies"
+            wait_until("a forwarder", lambda: is_forwarded(path))
+            found = watch.look()
+            assert found is None or not found.holds
+            process = started[-1]
+            assert process is not None
+            process.kill()
+            process.wait(20)
+        assert len(started) == 2
 
 
 def test_nothing_is_started_that_was_not_asked_for(tmp_path: Path) -> None:
