@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish clean bench-forward bench-store bench-screens bench-start bench installs
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz coverage mutation installs
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -81,6 +81,18 @@ bench: .venv/installed-dev
 # How long commands take to begin, into benchmarks/START.md; half a minute.
 bench-start: .venv/installed-dev
 	$(BIN)/python -m benchmarks.start
+
+# What the work costs as it grows, with exponents and a picture, into GROWTH.md; some minutes.
+bench-growth: .venv/installed-dev
+	$(BIN)/python -m benchmarks.growth
+
+# Every edge that takes bytes or text, tried for an hour in all; writes FUZZ.md. MINUTES=5 is less.
+fuzz: .venv/installed-dev
+	$(BIN)/python -m benchmarks.fuzz $(or $(MINUTES),60)
+
+# Branch coverage of the packages, in some ten minutes; htmlcov/ shows what no test reaches.
+coverage: .venv/installed-dev
+	$(BIN)/pytest --cov --cov-report=html --cov-report=term:skip-covered -q
 
 # The wheel alone on clean Pythons, each extra alone, wheels for aarch64; five minutes, and the
 # package registry. PYTHONS="python3.11 python3.13" says which; else those that are found.

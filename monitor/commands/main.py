@@ -14,12 +14,16 @@ from click.shell_completion import CompletionItem
 from monitor.errors import BathvigilError, WrongUse
 from monitor.version import VERSION
 
+LONGEST = 4000
+"""Characters of a complaint."""
+
 COMMANDS = {
     "demo": "Watch a simulated strip run, from start to cut-out and after.",
     "watch": "Watch a supply on the live screen; start recording if nobody does.",
     "record": "Record without a screen.",
     "runs": "List the recorded runs.",
     "review": "Look at a run again.",
+    "job": "Show or correct a run's job card; tell how it turned out.",
     "bath": "Keep a bath's ledger; see how long it lasts, and what to do about it.",
     "report": "Write a run, or a bath's life, as a page to hand on.",
     "export": "Write a run to a table for machines or for a spreadsheet.",
@@ -102,12 +106,19 @@ def run(arguments: Sequence[str] | None = None) -> int:
         wrong.show()
         return wrong.exit_code
     except WrongUse as wrong:
-        click.echo(f"bathvigil: {wrong}", err=True)
+        _complain(wrong)
         return 2
     except BathvigilError as failure:
-        click.echo(f"bathvigil: {failure}", err=True)
+        _complain(failure)
         return 1
     return done if isinstance(done, int) else 0
+
+
+def _complain(error: BathvigilError) -> None:
+    """On one line, with nothing in it that a terminal would obey: some of it came from a file."""
+    from drivers.inert import inert
+
+    click.echo(f"bathvigil: {inert(str(error), LONGEST)}", err=True)
 
 
 if __name__ == "__main__":

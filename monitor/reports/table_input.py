@@ -1,11 +1,14 @@
 """A file of any format that `export` writes in, samples and gaps out, for `replay`."""
 
 import json
-from collections.abc import Callable, Iterator
+import zlib
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
+from xml.etree.ElementTree import ParseError
 from zipfile import BadZipFile
 
+from drivers.inert import inert
 from monitor.errors import BadTable
 from monitor.reports.csv_input import read_csv
 from monitor.reports.parquet_export import ExtraNotThere
@@ -99,16 +102,19 @@ def _workbook(path: Path) -> Iterator[tuple[str, Line]]:
         raise ExtraNotThere(
             "xlsx needs openpyxl; install it with: pip install 'bathvigil[xlsx]'"
         ) from error
+    # Opened here: the library leaves a file open in which it finds something spoilt.
     try:
-        book = load_workbook(path, read_only=True, data_only=True)
+        file = path.open("rb")
     except OSError as error:
         raise BadTable(f"{path}: cannot be read ({error.strerror}); check its name") from error
-    except (InvalidFileException, BadZipFile, KeyError, ValueError) as error:
-        raise BadTable(f"{path}: is not a workbook ({_first_line(error)})") from error
-    try:
+    with file:
+        try:
+            book = load_workbook(file, read_only=True, data_only=True)
+        except (InvalidFileException, OSError, *_SPOILT) as error:
+            raise BadTable(f"{path}: is not a workbook ({_first_line(error)})") from error
         for sheet in book.worksheets:
-            rows = sheet.iter_rows(values_only=True)
-            source = f"{path}, sheet {sheet.title!r}"
+            source = f"{path}, sheet {inert(sheet.title)!r}"
+            rows = _unspoilt(sheet.iter_rows(values_only=True), source)
             header = [_cell(entry).strip().casefold() for entry in next(rows, ())]
             columns = columns_in(header, source)
             for number, row in enumerate(rows, 2):
@@ -116,8 +122,18 @@ def _workbook(path: Path) -> Iterator[tuple[str, Line]]:
                 cells = {name: _cell(row[at]) for name, at in columns.items() if at < len(row)}
                 if any(cells.values()):
                     yield where, line_of(cells, where)
-    finally:
-        book.close()
+
+
+def _unspoilt(rows: Iterator[Sequence[object]], source: str) -> Iterator[Sequence[object]]:
+    """The library's rows; where the file breaks under it, that is told instead."""
+    while True:
+        try:
+            row = next(rows)
+        except StopIteration:
+            return
+        except (OSError, *_SPOILT) as error:
+            raise BadTable(f"{source}: is spoilt ({_first_line(error)}); export it anew") from error
+        yield row
 
 
 def _cell(entry: object) -> str:
@@ -128,8 +144,14 @@ def _cell(entry: object) -> str:
 
 
 def _first_line(error: Exception) -> str:
-    return next(iter(str(error).splitlines()), "")
+    return inert(next(iter(str(error).splitlines()), ""))
 
+
+_SPOILT = (
+    *(BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError),
+    *(ParseError, ValueError, TypeError, AttributeError, LookupError, ArithmeticError),
+)
+"""What openpyxl, zipfile and the XML parser raise within a file that is spoilt."""
 
 _READERS: dict[str, Callable[[Path], Iterator[tuple[str, Line]]]] = {
     ".jsonl": _json_lines,

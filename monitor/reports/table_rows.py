@@ -14,6 +14,7 @@ from decimal import Decimal, InvalidOperation
 from itertools import chain, islice, pairwise
 from statistics import median
 
+from drivers.inert import inert
 from drivers.reading import Mode
 from monitor.errors import BadTable
 from monitor.reports.safe_text import plain_text
@@ -231,7 +232,7 @@ def columns_in(names: list[str], source: str) -> dict[str, int]:
         found = ", ".join(filter(None, names)) or "nothing"
         raise BadTable(
             f"{source}, line 1: no column {', '.join(lacking)}; the first line must name t_s, "
-            f"volts and amps, separated by commas (it names: {found:.200})"
+            f"volts and amps, separated by commas (it names: {inert(found, 200)})"
         )
     return {column: names.index(column) for column in READ if column in names}
 

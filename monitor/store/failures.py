@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from drivers.inert import inert
 from monitor.errors import StoreDamaged, StoreError
 
 
@@ -63,6 +64,9 @@ def clear_error(path: Path, error: sqlite3.Error) -> StoreError | None:
         )
     if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB", "SQLITE_TOOBIG")):
         return damaged(path, str(error))
+    if name == "SQLITE_ERROR" and "unsupported file format" in str(error):
+        # The schema format of the header: https://www.sqlite.org/fileformat2.html
+        return damaged(path, str(error))
     if name.startswith(("SQLITE_IOERR", "SQLITE_PROTOCOL", "SQLITE_NOLFS")):
         return StoreUnreachable(f"{path}: its disk fails ({error}); check the disk")
     return None
@@ -71,7 +75,8 @@ def clear_error(path: Path, error: sqlite3.Error) -> StoreError | None:
 def damaged(path: Path, what: str) -> StoreDamaged:
     """The file is ours or looks so, but is not sound."""
     return StoreDamaged(
-        f"{path}: damaged ({what}); keep a copy of it, and record into another file with --store"
+        f"{path}: damaged ({inert(what)}); keep a copy of it, and record into another file "
+        "with --store"
     )
 
 

@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from zipfile import ZipFile
 from zoneinfo import ZoneInfo
 
 import pandas as pd
@@ -316,3 +317,16 @@ def test_the_facts_beside_an_export_are_those_of_the_run(tmp_path: Path) -> None
     assert facts["outcome"] == {"wetted": True, "hazy": None, "by": "Ada"}
     # Settings may hold addresses of notices that are as good as passwords.
     assert "settings" not in facts
+
+
+def test_a_workbook_that_is_spoilt_inside_is_told_in_one_line(tmp_path: Path) -> None:
+    path = exported(some_rows(), "book.xlsx", tmp_path)
+    with ZipFile(path) as book:
+        parts = {name: book.read(name) for name in book.namelist()}
+    sheet = next(name for name in parts if name.startswith("xl/worksheets/"))
+    for spoilt in (parts[sheet][:-200] + b"\x00<", parts[sheet].replace(b"<v>", b"<v>\x1b", 1)):
+        with ZipFile(path, "w") as book:
+            for name, data in {**parts, sheet: spoilt}.items():
+                book.writestr(name, data)
+        with pytest.raises(BadTable, match="is spoilt|is not a workbook"):
+            list(read_table(path))

@@ -168,6 +168,16 @@ def test_a_store_of_a_newer_version_is_refused_with_the_cure(
         use(path)
 
 
+def test_a_schema_format_that_sqlite_does_not_know_is_damage(path: Path) -> None:
+    # Offset 44 of the header, 1 to 4: https://www.sqlite.org/fileformat2.html
+    a_finished_store(path, 1)
+    data = bytearray(path.read_bytes())
+    data[44:48] = b"\0\0\0\x2c"
+    path.write_bytes(data)
+    with pytest.raises(StoreDamaged, match="unsupported file format"):
+        open_store(path)
+
+
 def test_a_store_that_is_not_there_is_not_made_by_reading(path: Path) -> None:
     with pytest.raises(NoSuchStore, match="there is no such store"):
         open_store(path)
