@@ -22,7 +22,7 @@ layers: .venv/installed-dev
 tests: .venv/installed-dev
 	$(BIN)/pytest
 
-# What the screens cost, into benchmarks/SCREENS.md; two minutes.
+# What the screens cost and stand, into benchmarks/SCREENS.md; some ten minutes.
 bench-screens: .venv/installed-dev
 	$(BIN)/python -m benchmarks.screens
 

@@ -2,15 +2,12 @@
 
     python -m benchmarks.screens            prints the table and writes benchmarks/SCREENS.md
 
-Every figure but the last three is of a real process on a pseudo-terminal, beside a recorder's
-writer that stores five readings a second. Linux only: /proc tells time and memory.
+The first are of a real process on a pseudo-terminal, beside a recorder's writer that stores five
+readings a second; a month's are of the look and the drawing themselves; the last of real recorders
+and simulated supplies. Linux only: /proc tells time and memory.
 """
 
 import os
-import platform
-import pty
-import select
-import subprocess
 import sys
 import tempfile
 import threading
@@ -21,6 +18,9 @@ from dataclasses import replace
 from pathlib import Path
 from statistics import median
 
+from benchmarks.page import Figure, page
+from benchmarks.screen_faults import faults, under
+from benchmarks.screen_terminal import SIZE, drain, on_terminal, wait_for
 from drivers.clock import SystemClock
 from drivers.reading import Mode
 from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
@@ -34,13 +34,14 @@ from tui.moment import Moment
 from tui.page import draw_review
 from tui.view import Window
 
-SIZE = (120, 40)
 POLL_S = 0.2
 WATCH_S = 20.0
 STARTS = 5
 ALARMS = 12
 MONTH_S = 30 * 86_400
 FACTS = RunFacts("bench-1", "scpi:tcp://127.0.0.1:5025", 10.0, bath="north tank", poll_s=POLL_S)
+
+BELOW = f"Terminal of {SIZE[0]} x {SIZE[1]}; one supply at 5 Hz, drawn twice a second."
 
 BARE = """
 from textual.app import App
@@ -60,52 +61,31 @@ Bare().run(mouse=False)
 
 
 def main() -> None:
-    """Measure, print, and write the table."""
+    """Measure, print, and write the page."""
     with tempfile.TemporaryDirectory() as folder:
         store = Path(folder) / "live.db"
-        rows: list[tuple[str, str, str]] = []
+        figures: list[Figure] = []
         with _recording(store) as raise_alarm:
             starts = [_start_s(store) for _ in range(STARTS)]
-            rows.append(_row("start to first painted value", median(starts), 1.0, "s"))
-            ours, bare = (
-                _cost(_screen(store), WATCH_S),
-                _cost([sys.executable, "-c", BARE], WATCH_S),
-            )
-            rows.append(_row("processor, live screen, chart on", ours[0], 3.0, "%"))
-            rows.append(("processor, bare screen of three numbers", f"{bare[0]:.2f} %", "-"))
-            rows.append(_row("memory, live screen", ours[1], 60.0, "MB"))
-            rows.append(("memory, bare screen of three numbers", f"{bare[1]:.1f} MB", "-"))
+            figures.append(under("start to first painted value", median(starts), 1.0, "s"))
+            ours = _cost(_screen(store), WATCH_S)
+            bare = _cost([sys.executable, "-c", BARE], WATCH_S)
+            of_bare = f"{bare[0]:.2g} % of Textual's own bare screen of three big numbers"
+            figures.append(under("processor, live screen, chart on", ours[0], 3.0, "%", of_bare))
+            of_bare = f"{bare[1]:.3g} MB of that screen"
+            figures.append(under("memory, live screen", ours[1], 60.0, "MB", of_bare))
             delays = _alarm_delays_s(store, raise_alarm)
-            rows.append(_row("alarm stored to painted, median", median(delays), 0.3, "s"))
-            rows.append(_row("alarm stored to painted, longest", max(delays), 0.3, "s"))
-        first, zooms = _month(Path(folder) / "month.db")
-        rows.append(_row("30 days at 1 Hz: opened, first chart", first, 0.3, "s"))
-        rows.append(_row("30 days at 1 Hz: a zoom step, median", median(zooms), 0.1, "s"))
-        rows.append(_row("30 days at 1 Hz: a zoom step, longest", max(zooms), 0.1, "s"))
-    text = _table(rows)
+            figures.append(under("alarm stored to painted, median", median(delays), 0.3, "s"))
+            figures.append(under("alarm stored to painted, longest", max(delays), 0.3, "s"))
+        month = Path(folder) / "month.db"
+        first, zooms = _month(month)
+        figures.append(under("30 days at 1 Hz: opened, first chart", first, 0.3, "s"))
+        figures.append(under("30 days at 1 Hz: a zoom step, median", median(zooms), 0.1, "s"))
+        figures.append(under("30 days at 1 Hz: a zoom step, longest", max(zooms), 0.1, "s"))
+        figures += faults(month)
+    text = page("What the screens cost and stand", "make bench-screens", figures, BELOW)
     print(text)
     Path(__file__).with_name("SCREENS.md").write_text(text, encoding="utf-8")
-
-
-def _row(name: str, value: float, goal: float, unit: str) -> tuple[str, str, str]:
-    verdict = "met" if value < goal else "MISSED"
-    return name, f"{value:.3g} {unit}", f"under {goal:g} {unit}: {verdict}"
-
-
-def _table(rows: list[tuple[str, str, str]]) -> str:
-    lines = [
-        "# What the screens cost",
-        "",
-        f"`make bench-screens`, on {platform.machine()} with {os.cpu_count()} processors, Python "
-        f"{platform.python_version()}, load {os.getloadavg()[0]:.1f}; terminal of "
-        f"{SIZE[0]} x {SIZE[1]}.",
-        "",
-        "| figure | measured | goal |",
-        "| --- | --- | --- |",
-        *(f"| {name} | {value} | {goal} |" for name, value, goal in rows),
-        "",
-    ]
-    return "\n".join(lines)
 
 
 def _sample(seq: int, t_ns: int, utc_ns: int, amps: float) -> Sample:
@@ -173,63 +153,19 @@ def _screen(store: Path) -> list[str]:
     return [sys.executable, "-m", "tui", "live", "--store", str(store), "--run", "1"]
 
 
-@contextmanager
-def _terminal(line: list[str]) -> Iterator[tuple["subprocess.Popen[bytes]", int]]:
-    master, slave = pty.openpty()
-    size = {"COLUMNS": str(SIZE[0]), "LINES": str(SIZE[1])}
-    process = subprocess.Popen(
-        line,
-        stdin=slave,
-        stdout=slave,
-        stderr=slave,
-        start_new_session=True,
-        env={**os.environ, **size, "TERM": "xterm-256color", "LANG": "C.UTF-8"},
-    )
-    os.close(slave)
-    try:
-        yield process, master
-    finally:
-        process.terminate()
-        _drain(master, 0.2)
-        process.wait(10)
-        os.close(master)
-
-
-def _drain(master: int, seconds: float) -> bytes:
-    """What comes within so long."""
-    out, until = b"", time.monotonic() + seconds
-    while (left := until - time.monotonic()) > 0:
-        ready, _, _ = select.select([master], [], [], left)
-        if ready:
-            try:
-                out += os.read(master, 65_536)
-            except OSError:
-                break
-    return out
-
-
-def _wait_for(master: int, words: bytes) -> None:
-    seen = b""
-    while words not in seen:
-        ready, _, _ = select.select([master], [], [], 30.0)
-        if not ready:
-            raise SystemExit(f"the screen never showed {words!r}")
-        seen = seen[-4096:] + os.read(master, 65_536)
-
-
 def _start_s(store: Path) -> float:
     began = time.perf_counter()
-    with _terminal(_screen(store)) as (_, master):
-        _wait_for(master, b"of the limit")
+    with on_terminal(_screen(store)) as (_, master):
+        wait_for(master, b"of the limit")
         return time.perf_counter() - began
 
 
 def _cost(line: list[str], seconds: float) -> tuple[float, float]:
     """Per cent of one processor over so long after the start, and megabytes at its end."""
-    with _terminal(line) as (process, master):
-        _drain(master, 3.0)
+    with on_terminal(line) as (process, master):
+        drain(master, 3.0)
         before = _cpu_s(process.pid)
-        _drain(master, seconds)
+        drain(master, seconds)
         share = (_cpu_s(process.pid) - before) / seconds
         status = Path(f"/proc/{process.pid}/status").read_text(encoding="ascii")
         kilobytes = next(row.split()[1] for row in status.splitlines() if row.startswith("VmRSS"))
@@ -243,13 +179,13 @@ def _cpu_s(pid: int) -> float:
 
 def _alarm_delays_s(store: Path, raise_alarm: Callable[[bool], None]) -> list[float]:
     delays = []
-    with _terminal(_screen(store)) as (_, master):
-        _wait_for(master, b"of the limit")
+    with on_terminal(_screen(store)) as (_, master):
+        wait_for(master, b"of the limit")
         for number in range(ALARMS):
-            _drain(master, 1.0 + 0.07 * number)
+            drain(master, 1.0 + 0.07 * number)
             raise_alarm(True)
             began = time.perf_counter()
-            _wait_for(master, b"CUT OUT")
+            wait_for(master, b"CUT OUT")
             delays.append(time.perf_counter() - began)
             raise_alarm(False)
     return delays
