@@ -1,0 +1,124 @@
+"""`bathvigil job`: a run's job card and outcome, told or corrected without a screen."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import click
+
+from drivers.nearest import nearest_hint
+from monitor.bench.bath_view import must_be_known
+from monitor.bench.designation import micrometres_of
+from monitor.bench.need_of_run import need_of_run
+from monitor.bench.shapes import area_of
+from monitor.commands.options import examples, store_option
+from monitor.commands.places import store_path
+from monitor.errors import WrongUse
+from monitor.job.card import JobCard, Way
+from monitor.job.offered import steps_offered
+from monitor.job.outcome import Outcome
+from monitor.store.job_rows import JobBox
+from monitor.store.reader import Store, open_store
+from monitor.store.stored_run import StoredRun
+from monitor.words.progress import progress_line
+
+LONGEST = 40
+
+
+@click.command(
+    "job",
+    epilog=examples(
+        "bathvigil job 3",
+        "bathvigil job 3 --part bell --area 'tube 22 x 600 mm' --chromium 'Cr mp'",
+        "bathvigil job 3 --wetted --not-hazy --by Ada",
+    ),
+)
+@click.argument("run", type=int)
+@click.option("--bath", help="The bath or pot.")
+@click.option("--step", help="The step of the job, such as strip.")
+@click.option("--way", type=click.Choice([way.value for way in Way]), help="In a tank, or a swab.")
+@click.option("--part", help="What is stripped, in your words.")
+@click.option("--area", help="Number and unit, or shapes: '150 cm2', '2 tubes 22 x 600 mm'.")
+@click.option("--chromium", help="Thickness or class: '0.5 um', 'Cr mp', 'SC 3'.")
+@click.option("--operator", help="Who does it.")
+@click.option("--reference", help="The customer's own.")
+@click.option(
+    "--wetted/--not-wetted", default=None, help="Whether the water film stayed whole, run over."
+)
+@click.option(
+    "--hazy/--not-hazy", default=None, help="Whether a haze was left, also found after plating."
+)
+@click.option("--by", default="", help="Who looked.")
+@store_option
+def command(
+    run: int,
+    bath: str | None,
+    step: str | None,
+    way: str | None,
+    part: str | None,
+    area: str | None,
+    chromium: str | None,
+    operator: str | None,
+    reference: str | None,
+    wetted: bool | None,
+    hazy: bool | None,
+    by: str,
+    store: Path | None,
+) -> None:
+    """Show the job of RUN; with options, fill in or correct its card, or tell how it turned out.
+
+    What is not named stays as it is. Nothing is kept where one of the answers cannot be.
+    """
+    path = store_path(store)
+    texts = {"part": part, "operator": operator, "reference": reference, "bath": bath}
+    given: dict[str, str] = {
+        name: _short(name, text) for name, text in texts.items() if text is not None
+    }
+    with open_store(path) as opened:
+        stored = opened.run(run)
+        if bath is not None and bath != stored.row.facts.bath:
+            must_be_known(path, bath)
+        if step is not None:
+            given["step"] = _step(step, stored)
+        before, seen = stored.card() or JobCard(), stored.outcome() or Outcome()
+        card = replace(
+            before,
+            **given,
+            way=before.way if way is None else Way(way),
+            area_dm2=before.area_dm2 if area is None else area_of(area),
+            micrometres=before.micrometres if chromium is None else micrometres_of(chromium),
+        )
+        outcome = Outcome(
+            seen.wetted if wetted is None else wetted, seen.hazy if hazy is None else hazy, by
+        )
+        # The outcome first: it alone can still be refused, and then nothing is kept.
+        if wetted is not None or hazy is not None:
+            JobBox(path).put_outcome(run, outcome)
+        if card != before:
+            JobBox(path).put_card(run, card)
+        for line in _told(opened, opened.run(run)):
+            click.echo(line)
+
+
+def _short(name: str, text: str) -> str:
+    plain = text.strip()
+    if not plain.isprintable() or len(plain) > LONGEST:
+        raise WrongUse(f"--{name}: up to {LONGEST} printable characters")
+    return plain
+
+
+def _step(step: str, stored: StoredRun) -> str:
+    known = [one.name for one in steps_offered(stored.row.facts.settings)]
+    if step not in known:
+        raise WrongUse(f"there is no step {step!r}: {nearest_hint(step, known)}")
+    return step
+
+
+def _told(store: Store, run: StoredRun) -> list[str]:
+    """Card, charge and outcome in a line each."""
+    card, outcome, estimate = run.card() or JobCard(), run.outcome(), run.latest_estimate()
+    lines = [f"run {run.row.run}: {card.line or 'no job card yet'}"]
+    need = need_of_run(store, run, card)
+    if need is not None and estimate is not None:
+        lines.append(progress_line(need, estimate.charge, None))
+    lines.append((outcome.line if outcome is not None else "") or "no outcome told yet")
+    return lines
