@@ -24,6 +24,7 @@ COMMANDS = {
     "runs": "List the recorded runs.",
     "review": "Look at a run again.",
     "job": "Show or correct a run's job card; tell how it turned out.",
+    "job": "Show or correct a run's job card; tell how it turned out.",
     "bath": "Keep a bath's ledger; see how long it lasts, and what to do about it.",
     "report": "Write a run, or a bath's life, as a page to hand on.",
     "export": "Write a run to a table for machines or for a spreadsheet.",
