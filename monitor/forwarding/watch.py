@@ -4,6 +4,7 @@ In a thread of its own: it reads the store, and may wait for it; no poll, no ala
 waits for it in turn.
 """
 
+import subprocess
 import threading
 from collections import deque
 from collections.abc import Callable
@@ -73,7 +74,7 @@ class ForwardWatch:
         readings_per_s: Callable[[], float],
         clock: Clock,
         report: Callable[[Finding], None],
-        start: Callable[[Path, Path], object] = start_forwarder,
+        start: Callable[[Path, Path], "subprocess.Popen[bytes] | None"] = start_forwarder,
     ) -> None:
         self._store = store
         self._forwarded = forwarded
@@ -82,7 +83,7 @@ class ForwardWatch:
         self._report = report
         self._start = start
         self._there_ns = self._started_ns = clock.monotonic_ns()
-        self._process: object = None
+        self._process: subprocess.Popen[bytes] | None = None
         self._behind: deque[tuple[int, int]] = deque()
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._work, name="forward watch", daemon=True)
@@ -120,6 +121,9 @@ class ForwardWatch:
         return Finding(FORWARD_BEHIND, is_far and not shrinks, words)
 
     def _gone(self) -> Finding:
+        if self._process is not None:
+            # Else the dead one stays in the system's list of processes.
+            self._process.poll()
         now_ns = self._clock.monotonic_ns()
         last = _last_words(forward_log_path(self._store))
         if now_ns - self._started_ns >= AGAIN_S * 1e9:

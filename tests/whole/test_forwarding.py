@@ -249,8 +249,9 @@ def test_a_forwarder_that_is_killed_is_started_again_by_the_recorders_watch(
         config = bench_toml(tmp_path, server.url)
         started: list[subprocess.Popen[bytes] | None] = []
 
-        def start_one(config: Path, store: Path) -> None:
+        def start_one(config: Path, store: Path) -> "subprocess.Popen[bytes] | None":
             started.append(start_forwarder(config, store))
+            return started[-1]
 
         place = Forwarded(config, f"{server.url} org=shop bucket=benches")
         watch = ForwardWatch(path, place, lambda: 5.0, clock, lambda _: None, start_one)
