@@ -13,12 +13,14 @@ import pytest
 from monitor.acquiring.lock import holder
 from monitor.job.card import JobCard, Way
 from monitor.store.reader import open_store
+from monitor.store.requests import RequestBox
 from tests.whole.processes import command_line, simulator, wait_until
 from tests.whole.terminal import Tmux
 from tests.whole.tools import needs_tmux
 
 pytestmark = needs_tmux
 
+MARKS = 100
 ESCAPE = re.compile(r"\x1b")
 
 
@@ -50,11 +52,12 @@ def test_a_run_from_the_job_card_to_its_end_with_plain_keys(tmux: Tmux, tmp_path
             tmux.type("bell")
             tmux.type("90 cm2")
             tmux.press("Enter", "Enter", "Enter", "Enter", "Enter")
-            tmux.shows("STEADY")
+            tmux.shows("of the limit")
             tmux.press("m")
             tmux.shows("the recorder: mark: mark 1")
             rising = tmux.shows("RISING")
             assert ESCAPE.search(rising) is None
+            tmux.run("send-keys", "-l", "m" * MARKS)
             tmux.press("Space")
             tmux.shows("acknowledged")
             tmux.shows("CUT OUT")
@@ -69,7 +72,19 @@ def test_a_run_from_the_job_card_to_its_end_with_plain_keys(tmux: Tmux, tmp_path
         finally:
             end_recorder(store)
     with open_store(store) as opened:
-        assert opened.run(1).card() == JobCard("north tank", "strip", Way.TANK, "bell", 0.9)
+        run = opened.run(1)
+        assert run.card() == JobCard("north tank", "strip", Way.TANK, "bell", 0.9)
+        marks, rows = run.marks(), list(run.rows())
+        assert [mark.number for mark in marks] == list(
+            range(1, MARKS + 3)
+        )  # and one before, one after
+        assert [mark.t_ns for mark in marks] == sorted(mark.t_ns for mark in marks)
+        assert any(mark.t_ns % 1_000_000 for mark in marks), "told to the second only"
+    RequestBox(store).add_mark_text(1, 50, "swab flushed")
+    with open_store(store) as opened:
+        run = opened.run(1)
+        assert run.marks()[49].text == "swab flushed"
+        assert list(run.rows()) == rows
 
 
 @pytest.mark.parametrize("how", [signal.SIGSTOP, signal.SIGKILL], ids=["stopped", "killed"])
@@ -84,7 +99,8 @@ def test_no_old_digit_stays_when_the_recorder_stands_still(
         )  # fmt: skip
         pid: int | None = None
         try:
-            tmux.shows("of the limit")
+            tmux.shows("STEADY - no trip")
+            assert "of the limit" in tmux.text
             pid = holder(store)
             assert pid is not None
             os.kill(pid, how)
