@@ -29,6 +29,8 @@ LEAST_FREE_BYTES = 50_000_000
 """Days of one supply's readings; see the sizes in DEVELOPERS.md."""
 MOST_LOG_BYTES = 4 * WAL_BYTES_KEPT
 """Of the write-ahead log; where nobody holds on it stays under a third of `WAL_BYTES_KEPT`."""
+ROOM_AGAIN = 1.2
+"""So much more must be free before a disk that was almost full is so no more."""
 DISK_EVERY = 10
 """Looks between two looks at the disk."""
 
@@ -66,6 +68,7 @@ class Upkeep:
         self._service = service
         self._report = report
         self._least_free_bytes = least_free_bytes
+        self._is_low = False
         self._note_status = note_status
         self._log_grows = False
         self._stop = threading.Event()
@@ -105,7 +108,8 @@ class Upkeep:
             free = shutil.disk_usage(self._store.absolute().parent).free
         except OSError:
             return
-        is_low = free < self._least_free_bytes
+        least = self._least_free_bytes * (ROOM_AGAIN if self._is_low else 1.0)
+        is_low = self._is_low = free < least
         words = f"{free / 1e6:.0f} MB are free on the disk of {self._store.name}"
         self._report(Finding(DISK_LOW, is_low, words))
 

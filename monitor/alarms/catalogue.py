@@ -120,7 +120,7 @@ KINDS: tuple[AlarmKind, ...] = (
         "The volts stand outside the window of the strip while current flows.",
         "Set the volts back into the window, or change the window in the settings.",
         on_delay_s=10.0,
-        off_delay_s=5.0,
+        off_delay_s=15.0,
         suppressed_by=(SHORT, TRIPPED, CURRENT_LIMITED),
     ),
     AlarmKind(

@@ -27,6 +27,8 @@ RETURN_BELOW = 0.2
 """Chance under which it is expected no more; the distance is the dead-band."""
 SAGGED = 0.97
 """Share of the set volts under which the volts are said to have given way."""
+UPRIGHT, BELOW_LIMIT = 0.985, 0.96
+"""Shares of volts and amps at which a supply that held the current does so no more: dead-bands."""
 
 
 class Conditions:
@@ -53,6 +55,7 @@ class Conditions:
     ) -> None:
         self._limit_amps = limit_amps
         self._limit_kind = limit_kind
+        self._is_held = False
         self._no_data_after_s = no_data_after_s
         self._last_good_s: float | None = None
         self._began_s: float | None = None
@@ -143,9 +146,13 @@ class Conditions:
         if row.mode is not Mode.UNKNOWN or self._limit_kind is not LimitKind.LIMITS:
             return False
         working_volts = self._cut_out.working_volts
-        if working_volts is None or amps < AT_LIMIT * self._limit_amps:
-            return False
-        return volts < SAGGED * working_volts
+        at_limit, sagged = (BELOW_LIMIT, UPRIGHT) if self._is_held else (AT_LIMIT, SAGGED)
+        self._is_held = (
+            working_volts is not None
+            and amps >= at_limit * self._limit_amps
+            and volts < sagged * working_volts
+        )
+        return self._is_held
 
     def _judge_expected(
         self, forecast: Forecast, amps: float, cut_out: bool, stands: bool

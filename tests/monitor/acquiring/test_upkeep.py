@@ -6,6 +6,7 @@ import stat
 import sys
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import SimpleNamespace
 from typing import cast
 
 import pytest
@@ -161,6 +162,20 @@ def test_a_disk_with_little_room_is_reported_with_how_much(tmp_path: Path) -> No
         (finding,) = health.found
         assert (finding.alarm, finding.holds) == ("disk-low", is_low)
         assert "MB are free" in finding.message
+
+
+def test_a_disk_that_wavers_about_the_bound_is_one_alarm(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    health, free = Health(tmp_path, 1000), [1010, 990, 1010, 990, 1150, 1250]
+
+    def usage(path: Path) -> object:
+        return SimpleNamespace(free=free.pop(0))
+
+    monkeypatch.setattr(shutil, "disk_usage", usage)
+    while free:
+        health.upkeep.look_at_the_disk()
+    assert [finding.holds for finding in health.found] == [False, True, True, True, True, False]
 
 
 @pytest.mark.parametrize("abstract", [False, True])

@@ -120,12 +120,12 @@ def test_volts_without_current_are_no_strip() -> None:
 
 def test_the_window_waits_ten_seconds_and_returns_in_its_dead_band() -> None:
     board, conditions, changes = Board(), CircuitConditions(10.0, Fittings()), []
-    for n in range(80):
+    for n in range(100):
         volts = 5.5 if n < 40 else 5.97
         row = sample(n, n * 0.5, volts, 5.0)
         finding = found(OUTSIDE_VOLTAGE_WINDOW, conditions, volts=volts)
         changes += [(e.change, e.t_s) for e in board.update(row, (finding,), Forecast())]
-    assert changes == [(Change.RAISED, 10.0), (Change.RETURNED, 25.0)]
+    assert changes == [(Change.RAISED, 10.0), (Change.RETURNED, 35.0)]
 
 
 @pytest.mark.parametrize("ramp_s", [2.0, 30.0, 90.0])
