@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from monitor.alarms.alarm import AlarmEvent, AlarmKind, Priority, State
 from monitor.alarms.catalogue import BY_NAME, TRIP_EXPECTED
@@ -35,9 +36,8 @@ class _Standing:
     shelved_until_ns: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class _Moment:
-    """What every event of one moment carries."""
+class _Moment(NamedTuple):
+    """What every event of one moment carries; a tuple, since one is made with each row."""
 
     seq: int
     t_ns: int
@@ -53,6 +53,7 @@ class Board:
 
     def __init__(self) -> None:
         self._alarms = {name: _Standing(kind, kind.priority) for name, kind in BY_NAME.items()}
+        self._is_shelf_used = False
 
     def state(self, alarm: str) -> State:
         """Where an alarm stands."""
@@ -71,6 +72,7 @@ class Board:
             standing.state, standing.occurrence = event.state, event.occurrence
             standing.priority = event.priority
             standing.shelved_until_ns = shelved_until_ns(event)
+            self._is_shelf_used = True
             if event.state not in SILENCED:
                 standing.is_on = event.state in (
                     State.UNACKNOWLEDGED,
@@ -114,6 +116,7 @@ class Board:
         event = self._move(standing, Signal.SHELVE, _Moment(seq, t_ns, by=by), message)
         if event is not None:
             standing.shelved_until_ns = shelved_until_ns(event)
+            self._is_shelf_used = True
         return event
 
     def unshelve(self, alarm: str, by: str, seq: int, t_ns: int) -> AlarmEvent | None:
@@ -155,13 +158,17 @@ class Board:
         return standing if standing is not None and standing.occurrence == occurrence else None
 
     def _back_from_the_shelf(self, moment: _Moment) -> list[AlarmEvent]:
-        over = []
+        over: list[AlarmEvent] = []
+        if not self._is_shelf_used:
+            return over
         for standing in self._alarms.values():
             until_ns = standing.shelved_until_ns
             if until_ns is not None and until_ns <= moment.t_ns:
                 event = self._unshelve(standing, moment, "its time on the shelf is over")
                 if event is not None:
                     over.append(event)
+        shelved = (standing.shelved_until_ns for standing in self._alarms.values())
+        self._is_shelf_used = any(until_ns is not None for until_ns in shelved)
         return over
 
     def _unshelve(self, standing: _Standing, moment: _Moment, message: str) -> AlarmEvent | None:

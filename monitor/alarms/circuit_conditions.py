@@ -36,6 +36,7 @@ INSIDE_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the volts are in the win
 NO_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the step has no window of volts")
 NO_SHORT = Finding(SHORT, False, "the amps go through the bath again")
 NOTHING_HOT = Finding(OVERHEATING, False, "nothing is too warm now")
+NONE_HOT = (NOTHING_HOT,)
 MORE_IS_HOT = Finding(OVERHEATING, False, "another thing is getting too warm", at_once=True)
 NO_DENSITY = Finding(DENSITY_HIGH, False, "the density is not watched")
 CONNECTIONS_HOLD = Finding(CONNECTION_RESISTANCE, False, "the connections are as they were")
@@ -94,6 +95,9 @@ class CircuitConditions:
 
     def _judge_heat(self, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
         heat, longer = estimate.heat, 2.0 if self._hot else 1.0
+        if heat.hottest is None and heat.bath_in_s is None:
+            self._hot.clear()
+            return NONE_HOT
         words: dict[str, str] = {}
         if (
             heat.hottest is not None
@@ -118,7 +122,7 @@ class CircuitConditions:
             )
         if not words:
             self._hot.clear()
-            return (NOTHING_HOT,)
+            return NONE_HOT
         was_hot, others = bool(self._hot), words.keys() - self._hot
         self._hot |= words.keys()
         found = Finding(OVERHEATING, True, "; ".join(words.values()))

@@ -21,6 +21,12 @@ __all__ = ["Conditions", "Finding"]
 NO_FITTINGS = Fittings()
 READINGS_COME = Finding(NO_DATA, False, "readings come again")
 NO_TRIP = "no trip is in sight now"
+DELIVERS = Finding(TRIPPED, False, "the supply delivers again")
+BELOW_LIMIT = Finding(CURRENT_LIMITED, False, "the supply is below its current limit")
+NOT_EXPECTED = Finding(TRIP_EXPECTED, False, NO_TRIP)
+EXPECTED_OR_NOT = Finding(TRIP_EXPECTED, None, NO_TRIP)
+TRIPPED_ALREADY = Finding(TRIP_EXPECTED, False, NO_TRIP, at_once=True)
+"""Made once: they come with nearly every sample."""
 RAISE_ABOVE = 0.5
 """Chance within the horizon over which a trip is expected: even odds."""
 RETURN_BELOW = 0.2
@@ -118,23 +124,25 @@ class Conditions:
         return (
             READINGS_COME,
             short,
-            Finding(
-                TRIPPED,
-                cut_out,
-                self._cut_out_words(how),
-                priority=Priority.HIGH if how is CutOut.POSSIBLE else None,
-            ),
-            Finding(CURRENT_LIMITED, held, self._held_words(held, row.volts)),
-            Finding(
-                TRIP_EXPECTED,
-                expected,
-                self._expected_words(estimate.forecast, cut_out)
-                if expected or expected_stands
-                else NO_TRIP,
-                at_once=cut_out,
-            ),
+            self._tripped(how) if cut_out else DELIVERS,
+            Finding(CURRENT_LIMITED, True, self._held_words(row.volts)) if held else BELOW_LIMIT,
+            self._expected(expected, estimate.forecast, cut_out, expected_stands),
             *self._circuit.judge(row.volts, row.amps, estimate),
         )
+
+    def _tripped(self, how: CutOut) -> Finding:
+        priority = Priority.HIGH if how is CutOut.POSSIBLE else None
+        return Finding(TRIPPED, True, self._cut_out_words(how), priority=priority)
+
+    def _expected(
+        self, holds: bool | None, forecast: Forecast, cut_out: bool, stands: bool
+    ) -> Finding:
+        if holds or stands:
+            words = self._expected_words(forecast, cut_out)
+            return Finding(TRIP_EXPECTED, holds, words, at_once=cut_out)
+        if cut_out:
+            return TRIPPED_ALREADY
+        return EXPECTED_OR_NOT if holds is None else NOT_EXPECTED
 
     def _no_data(self, row: Sample | Gap, silent_s: float) -> Finding:
         holds = True if silent_s >= self._no_data_after_s else None
@@ -168,8 +176,6 @@ class Conditions:
         return False if stands and amps < NEAR_LIMIT * self._limit_amps else None
 
     def _cut_out_words(self, how: CutOut) -> str:
-        if how is CutOut.NONE:
-            return "the supply delivers again"
         if how is CutOut.POSSIBLE:
             return f"the output went off near the limit of {self._limit_amps:g} A"
         peak_amps = self._cut_out.peak_amps
@@ -180,9 +186,7 @@ class Conditions:
         sure = self._cut_out.now.is_sure
         return "the supply has cut out" if sure else "the output is off"
 
-    def _held_words(self, held: bool, volts: float) -> str:
-        if not held:
-            return "the supply is below its current limit"
+    def _held_words(self, volts: float) -> str:
         return f"the supply holds {self._limit_amps:g} A; the volts have fallen to {volts:.2f} V"
 
     def _expected_words(self, forecast: Forecast, cut_out: bool) -> str:
