@@ -5,7 +5,10 @@ import struct
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.drivers.fake_supply import EVERY_SUPPLY, FakeSupply, Piece
+
+EVERY_TABLE: list["RegisterSupply"] = []
+"""All that were made in the running test: the list of what was sent is checked after it."""
 
 
 @dataclass
@@ -60,6 +63,15 @@ class RegisterSupply(FakeSupply):
     holding: dict[int, int] = field(default_factory=dict)
     inputs: dict[int, int] = field(default_factory=dict)
     most: int = 125
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        EVERY_SUPPLY.pop()  # it does not speak SCPI
+        EVERY_TABLE.append(self)
+
+    def is_question(self, message: bytes) -> bool:
+        """V1.1b3, 6.3 and 6.4, to one unit: V1.02, 2.2."""
+        return message[0] != 0 and message[1] in (3, 4) and message[-2:] == crc(message[:-2])
 
     def receive(self, data: bytes) -> list[Piece]:
         """Take bytes as they come: frames of eight."""
