@@ -4,7 +4,7 @@ Commands are imported when they are called, so that `bathvigil --version` stays 
 """
 
 import importlib
-import signal
+import os
 import sys
 from collections.abc import Sequence
 
@@ -23,7 +23,6 @@ COMMANDS = {
     "record": "Record without a screen.",
     "runs": "List the recorded runs.",
     "review": "Look at a run again.",
-    "job": "Show or correct a run's job card; tell how it turned out.",
     "job": "Show or correct a run's job card; tell how it turned out.",
     "bath": "Keep a bath's ledger; see how long it lasts, and what to do about it.",
     "report": "Write a run, or a bath's life, as a page to hand on.",
@@ -96,11 +95,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit code. Foreseen failures are one line on stderr."""
-    if hasattr(signal, "SIGPIPE"):
-        # A reader that has seen enough (head) ends us quietly instead of with a traceback.
-        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     try:
         done = bathvigil.main(arguments, prog_name="bathvigil", standalone_mode=False)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # A reader that has seen enough (head) is no failure. The signal that would end us is left
+        # ignored: a supply that hangs up must not kill the program that asks it.
+        _leave_stdout()
+        return 1
     except click.exceptions.Abort:
         return 1
     except click.ClickException as wrong:
@@ -113,6 +115,11 @@ def run(arguments: Sequence[str] | None = None) -> int:
         _complain(failure)
         return 1
     return done if isinstance(done, int) else 0
+
+
+def _leave_stdout() -> None:
+    """Nobody reads on: what is still to be flushed goes nowhere, without a word."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _complain(error: BathvigilError) -> None:

@@ -2,6 +2,9 @@
 
 import os
 import shlex
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import click
@@ -112,3 +115,17 @@ def test_the_readme_tells_of_every_key_what_the_screen_tells() -> None:
 
     for key in LIVE_KEYS:
         assert f"| {', '.join(key.names)} | {key.means} |" in README
+
+
+def test_a_reader_that_has_seen_enough_ends_a_command_without_a_word() -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    line = [sys.executable, "-m", "monitor.commands.main", "check", "--explain"]
+    ended = subprocess.run(line, stdout=writing, stderr=subprocess.PIPE, timeout=60)
+    os.close(writing)
+    assert (ended.returncode, ended.stderr) == (1, b"")
+
+
+def test_no_command_lets_a_peer_that_hangs_up_kill_the_program() -> None:
+    assert run(["--version"]) == 0
+    assert signal.getsignal(signal.SIGPIPE) is signal.SIG_IGN
