@@ -4,7 +4,8 @@ The first rule that holds wins:
 
 1. A run that has ended is FINISHED.
 2. A run without any row is STARTING, or RECORDER STOPPED once rows should have come.
-3. Rows that stopped coming are RECORDER STOPPED; polls without an answer are NO DATA.
+3. Rows that stopped coming are RECORDER STOPPED; polls without an answer are NO DATA, or what an
+   alarm says of their silence.
 4. A standing alarm that has a word of its own says it; the worst first, by `_ALARM_WORDS`.
 5. Any other critical or high alarm says ALARM and its message.
 6. A supply that says it has cut out is CUT OUT, one whose output is off is OFF.
@@ -176,7 +177,16 @@ def _recorder_stopped(at: Situation) -> Standing:
     )
 
 
+_SILENCE_WORDS = {"watch-failed": "WATCH FAILED", "wrong-supply": "WRONG SUPPLY"}
+"""Alarms in whose silence looking at cables does not help."""
+
+
 def _no_data(at: Situation, gap: Gap) -> Standing:
+    for alarm, word in _SILENCE_WORDS.items():
+        for event in at.alarms:
+            if event.alarm == alarm and event.state in ACTIVE:
+                to_do = what_to_do(alarm)
+                return Standing(word, event.message, to_do, Priority.CRITICAL, fresh=False)
     since = "" if at.silent_s is None else f"for {for_how_long(at.silent_s)}: "
     action = what_to_do("no-data") or METERS
     return Standing("NO DATA", f"{since}{gap.reason}", action, Priority.CRITICAL, fresh=False)

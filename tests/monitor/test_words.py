@@ -143,6 +143,16 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
     (at(gap(), SOON, silent_s=6.2), "NO DATA for 6 s: no answer", Priority.CRITICAL),
     (at(gap(), SOON, silent_s=95.0), "NO DATA for 1:35: no answer", Priority.CRITICAL),
     (at(gap(), silent_s=None), "NO DATA - no answer", Priority.CRITICAL),
+    (
+        at(gap(), SOON, event("wrong-supply", Priority.CRITICAL), silent_s=6.2),
+        "WRONG SUPPLY - wrong-supply says so",
+        Priority.CRITICAL,
+    ),
+    (
+        at(gap(), None, event("watch-failed", Priority.CRITICAL), event("no-data"), silent_s=9.0),
+        "WATCH FAILED - watch-failed says so",
+        Priority.CRITICAL,
+    ),
     (at(gap(), SOON, RISING, silent_s=0.4), "RISING - trip in about 2 min (1 to 4)", Priority.HIGH),
     (
         at(sample(), SOON, RISING, age_s=14.0),

@@ -27,6 +27,7 @@ WORDS = (
     "SHORT",
     "TOO HOT",
     "WRONG SUPPLY",
+    "WATCH FAILED",
     "NO CONTACT",
     "HOLD ON",
     *PROMPT_WORDS.values(),
