@@ -22,7 +22,7 @@ NO_FITTINGS = Fittings()
 READINGS_COME = Finding(NO_DATA, False, "readings come again")
 NO_TRIP = "no trip is in sight now"
 DELIVERS = Finding(TRIPPED, False, "the supply delivers again")
-BELOW_LIMIT = Finding(CURRENT_LIMITED, False, "the supply is below its current limit")
+NOT_HELD = Finding(CURRENT_LIMITED, False, "the supply is below its current limit")
 NOT_EXPECTED = Finding(TRIP_EXPECTED, False, NO_TRIP)
 EXPECTED_OR_NOT = Finding(TRIP_EXPECTED, None, NO_TRIP)
 TRIPPED_ALREADY = Finding(TRIP_EXPECTED, False, NO_TRIP, at_once=True)
@@ -125,7 +125,7 @@ class Conditions:
             READINGS_COME,
             short,
             self._tripped(how) if cut_out else DELIVERS,
-            Finding(CURRENT_LIMITED, True, self._held_words(row.volts)) if held else BELOW_LIMIT,
+            Finding(CURRENT_LIMITED, True, self._held_words(row.volts)) if held else NOT_HELD,
             self._expected(expected, estimate.forecast, cut_out, expected_stands),
             *self._circuit.judge(row.volts, row.amps, estimate),
         )
