@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz coverage mutation installs
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -89,6 +89,10 @@ bench-growth: .venv/installed-dev
 # Every edge that takes bytes or text, tried for an hour in all; writes FUZZ.md. MINUTES=5 is less.
 fuzz: .venv/installed-dev
 	$(BIN)/python -m benchmarks.fuzz $(or $(MINUTES),60)
+
+# Who imports whom, as one picture: docs/house.svg.
+house: .venv/installed-dev
+	$(BIN)/python -m tests.house.house_picture
 
 # Branch coverage of the packages, in some ten minutes; htmlcov/ shows what no test reaches.
 coverage: .venv/installed-dev
