@@ -8,10 +8,14 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from monitor.acquiring.lock import holder
 from monitor.checking.finding import Finding, Result
 from monitor.checking.machine import Machine
 from monitor.errors import StoreError
+from monitor.forwarding.lock import is_forwarded
+from monitor.forwarding.plan import plan_of
 from monitor.forwarding.standing import standing_text
+from monitor.forwarding.starting import forward_log_path
 from monitor.settings import Bench
 from monitor.store.failures import NoSuchStore
 from monitor.store.forward_rows import ForwardState
@@ -168,15 +172,19 @@ def check_forward(place: Place) -> Finding:
     set_up = _set_up("forward", place, "readings stay on this machine")
     if set_up.result is not Result.PASS:
         return set_up
-    try:
-        states = forward_states(place.store)
-    except StoreError:
-        # The store's own line says what is wrong with it.
-        states = []
-    if not states:
+    recorder = holder(place.store)
+    if recorder is not None and not is_forwarded(place.store):
+        return Finding(
+            "forward",
+            Result.FAIL,
+            f"process {recorder} records, but no process copies to the server",
+            fix=f"see {forward_log_path(place.store)}; the recorder starts it again each minute",
+        )
+    state = _state_of(place)
+    if state is None:
         return Finding("forward", Result.NOTE, "set up in bench.toml; nothing was sent yet")
-    words = "; ".join(standing_text(state).removeprefix("forward: ") for state in states)
-    if any(_is_in_trouble(state) for state in states):
+    words = standing_text(state).removeprefix("forward: ")
+    if _is_in_trouble(state):
         return Finding(
             "forward",
             Result.FAIL,
@@ -185,6 +193,19 @@ def check_forward(place: Place) -> Finding:
             "`bathvigil forward --config bench.toml` says more",
         )
     return Finding("forward", Result.PASS, words)
+
+
+def _state_of(place: Place) -> ForwardState | None:
+    """How it stands with the server of the settings; servers of before are of no concern."""
+    plan = None if place.bench is None else plan_of(place.bench)
+    if plan is None:
+        return None
+    try:
+        states = {state.place: state for state in forward_states(place.store)}
+    except StoreError:
+        # The store's own line says what is wrong with it.
+        return None
+    return states.get(plan.place)
 
 
 def _is_in_trouble(state: ForwardState) -> bool:

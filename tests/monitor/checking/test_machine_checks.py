@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from monitor.acquiring.lock import StoreLock
 from monitor.checking.finding import Finding, Result, worst
 from monitor.checking.machine import ThisMachine
 from monitor.checking.machine_checks import MACHINE_CHECKS, Place
+from monitor.forwarding.lock import ForwarderLock
 from monitor.settings import Bench, load_bench
 from monitor.store.forward_ledger import ForwardLedger
 from monitor.store.writer import StoreWriter
@@ -125,13 +127,29 @@ def test_a_server_that_refuses_fails_the_forward_line_in_its_words(
     store: Path, forwarding: Bench
 ) -> None:
     place = Place(FakeMachine(), store, forwarding)
-    ledger = ForwardLedger(store, "http://127.0.0.1:8428 benches")
+    other = ForwardLedger(store, "http://10.0.0.7:8428 org= bucket=benches")
+    other.note_trouble("no connection", 1_772_625_600 * 10**9)
+    other.close()
+    assert failed(place) == [], "a server of before"
+    ledger = ForwardLedger(store, "http://127.0.0.1:8428 org= bucket=benches")
     ledger.take_up()
     assert failed(place) == []
     ledger.note_trouble("401 unauthorized", 1_772_625_600 * 10**9)
     ledger.close()
     assert failed(place) == ["forward"]
     assert "401 unauthorized" in findings(place)["forward"].words
+
+
+def test_a_recorder_without_its_forwarder_fails_the_forward_line(
+    store: Path, forwarding: Bench
+) -> None:
+    place = Place(FakeMachine(), store, forwarding)
+    with StoreLock(store):
+        assert failed(place) == ["forward"]
+        assert "no process copies to the server" in findings(place)["forward"].words
+        with ForwarderLock(store):
+            assert failed(place) == []
+    assert failed(place) == []
 
 
 def test_a_damaged_store_fails_the_store(store: Path) -> None:
