@@ -281,6 +281,18 @@ def _as_json(view: BathView) -> str:
             "jobs_left_high": prospect.high,
             "efficiency": None if view.efficiency is None else asdict(view.efficiency),
             "exponent": asdict(view.exponent),
+            "advice": None if view.advice is None else asdict(view.advice),
+            "leads": {name: asdict(found) for name, found in view.contacts.items()},
+            "series": [asdict(one) for one in view.series],
+            "dilutions": [
+                {
+                    "entry": one.entry.entry,
+                    "amps_promised": one.amps_promised,
+                    "amps_found": None if one.after is None else one.after.amps,
+                    "error": one.error,
+                }
+                for one in view.poured
+            ],
             "entries": [asdict(one) for one in view.entries],
             "facts": dict(facts_of_bath(view)),
         },

@@ -1,5 +1,6 @@
 """The ledger: entries are added, corrections are entries, and what it says of a bath's life."""
 
+import json
 import sqlite3
 from pathlib import Path
 
@@ -133,7 +134,12 @@ def test_a_ledger_is_kept_by_commands(store: str, capsys: pytest.CaptureFixture[
     assert "(corrected)" in told
     assert "filtered" in told
     assert run(["bath", "show", "--json", "--store", store]) == 0
-    assert '"litres":0.48' in capsys.readouterr().out
+    told = json.loads(capsys.readouterr().out)
+    assert told["litres"] == 0.48
+    assert told["dilutions"] == [
+        {"entry": 4, "amps_promised": None, "amps_found": None, "error": None}
+    ]
+    assert (told["advice"], told["leads"], told["series"]) == (None, {}, [])
 
 
 def test_advice_and_leads_by_commands(store: str, capsys: pytest.CaptureFixture[str]) -> None:
