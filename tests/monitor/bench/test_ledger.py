@@ -135,7 +135,7 @@ def test_a_ledger_is_kept_by_commands(store: str, capsys: pytest.CaptureFixture[
     assert "filtered" in told
     assert run(["bath", "show", "--json", "--store", store]) == 0
     told = json.loads(capsys.readouterr().out)
-    assert told["litres"] == 0.48
+    assert told["litres"] == pytest.approx(0.48)
     assert told["dilutions"] == [
         {"entry": 4, "amps_promised": None, "amps_found": None, "error": None}
     ]
