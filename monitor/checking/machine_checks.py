@@ -4,6 +4,7 @@ A further check is a further function in `MACHINE_CHECKS`.
 """
 
 import os
+import shlex
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from monitor.forwarding.plan import plan_of
 from monitor.forwarding.standing import standing_text
 from monitor.forwarding.starting import forward_log_path
 from monitor.settings import Bench
+from monitor.sounding.players import PLAYERS
 from monitor.store.failures import NoSuchStore
 from monitor.store.forward_rows import ForwardState
 from monitor.store.forward_state import forward_states
@@ -30,7 +32,6 @@ USUAL_POLL_S = 0.2
 # Nothing of this program is older, and a clock with an empty battery starts at 1970 or 2000.
 _FIRST_SANE_NS = 1_735_689_600 * 10**9  # 2025-01-01
 _LAST_SANE_NS = 4_102_444_800 * 10**9  # 2100-01-01
-_PLAYERS = ("pw-play", "paplay", "aplay", "ffplay", "afplay")
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,15 @@ def check_the_store(place: Place) -> Finding:
 
 def check_sound(place: Place) -> Finding:
     """Whether anything here can make a sound."""
-    player = next((name for name in _PLAYERS if place.machine.has_program(name)), None)
+    if place.bench is not None and place.bench.sound.command is not None:
+        program = shlex.split(place.bench.sound.command)[0]
+        if place.machine.has_program(program):
+            words = f"{program} is there; hear for yourself that it is loud"
+            return Finding("sound", Result.PASS, words)
+        fix = "correct command in [sound], or leave it out to use what this machine has"
+        return Finding("sound", Result.FAIL, f"{program} is not there, or may not be run", fix=fix)
+    names = (program[0] for program in PLAYERS)
+    player = next((name for name in names if place.machine.has_program(name)), None)
     if player is None:
         return Finding(
             "sound",

@@ -38,6 +38,8 @@ from monitor.vigil import Verdict
 from monitor.words.copying import what_to_copy
 
 FORECAST_EVERY_S = 10.0
+LOGGED_EVERY_S = 600.0
+"""The same in a log, which must not grow by megabytes in a month."""
 
 
 @click.command(
@@ -136,7 +138,9 @@ class _Teller:
         with self._lock:
             telling = self._tellings.get(run.run)
             if telling is None:
-                telling = self._tellings[run.run] = Telling(FORECAST_EVERY_S)
+                is_log = not (self._as_json or sys.stdout.isatty())
+                every_s = LOGGED_EVERY_S if is_log else FORECAST_EVERY_S
+                telling = self._tellings[run.run] = Telling(every_s)
                 _complain(_begun(run))
             for line in telling.lines(row, verdict):
                 self._print(line)

@@ -4,12 +4,13 @@ The one file that knows the library. It is optional: `pip install bathvigil[noti
 """
 
 import logging
-from io import StringIO
 
 from monitor.alarms.alarm import Priority
 from monitor.notices.channel import Answer
 from monitor.notices.notice import Notice
 
+SHOWN = 200
+"""Characters of what went wrong that are kept."""
 KINDS = {
     Priority.CRITICAL: "failure",
     Priority.HIGH: "failure",
@@ -24,19 +25,42 @@ def send_through_service(address: str, notice: Notice, within_s: float) -> Answe
         import apprise
     except ImportError:
         return Answer(False, "needs the apprise library: pip install 'bathvigil[notices]'")
-    said = StringIO()
-    listener = logging.StreamHandler(said)
+    listener = _Listener()
     logging.getLogger("apprise").addHandler(listener)
-    logging.getLogger("apprise").setLevel(logging.WARNING)
+    logging.getLogger("apprise").setLevel(logging.DEBUG)
+    logging.getLogger("apprise").propagate = False
     services = apprise.Apprise()
     if not services.add(_with_deadline(address, within_s)):
         return Answer(False, "the service's address is not understood; see the library's own list")
     is_ok = services.notify(
         title=notice.title, body=notice.text, notify_type=apprise.NotifyType(KINDS[notice.priority])
     )
-    lines = said.getvalue().strip().splitlines()
-    words = lines[-1] if lines else "taken" if is_ok else "refused without a word"
-    return Answer(bool(is_ok), words[:120])
+    words = listener.words or ("taken" if is_ok else "refused without a word")
+    return Answer(bool(is_ok), words[:SHOWN])
+
+
+class _Listener(logging.Handler):
+    """Keeps what the library complains of, and the exception behind it, which it only murmurs.
+
+    Nothing else of what it says for its own debugging is kept: there are secrets in it.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(logging.DEBUG)
+        self._complaint = self._cause = ""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        said = record.getMessage()
+        if record.levelno >= logging.WARNING:
+            self._complaint = said
+        elif "Exception: " in said:
+            self._cause = said.partition("Exception: ")[2]
+
+    @property
+    def words(self) -> str:
+        """Both, the cause in brackets."""
+        cause = f" ({self._cause})" if self._cause else ""
+        return " ".join(f"{self._complaint}{cause}".split()).strip()
 
 
 def _with_deadline(address: str, within_s: float) -> str:

@@ -206,3 +206,17 @@ def test_this_machine_answers(tmp_path: Path) -> None:
     assert machine.says(["echo", "yes"]) == "yes"
     assert machine.says(["false"]) is None
     assert machine.says(["no-such-program"]) is None
+
+
+@pytest.mark.parametrize(
+    ("command", "result"), [("horn --loud", Result.PASS), ("hron --loud", Result.FAIL)]
+)
+def test_the_shops_own_sound_command_is_what_is_looked_for(
+    store: Path, tmp_path: Path, command: str, result: Result
+) -> None:
+    file = tmp_path / "bench.toml"
+    file.write_text(f'{BENCH}\n[sound]\ncommand = "{command}"\n', encoding="utf-8")
+    machine = FakeMachine(programs=frozenset({"horn", "aplay"}))
+    found = findings(Place(machine, store, load_bench(file)))["sound"]
+    assert found.result is result
+    assert command.split()[0] in found.words

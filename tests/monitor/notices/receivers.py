@@ -3,7 +3,7 @@
 import socket
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 
 
@@ -52,8 +52,10 @@ def receiver(answer: bytes = b"") -> Iterator[Receiver]:
         one.bodies.append(body.decode("utf-8", "replace"))
         one.came.set()
         if one.answer:
-            connection.sendall(one.answer)
-            connection.shutdown(socket.SHUT_WR)
+            # A caller that did not like what it heard is gone.
+            with suppress(OSError):
+                connection.sendall(one.answer)
+                connection.shutdown(socket.SHUT_WR)
 
     thread = threading.Thread(target=serve, daemon=True)
     thread.start()
