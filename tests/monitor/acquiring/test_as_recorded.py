@@ -56,4 +56,4 @@ def test_replay_goes_by_the_cards_that_came_while_it_was_recorded(
         for one in told
         if one.get("alarm") == "outside-voltage-window"
     ]
-    assert window == [("raised", 10), ("returned", 35)]
+    assert window == [("raised", 10), ("returned", 45)]
