@@ -8,6 +8,9 @@ Numbered rules, each with its test:
    setting; exactly one must be, and it must fit.
 3. The decimal sign is the point where there is one within a number, else the comma if that fits.
 4. As many decimals as there always were are demanded, so that a cut answer is none.
+5. A word that supplies use for their state, such as CV, may be another one tomorrow: any word is
+   taken in its place, and the first of them is the state. Not where answers have no end: there a
+   word of any length could be a cut one.
 """
 
 import re
@@ -22,6 +25,13 @@ from monitor.commissioning.errors import Ambiguous, NotCommissioned
 from monitor.commissioning.panel import Shown
 
 DecimalSign = Literal[".", ","]
+STATES = {"CV": "constant_voltage", "CC": "constant_current", "OFF": "output_off"}
+"""Words for states whose meaning is plain to everybody in the trade; common practice, no source."""
+STATES_TOLD = (
+    "a word in it tells the state: CV, CC and OFF are understood; add the word for a cut-out to "
+    "cut_out in [status], by the manual"
+)
+_STATE_WORDS = {*STATES, "ON", "OK", "OL", "OV", "OC", "OT", "OVP", "OCP", "OTP", "OPP", "TRIP"}
 _REST = "|(?P<word>[A-Za-z]+)|(?P<rest>.)"
 _TOKENS: dict[DecimalSign, re.Pattern[str]] = {
     ".": re.compile(rf"(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?){_REST}", re.DOTALL),
@@ -46,6 +56,11 @@ class Pattern:
     scales: Mapping[str, float]
     decimal_sign: DecimalSign
 
+    @property
+    def tells_state(self) -> bool:
+        """Whether one of its groups is the state."""
+        return "(?P<status>" in self.text
+
 
 @dataclass(frozen=True, slots=True)
 class _Token:
@@ -53,7 +68,9 @@ class _Token:
     text: str
 
 
-def find_pattern(answers: Sequence[str], shown: Sequence[Mapping[str, Shown]]) -> Pattern:
+def find_pattern(
+    answers: Sequence[str], shown: Sequence[Mapping[str, Shown]], may_tell_state: bool = False
+) -> Pattern:
     """The pattern of an answer.
 
     Parameters
@@ -62,6 +79,8 @@ def find_pattern(answers: Sequence[str], shown: Sequence[Mapping[str, Shown]]) -
         The answers to one question, one for each setting, without their ends.
     shown
         What the panel showed at each setting, by the quantities that the answer holds.
+    may_tell_state
+        The answer has an end, and no other one tells the state.
 
     Raises
     ------
@@ -80,7 +99,7 @@ def find_pattern(answers: Sequence[str], shown: Sequence[Mapping[str, Shown]]) -
         cut = [_cut(answer, sign) for answer in answers]
         kinds = [[token.kind for token in one] for one in cut]
         if not found and kinds.count(kinds[0]) == len(kinds):
-            found = _patterns(cut, shown, sign)
+            found = _patterns(cut, shown, sign, may_tell_state)
     told = " and ".join(repr(inert(answer)) for answer in answers)
     names = " and ".join(shown[0])
     if not found:
@@ -102,8 +121,12 @@ def _cut(answer: str, sign: DecimalSign) -> list[_Token]:
 
 
 def _patterns(
-    cut: Sequence[Sequence[_Token]], shown: Sequence[Mapping[str, Shown]], sign: DecimalSign
+    cut: Sequence[Sequence[_Token]],
+    shown: Sequence[Mapping[str, Shown]],
+    sign: DecimalSign,
+    may_tell_state: bool,
 ) -> list[Pattern]:
+    state = _state_place(cut) if may_tell_state else None
     places: dict[str, list[tuple[int, float]]] = {}
     for name in shown[0]:
         places[name] = [
@@ -123,14 +146,25 @@ def _patterns(
             continue
         _demand_fit(cut, shown, sign, named)
         groups = {place: name for name, (place, _) in named.items()}
+        if state is not None:
+            groups[state] = "status"
         text = "".join(
             _part([tokens[place] for tokens in cut], groups.get(place), sign)
             for place in range(len(cut[0]))
         )
         scales = {name: scale for name, (_, scale) in named.items()}
-        is_used = any(sign in tokens[place].text for tokens in cut for place in groups)
+        is_used = any(sign in tokens[place].text for tokens in cut for place, _ in chosen)
         found.append(Pattern(text, scales, sign if is_used else "."))
     return found
+
+
+def _state_place(cut: Sequence[Sequence[_Token]]) -> int | None:
+    """Where the first word stands that tells a state; None where there is none."""
+    for place, token in enumerate(cut[0]):
+        words = {tokens[place].text.upper() for tokens in cut}
+        if token.kind == "word" and words <= _STATE_WORDS:
+            return place
+    return None
 
 
 def _demand_fit(
@@ -155,6 +189,8 @@ def _part(tokens: Sequence[_Token], group: str | None, sign: DecimalSign) -> str
         case "number":
             number = _number([token.text for token in tokens], sign)
             return f"(?P<{group}>{number})" if group is not None else number
+        case "word" if group is not None:
+            return f"(?P<{group}>[A-Za-z]+)"
         case "word" if len(texts) > 1:
             return "[A-Za-z]+"
         case "rest" if len(texts) > 1:
@@ -172,6 +208,11 @@ def _number(texts: Sequence[str], sign: DecimalSign) -> str:
         return f"[+-]?{whole}"
     rest = f"{{{decimals.pop()}}}" if len(decimals) == 1 else "+"
     return f"[+-]?{whole}{re.escape(sign)}[0-9]{rest}"
+
+
+def state_table(source: str) -> dict[str, str | list[str]]:
+    """The `[status]` of a description whose pattern names the state."""
+    return {**{key: [word] for word, key in STATES.items()}, "source": source}
 
 
 def _value(text: str, sign: DecimalSign) -> float:

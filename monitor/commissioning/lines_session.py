@@ -12,7 +12,7 @@ from drivers.reply_times import ReplyTimes
 from monitor.commissioning.answers import Operator, PanelShown
 from monitor.commissioning.endings import Answered, Found, ask_once, find_endings
 from monitor.commissioning.errors import NotCommissioned
-from monitor.commissioning.line_pattern import Pattern, find_pattern
+from monitor.commissioning.line_pattern import STATES_TOLD, Pattern, find_pattern, state_table
 from monitor.commissioning.made import Made, time_to_answer
 from monitor.commissioning.panel import Shown, read_shown
 from monitor.commissioning.talker_session import commission_talker, refuse_a_talker
@@ -67,13 +67,17 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
             answers[text].append(answer)
             seen.append(_seen(question, answer, panel))
             operator.tell(f"{text}: {answer.raw.hex(' ')} ({answer.text!r})")
-    tables, patterns = [], []
+    tables = []
+    patterns: list[Pattern] = []
+    has_end = found.answer.ends_with != "none"
     for text, came in answers.items():
         names = [name for name, question_text in asked.items() if question_text == text]
         if {one.ends_with for one in came} != {found.answer.ends_with}:
             raise NotCommissioned(f"the answers to {text} end now like this and now like that")
         pattern = find_pattern(
-            [one.text for one in came], [{name: one[name] for name in names} for one in shown]
+            [one.text for one in came],
+            [{name: one[name] for name in names} for one in shown],
+            has_end and not any(pattern.tells_state for pattern in patterns),
         )
         patterns.append(pattern)
         tables.append(_table(text, pattern, operator.answer("source")))
@@ -85,6 +89,9 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
     if identity is not None:
         made["identity"] = {"ask": identity_text, "source": operator.answer("source")}
     made["answer"] = tables
+    if any(pattern.tells_state for pattern in patterns):
+        made["status"] = state_table(operator.answer("source"))
+        operator.tell(STATES_TOLD)
     forms = "; ".join(pattern.text for pattern in patterns)
     choice = f"the only numbers that are what the panel showed at both settings: {forms}"
     return Made(made, choice, tuple(seen))

@@ -21,10 +21,10 @@ from drivers.link import Link, after
 from drivers.questions import AskingLink
 from monitor.commissioning.answers import Operator
 from monitor.commissioning.errors import NotCommissioned
-from monitor.commissioning.line_pattern import find_pattern
+from monitor.commissioning.line_pattern import STATES_TOLD, find_pattern, state_table
 from monitor.commissioning.made import Made
 from monitor.commissioning.panel import Shown, read_shown
-from monitor.commissioning.toml_text import Plain
+from monitor.commissioning.toml_text import Plain, Value
 
 SETTINGS = 2
 PERIODS = 3
@@ -121,7 +121,7 @@ def commission_talker(link: Link, clock: Clock, operator: Operator, patience_s: 
         shown.append({"volts": read_shown(panel.volts), "amps": read_shown(panel.amps)})
         seen.append(Seen("unasked", text.encode("latin-1").hex(" "), panel.words))
         operator.tell(f"it says {inert(text)!r}")
-    pattern = find_pattern(lines, shown)
+    pattern = find_pattern(lines, shown, may_tell_state=True)
     talk: dict[str, Plain] = {"speaks_every_s": every_s}
     if pattern.decimal_sign == ",":
         talk["decimal_sign"] = ","
@@ -129,7 +129,11 @@ def commission_talker(link: Link, clock: Clock, operator: Operator, patience_s: 
     answer: dict[str, Plain] = {"pattern": pattern.text, **scales}
     answer["source"] = operator.answer("source")
     choice = f"the only numbers that are what the panel showed at both settings: {pattern.text}"
-    return Made({"talk": talk, "answer": [answer]}, choice, tuple(seen))
+    tables: dict[str, Value] = {"talk": talk, "answer": [answer]}
+    if pattern.tells_state:
+        tables["status"] = state_table(operator.answer("source"))
+        operator.tell(STATES_TOLD)
+    return Made(tables, choice, tuple(seen))
 
 
 def _every_s(listening: Listening, clock: Clock, place: str, within_s: float) -> float:

@@ -23,6 +23,7 @@ SETTINGS = (("12.04", "5.37"), ("7.51", "3.18"))
 WORDS = ["--operator", "Jo", "--title", "Old supply", "--source", "manual, page 12"]
 PANEL = [word for setting in SETTINGS for word in ("--panel", *setting)]
 QUICK = ["--timeout-s", "0.06"]
+STATE = "(?P<status>[A-Za-z]+)"
 
 
 @dataclass
@@ -338,13 +339,15 @@ def test_a_plain_line_supply_is_commissioned_and_read(
             monkeypatch, Bench(turn), f"lines:{end.path}", "--to", str(file), *WORDS, *PANEL,
             "--timeout-s", "0.1", "--ask-volts", "V?", "--ask-amps", "I?", "--ask-identity", "SN",
         )  # fmt: skip
-    assert code == 0, capsys.readouterr().err
-    assert "read by it now: 7.51 V, 3.18 A" in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert code == 0, told
+    assert "read by it now: 7.51 V, 3.18 A" in told
     made = tomllib.loads(file.read_text(encoding="utf-8"))
     assert [one["pattern"] for one in made["answer"]] == [
         r"V=(?P<volts>[+-]?[0-9]{2}\.[0-9]{2})",
-        r"I=(?P<amps>[+-]?[0-9]+\.[0-9]{3})A\ CV",
+        r"I=(?P<amps>[+-]?[0-9]+\.[0-9]{3})A\ " + (STATE if answered_with else "CV"),
     ]
+    assert ("7.51 V, 3.18 A, constant-voltage" in told) == bool(answered_with)
     assert made["talk"]["question_ends_with"] == {b"\r": "CR"}.get(asked_with, "LF")
     assert bytes.fromhex(made["commissioned"]["seen"][-2]["raw"]).startswith(b"V=07.51")
 

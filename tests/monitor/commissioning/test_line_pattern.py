@@ -100,3 +100,23 @@ def test_values_come_out_as_they_went_in(
         assert match is not None
         assert float(match["volts"]) * found.scales["volts"] == pytest.approx(v / 100)
         assert float(match["amps"]) * found.scales["amps"] == pytest.approx(a / 100)
+
+
+def test_rule_5_a_word_for_the_state_may_be_another_tomorrow() -> None:
+    shown = [{"amps": read_shown("5.37")}, {"amps": read_shown("3.18")}]
+    answers = ["I=5.37A CV", "I=3.18A CV"]
+    pattern = find_pattern(answers, shown, may_tell_state=True)
+    assert pattern.tells_state
+    match = re.fullmatch(pattern.text, "I=0.00A TRIP")
+    assert match is not None
+    assert match["status"] == "TRIP"
+    without = find_pattern(answers, shown)
+    assert not without.tells_state
+    assert re.fullmatch(without.text, "I=0.00A TRIP") is None
+
+
+def test_rule_5_units_and_names_stay_as_they_are() -> None:
+    shown = [{"volts": read_shown("12.0")}, {"volts": read_shown("6.0")}]
+    pattern = find_pattern(["VOLT 12.0V", "VOLT 06.0V"], shown, may_tell_state=True)
+    assert not pattern.tells_state
+    assert re.fullmatch(pattern.text, "AMPS 12.0A") is None

@@ -12,6 +12,7 @@ import pytest
 from drivers.address import parse_address
 from drivers.clock import SystemClock
 from drivers.driver import DriverSetUp
+from drivers.reading import Mode
 from drivers.registry import open_driver
 from drivers.talker import Talker
 from tests.drivers.fake_end import PtyEnd
@@ -35,14 +36,15 @@ class Speaking:
     end: PtyEnd
     every_s: float = EVERY_S
     line: str = "nothing yet"
+    state: str = "CV"
     over: threading.Event = field(default_factory=threading.Event)
 
     def turn(self, volts: str, amps: str) -> None:
-        self.line = f"OUT {float(volts):06.2f}V,{float(amps):.3f}A,CV"
+        self.line = f"OUT {float(volts):06.2f}V,{float(amps):.3f}A,"
 
     def speak(self) -> None:
         while not self.over.wait(self.every_s):
-            self.end.say(self.line.encode() + b"\r\n")
+            self.end.say(f"{self.line}{self.state}\r\n".encode())
 
 
 @contextmanager
@@ -77,8 +79,15 @@ def test_its_pace_and_the_form_of_its_lines_are_found(
         assert isinstance(driver, Talker)
         driver.open()
         reading = driver.read()
+        one.state = "CC"
+        modes = {driver.read().mode for _ in range(6)}
+        one.state = "OL"
+        modes |= {driver.read().mode for _ in range(6)}
         driver.close()
     assert (reading.volts, reading.amps) == (7.51, 3.18)
+    assert {Mode.CONSTANT_VOLTAGE, Mode.CONSTANT_CURRENT, Mode.UNKNOWN} >= modes
+    assert {Mode.CONSTANT_CURRENT, Mode.UNKNOWN} <= modes, "another word is no reason for a gap"
+    assert "add the word for a cut-out to cut_out in [status]" in told
     made = tomllib.loads(file.read_text(encoding="utf-8"))
     assert EVERY_S <= made["talk"]["speaks_every_s"] < 3 * EVERY_S
     assert made["answer"][0]["pattern"].startswith(r"OUT\ (?P<volts>[+-]?[0-9]{3}\.[0-9]{2})V,")
