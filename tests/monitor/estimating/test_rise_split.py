@@ -14,6 +14,8 @@ from monitor.estimating.chain import Chain
 from monitor.estimating.estimate import Estimate
 from monitor.estimating.faraday import grams_per_amp_hour
 from monitor.sample import Sample
+from monitor.store.rows import RunFacts
+from monitor.vigil import Vigil
 from simulators.rig import Rig
 from simulators.scene import load_scene
 from tests.monitor.estimating.traces import sample
@@ -117,6 +119,15 @@ def test_chromate_alone_in_a_caustic_bath_predicts_no_trip() -> None:
     assert last.rise_since_start is not None
     assert last.rise_since_start < -0.02
     assert last.warming_rise == pytest.approx(0.0, abs=0.002)
+
+
+def test_chromate_alone_in_a_caustic_bath_raises_no_alarm_and_prompts_nothing() -> None:
+    facts = RunFacts("bench-1", "", LIMIT_AMPS, poll_s=POLL_S, bath_litres=0.5)
+    vigil, told = Vigil(facts), []
+    for row in loaded(0.0, 19.0):
+        verdict = vigil.update(row)
+        told += [*verdict.events, *verdict.prompts]
+    assert told == []
 
 
 def test_heated_by_0_87_kelvin_a_minute_the_same_bath_is_seen_to_trip() -> None:

@@ -1,21 +1,26 @@
 """Whole scenes of the simulator: what stopped them, when they looked finished, what was asked."""
 
+import json
 from dataclasses import replace
 from functools import lru_cache
+from pathlib import Path
 
 import pytest
 
 from drivers.reading import Mode
 from monitor.alarms.alarm import AlarmEvent, Change, Priority
+from monitor.commands.main import run
 from monitor.estimating.estimate import Estimate
 from monitor.explaining.explanation import Cause, Explanation
 from monitor.explaining.recollection import HAPPENINGS
 from monitor.sample import Gap, Sample
 from monitor.store.rows import LimitKind, Prompt, RunFacts
+from monitor.store.writer import StoreWriter
 from monitor.vigil import Vigil
 from simulators.rig import Rig
 from simulators.scene import Event, Scene, load_scene
 from tests.monitor.estimating.traces import gap, sample
+from tests.monitor.store.bench import HandClock
 
 POLL_S = 0.5
 
@@ -134,6 +139,26 @@ def test_the_climb_after_a_finish_raises_nothing(seed: int) -> None:
     assert 10.0 <= next(one.t_s for one in after if one.siemens_per_minute) - asked_s <= 60.0
     assert after[-1].forecast.why != "strip looks finished"
     assert story("quiet-strip").raised("trip-expected") == []
+
+
+def test_a_replay_of_the_stored_run_tells_the_same_of_the_finish_and_after(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told, path = climbing_on(1), tmp_path / "runs.db"
+    facts = RunFacts("bench", "", 5.9, poll_s=POLL_S)
+    with StoreWriter(path, clock=HandClock()) as writer:
+        number = writer.begin_run(facts, clock=HandClock(), program="bathvigil test").run
+        writer.write([(number, row) for row in told.rows])
+        writer.end_run(number, told.rows[-1].t_ns, "ended by the operator")
+    line = ["replay", "--run", str(number), "--store", str(path), "--json", "--forecast-every", "0"]
+    assert run(line) == 0
+    lines = [json.loads(one) for one in capsys.readouterr().out.splitlines()]
+    prompts = [(one["prompt"], one["t_s"]) for one in lines if one["kind"] == "prompt"]
+    assert prompts == [(one.prompt, one.t_s) for one in told.prompts]
+    assert [one["alarm"] for one in lines if one["kind"] == "alarm"] == []
+    forecasts = [one["why"] for one in lines if one["kind"] == "forecast"]
+    assert forecasts == [one.forecast.why for one in told.estimates]
+    assert forecasts.count("strip looks finished") > 10
 
 
 def test_a_tank_that_warmed_up_to_its_trip_is_a_slow_rise() -> None:
