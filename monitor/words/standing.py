@@ -29,6 +29,9 @@ SIGHT_HORIZONS = 20.0
 """A trip beyond so many horizons is not in sight. The forecast tells none there, and lets one come
 into sight much nearer, so that this word does not change to and fro."""
 
+OPENS_S = 5.0
+"""A link that fails is opened anew, which may hold its rows up for so long, seconds."""
+
 METERS = "Go by the supply's own meters."
 
 ACTIVE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.SHELVED)
@@ -127,7 +130,8 @@ def standing(at: Situation) -> Standing:
     if at.ended:
         return _finished(at)
     limit_s = stale_after_s(at.facts)
-    if at.age_s > limit_s:
+    patience_s = OPENS_S * at.facts.clock_speed if isinstance(at.last, Gap) else 0.0
+    if at.age_s > limit_s + patience_s:
         return _recorder_stopped(at)
     if at.last is None:
         return Standing("STARTING", "waiting for the first answer", fresh=False)

@@ -143,6 +143,12 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
     (at(gap(), SOON, silent_s=6.2), "NO DATA for 6 s: no answer", Priority.CRITICAL),
     (at(gap(), SOON, silent_s=95.0), "NO DATA for 1:35: no answer", Priority.CRITICAL),
     (at(gap(), silent_s=None), "NO DATA - no answer", Priority.CRITICAL),
+    (at(gap(), age_s=3.0, silent_s=9.0), "NO DATA for 9 s: no answer", Priority.CRITICAL),
+    (
+        at(gap(), age_s=8.0, silent_s=14.0),
+        "RECORDER STOPPED - nothing new for 8 s",
+        Priority.CRITICAL,
+    ),
     (
         at(gap(), SOON, event("wrong-supply", Priority.CRITICAL), silent_s=6.2),
         "WRONG SUPPLY - wrong-supply says so",
