@@ -98,6 +98,11 @@ house: .venv/installed-dev
 coverage: .venv/installed-dev
 	$(BIN)/pytest --cov --cov-report=html --cov-report=term:skip-covered -q
 
+# Alarm table, decoders and the alarms' decisions changed in one place at a time, into MUTATION.md:
+# what no test notices. Twenty minutes, and the package registry.
+mutation: .venv/installed-dev
+	$(BIN)/python -m benchmarks.mutation $(SUBJECTS)
+
 # The wheel alone on clean Pythons, each extra alone, wheels for aarch64; five minutes, and the
 # package registry. PYTHONS="python3.11 python3.13" says which; else those that are found.
 installs: .venv/installed-dev
