@@ -19,6 +19,7 @@ from monitor.estimating.forecast import OUTPUT_IS_OFF
 from monitor.explaining.explanation import Explanation
 from monitor.explaining.recollection import Recollection
 from monitor.job.card import JobCard
+from monitor.log_watch import LogWatch
 from monitor.sample import Gap, Sample
 from monitor.step_watch import StepWatch
 from monitor.store.rows import Prompt, RunFacts
@@ -84,6 +85,7 @@ class Vigil:
         self._board = Board()
         self._recollection = Recollection(facts.limit_amps)
         self._steps = StripSteps()
+        self._log_watch = LogWatch(facts.limit_amps)
         self._reported: dict[str, Finding] = {}
         self._failure: Finding | None = None
         self._estimate = Estimate(0, 0, Forecast(why="not enough data"), Charge())
@@ -124,6 +126,9 @@ class Vigil:
     def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
         finish = self._chain.finished
         outside = self._step_watch.update(row, estimate)
+        to_log = self._log_watch.update(row, self._is_switched_off(estimate))
+        if to_log is not None:
+            outside.append(to_log)
         if finish is None and self._steps.is_idle:
             return outside
         prompts = self._steps.update(row.seq, row.t_ns, finish, self._is_switched_off(estimate))

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from monitor.alarms.alarm import Change
-from monitor.alarms.catalogue import DENSITY_HIGH, OUTSIDE_VOLTAGE_WINDOW
+from monitor.alarms.catalogue import BY_NAME, DENSITY_HIGH, OUTSIDE_VOLTAGE_WINDOW
 from monitor.estimating.estimate import Charge, Estimate, Forecast, Heat
 from monitor.estimating.fittings import Fittings, Job
 from monitor.job.card import JobCard
@@ -114,7 +114,11 @@ def test_another_card_ends_what_the_step_before_it_raised() -> None:
             for event in vigil.update(sample(n, float(n), 5.0, 5.0)).events
             if event.alarm == OUTSIDE_VOLTAGE_WINDOW
         ]
-    assert changes == [(Change.RAISED, 10.0), (Change.RETURNED, 35.0)]
+    window = BY_NAME[OUTSIDE_VOLTAGE_WINDOW]
+    assert changes == [
+        (Change.RAISED, window.on_delay_s),
+        (Change.RETURNED, 30.0 + window.off_delay_s),
+    ]
 
 
 def test_what_a_card_leaves_out_stays_as_the_settings_say() -> None:

@@ -9,6 +9,7 @@ import pytest
 from monitor.acquiring.as_recorded import vigil_as_recorded
 from monitor.acquiring.in_force import as_settings, in_force
 from monitor.acquiring.plan import SupplyPlan
+from monitor.alarms.catalogue import BY_NAME, OUTSIDE_VOLTAGE_WINDOW
 from monitor.commands.main import run
 from monitor.estimating.fittings import Fittings, Job, VoltsWindow
 from monitor.job.card import JobCard
@@ -54,6 +55,7 @@ def test_replay_goes_by_the_cards_that_came_while_it_was_recorded(
     window = [
         (one["change"], round(one["t_s"]))
         for one in told
-        if one.get("alarm") == "outside-voltage-window"
+        if one.get("alarm") == OUTSIDE_VOLTAGE_WINDOW
     ]
-    assert window == [("raised", 10), ("returned", 45)]
+    kind = BY_NAME[OUTSIDE_VOLTAGE_WINDOW]
+    assert window == [("raised", kind.on_delay_s), ("returned", 30 + kind.off_delay_s)]
