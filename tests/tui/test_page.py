@@ -8,6 +8,7 @@ import pytest
 from monitor.alarms.alarm import State
 from monitor.sample import Sample
 from monitor.store.rows import Prompt, RunFacts
+from monitor.words.prompts import WORDS
 from tests.tui import pictures
 from tui.glyphs import ASCII, BLOCK, BRAILLE, SETS, Glyphs
 from tui.ink import Ink, plain, width_of
@@ -189,6 +190,33 @@ def test_a_prompt_stands_among_the_alarms_for_a_while() -> None:
     last = pictures.sample(2000.0, 7.2)
     later = replace(view, last=last, last_sample=last)
     assert "looks finished" not in text(replace(still, view=later, now_s=2000.1), 120, 40)
+
+
+@pytest.mark.parametrize("size", [(120, 40), (80, 24), (40, 12)], ids=str)
+@pytest.mark.parametrize("prompt", [*WORDS, "of-a-later-version"])
+def test_what_is_asked_has_its_word_what_to_do_and_the_key_that_confirms_it(
+    prompt: str, size: tuple[int, int]
+) -> None:
+    still = pictures.steady(size[0], ASCII)
+    assert still.view is not None
+    asked = Prompt(prompt, 2450, 490_000_000_000, "look at the work")
+    view = replace(still.view, prompts=(asked,))
+    shown = text(replace(still, view=view), *size)
+    assert f"{WORDS.get(prompt, 'PLEASE LOOK')} - look at the work" in shown.splitlines()[0]
+    assert "DO: " in shown
+    assert f"x  confirm {prompt}" in shown.splitlines()[-1]
+    inks = {ink for line in draw_live(replace(still, view=view), *size) for _, ink in line}
+    assert inks <= {Ink.PLAIN, Ink.FAINT, Ink.STRONG, Ink.KEY, Ink.ASKED, Ink.BAND}, "no alarm"
+
+
+def test_an_alarm_covers_what_is_asked_and_both_keys_stay() -> None:
+    still = pictures.rising(80, ASCII)
+    assert still.view is not None
+    asked = Prompt("check-wetting", 4450, 890_000_000_000, "look at the work")
+    shown = text(replace(still, view=replace(still.view, prompts=(asked,))), 80, 24)
+    assert shown.startswith(" RISING")
+    assert "SPACE  acknowledge trip-expected" in shown.splitlines()[-1]
+    assert "look at the work" in shown
 
 
 def test_a_run_that_ended_says_how_to_look_at_it_again() -> None:
