@@ -6,7 +6,6 @@ this machine's recorders keep a lock for each.
 """
 
 import os
-import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +16,7 @@ from urllib.parse import quote
 
 from drivers.address import Address
 from monitor.errors import BathvigilError
+from monitor.kernel_lock import try_lock
 
 
 class StoreTaken(BathvigilError):
@@ -30,22 +30,6 @@ class SupplyTaken(BathvigilError):
 def lock_path(store: Path) -> Path:
     """Where the lock of a store lies."""
     return store.with_name(store.name + ".recorder")
-
-
-def try_lock(descriptor: int) -> bool:
-    """Take the kernel lock of an open file, if nobody has it; True where it is ours now."""
-    try:
-        if sys.platform == "win32":
-            import msvcrt
-
-            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
 
 
 def holder(store: Path) -> int | None:

@@ -4,8 +4,8 @@ import os
 from pathlib import Path
 from types import TracebackType
 
-from monitor.acquiring.lock import try_lock
 from monitor.errors import BathvigilError
+from monitor.kernel_lock import try_lock
 
 
 class ForwarderRuns(BathvigilError):

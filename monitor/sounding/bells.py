@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from monitor.acquiring.lock import try_lock
+from monitor.kernel_lock import try_lock
 
 BEL = b"\a"
 """The control character of ECMA-48, 8.3.3; no terminal takes it for a part of anything else."""
