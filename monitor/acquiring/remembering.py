@@ -15,8 +15,9 @@ from monitor.store.reader import open_store
 from monitor.store.stored_run import StoredRun
 from monitor.vigil import Vigil
 
-MOST_ROWS = 36_000
-"""Two hours at five polls a second; some two seconds of work. Of older ones the charge is kept."""
+MOST_ROWS = 18_000
+"""An hour at five polls a second; a second or two of work, in which nobody polls. Of older ones the
+charge is kept."""
 
 CHARGE_WITHIN_S = 60.0
 """Estimates are stored about once a second, older ones once in five polls."""
