@@ -13,6 +13,7 @@ import pytest
 
 from monitor.acquiring.launching import log_path
 from monitor.acquiring.lock import holder
+from monitor.reports.facts_export import facts_of
 from monitor.store.reader import open_store
 from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
 
@@ -241,8 +242,16 @@ def test_a_setting_changed_while_the_recorder_was_down_is_kept_with_both_values(
     assert re.search(r"\d+ [MG]B free in \S+; a day needs about 65 MB", talk)
     with open_store(store) as opened:
         (change,) = opened.run(1).setting_changes()
+        facts = facts_of(opened.run(1))
     assert (change.name, change.before, change.after) == ("no_data_after_s", "5.0", "8.0")
     assert change.t_ns > 0
+    changed = facts["changes"]
+    assert isinstance(changed, list)
+    (told,) = changed
+    assert (told["name"], told["before"], told["after"]) == ("no_data_after_s", 5.0, 8.0)
+    in_force = facts["in_force"]
+    assert isinstance(in_force, dict)
+    assert in_force["no_data_after_s"] == 5.0, "what it began with"
 
 
 def test_a_recorder_that_stood_still_says_so_and_goes_on(tmp_path: Path) -> None:

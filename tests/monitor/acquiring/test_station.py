@@ -1,5 +1,6 @@
 """A station and a scripted driver: every due poll is a row, and a link comes back by itself."""
 
+import random
 import threading
 from collections.abc import Callable
 from itertools import pairwise
@@ -10,14 +11,20 @@ from drivers.errors import (
     DriverError,
     GarbledAnswer,
     NoAnswer,
+    PortBusy,
+    PortDenied,
     PortMissing,
     Reopen,
+    SupplyRefused,
+    SupplySilent,
+    SupplyUnreadable,
     WrongSupply,
 )
 from drivers.reading import Identity, Reading
 from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.schedule import Schedule
 from monitor.acquiring.station import LAST_RETRY_S, SPREAD, Station, keep_polling
+from monitor.alarms.alarm import State
 from monitor.alarms.catalogue import HOST_PAUSED, NO_DATA, WATCH_FAILED
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import RunFacts
@@ -222,6 +229,53 @@ def test_silence_raises_no_data_and_an_answer_returns_it(bench: Bench) -> None:
         (NO_DATA, "returned"),
     ]
     assert 5.0 <= events[0].t_s <= 5.4
+
+
+SILENT = [
+    NoAnswer,
+    GarbledAnswer,
+    SupplyRefused,
+    Reopen,
+    PortBusy,
+    PortMissing,
+    PortDenied,
+    SupplySilent,
+    SupplyUnreadable,
+]
+
+
+@pytest.mark.parametrize("failure", SILENT)
+def test_whatever_keeps_readings_from_coming_is_no_data_in_time(
+    bench: Bench, failure: type[DriverError]
+) -> None:
+    bench.poll(10)
+    last_good_s = bench.rows[-1].t_s
+    bench.driver.answers = lambda: failure("in a test")
+    bench.driver.opens = lambda: failure("in a test")
+    bench.poll(60)
+    (raised,) = [event for verdict in bench.verdicts for event in verdict.events]
+    assert (raised.alarm, raised.state) == (NO_DATA, State.UNACKNOWLEDGED)
+    # Five seconds, three polls at the least, and one poll more to find it out.
+    assert raised.t_s - last_good_s <= 5.0 + 2 * FACTS.poll_s
+    bench.driver.answers = lambda: GOOD
+    bench.driver.opens = lambda: Identity("sim", "1")
+    bench.poll(80)
+    back = [event for verdict in bench.verdicts for event in verdict.events][-1]
+    assert (back.alarm, back.state) == (NO_DATA, State.RETURNED_UNACKNOWLEDGED)
+
+
+def test_an_hour_of_slow_answers_keeps_the_rhythm_and_a_stall_is_never_made_up() -> None:
+    bench, chance = Bench(), random.Random(5)
+    bench.station.schedule = Schedule(bench.clock.now_ns, 1.0)
+    for number in range(3600):
+        bench.driver.takes_s = 10.0 if number == 1800 else chance.uniform(0.0, 0.9)
+        bench.poll()
+    asked_s = [row.t_s - row.latency_us / 2e6 for row in bench.rows if isinstance(row, Sample)]
+    polls = bench.rows[-1].seq - bench.rows[0].seq
+    # Each question goes out at its place of the grid, whatever the answers before it took.
+    assert (asked_s[-1] - asked_s[0]) / polls == pytest.approx(1.0, abs=0.001)
+    assert min(later - sooner for sooner, later in pairwise(asked_s)) > 0.9
+    assert [row.seq for row in bench.rows] == list(range(len(bench.rows)))
 
 
 def test_what_was_asked_is_done_before_the_next_poll(bench: Bench) -> None:
