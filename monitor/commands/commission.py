@@ -46,7 +46,7 @@ LOADERS: dict[str, Callable[[str], object]] = {
 }
 _NEEDED = {
     "modbus": ("volts_at", "amps_at", "celsius_at", "identity_at", "status_at"),
-    "lines": ("ask_volts", "ask_amps", "ask_identity"),
+    "lines": ("ask_volts", "ask_amps", "ask_state", "ask_identity"),
     "scpi": (),
 }
 _SERIAL = {"modbus": SerialSettings(parity="even"), "lines": SerialSettings()}

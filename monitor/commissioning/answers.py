@@ -30,6 +30,7 @@ QUESTIONS = {
     "cut_out_by": "How it tells by the manual that it has cut out: 'bit 5', 'value 4', or nothing",
     "ask_volts": "Question for volts, as the manual prints it; nothing if it speaks unasked",
     "ask_amps": "Question for amps, the same where one answer holds both; nothing if unasked",
+    "ask_state": "Question for its state, where it has one of its own, or nothing",
     "ask_identity": "Question for its name or serial number, or nothing",
 }
 """Every answer that can be given, and how it is asked for."""
@@ -49,6 +50,7 @@ MAY_BE_EMPTY = {
     "cut_out_by",
     "ask_volts",
     "ask_amps",
+    "ask_state",
 }
 
 

@@ -210,6 +210,30 @@ def _number(texts: Sequence[str], sign: DecimalSign) -> str:
     return f"[+-]?{whole}{re.escape(sign)}[0-9]{rest}"
 
 
+def find_state(answer: str) -> str:
+    """The pattern of an answer that tells the state and nothing else.
+
+    Raises
+    ------
+    NotCommissioned
+
+    Examples
+    --------
+    >>> find_state("ST CV")
+    'ST\\\\ (?P<status>[A-Za-z]+)'
+    """
+    tokens = _cut(answer, ".")
+    place = _state_place([tokens])
+    if place is None:
+        raise NotCommissioned(
+            f"no word in {inert(answer)!r} is one for a state, such as CV, CC or OFF: leave the "
+            "question for it out, or write its [[answer]] and [status] by hand, by the manual"
+        )
+    return "".join(
+        _part([token], "status" if at == place else None, ".") for at, token in enumerate(tokens)
+    )
+
+
 def state_table(source: str) -> dict[str, str | list[str]]:
     """The `[status]` of a description whose pattern names the state."""
     return {**{key: [word] for word, key in STATES.items()}, "source": source}

@@ -12,7 +12,13 @@ from drivers.reply_times import ReplyTimes
 from monitor.commissioning.answers import Operator, PanelShown
 from monitor.commissioning.endings import Answered, Found, ask_once, find_endings
 from monitor.commissioning.errors import NotCommissioned
-from monitor.commissioning.line_pattern import STATES_TOLD, Pattern, find_pattern, state_table
+from monitor.commissioning.line_pattern import (
+    STATES_TOLD,
+    Pattern,
+    find_pattern,
+    find_state,
+    state_table,
+)
 from monitor.commissioning.made import Made, time_to_answer
 from monitor.commissioning.panel import Shown, read_shown
 from monitor.commissioning.talker_session import commission_talker, refuse_a_talker
@@ -43,7 +49,7 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
             "none at all where the supply speaks by itself"
         )
     refuse_a_talker(link, clock, patience_s)
-    identity_text = operator.answer("ask_identity")
+    identity_text, state_text = operator.answer("ask_identity"), operator.answer("ask_state")
     found = _endings(link, clock, asked["volts"], patience_s)
     ends_with = found.question_ends_with
     operator.tell(
@@ -52,7 +58,8 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
     )
     questions = {text: _question(text, ends_with) for text in dict.fromkeys(asked.values())}
     identity = _question(identity_text, ends_with) if identity_text else None
-    allowed = [*questions.values(), *([identity] if identity else [])]
+    state = _question(state_text, ends_with) if state_text else None
+    allowed = [*questions.values(), *(one for one in (identity, state) if one is not None)]
     asking = AskingLink(link, allowed)
     seen: list[Seen] = []
     if identity is not None:
@@ -67,7 +74,7 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
             answers[text].append(answer)
             seen.append(_seen(question, answer, panel))
             operator.tell(f"{text}: {answer.raw.hex(' ')} ({answer.text!r})")
-    tables = []
+    tables: list[dict[str, str | float]] = []
     patterns: list[Pattern] = []
     has_end = found.answer.ends_with != "none"
     for text, came in answers.items():
@@ -77,7 +84,7 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
         pattern = find_pattern(
             [one.text for one in came],
             [{name: one[name] for name in names} for one in shown],
-            has_end and not any(pattern.tells_state for pattern in patterns),
+            has_end and state is None and not any(one.tells_state for one in patterns),
         )
         patterns.append(pattern)
         tables.append(_table(text, pattern, operator.answer("source")))
@@ -89,7 +96,13 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
     if identity is not None:
         made["identity"] = {"ask": identity_text, "source": operator.answer("source")}
     made["answer"] = tables
-    if any(pattern.tells_state for pattern in patterns):
+    if state is not None:
+        answer = _demand(ask_once(asking, clock, state, patience_s), state)
+        operator.tell(f"{state_text}: {answer.raw.hex(' ')} ({answer.text!r})")
+        seen.append(Seen(state_text, answer.raw.hex(" "), ""))
+        source = operator.answer("source")
+        tables.append({"ask": state_text, "pattern": find_state(answer.text), "source": source})
+    if state is not None or any(pattern.tells_state for pattern in patterns):
         made["status"] = state_table(operator.answer("source"))
         operator.tell(STATES_TOLD)
     forms = "; ".join(pattern.text for pattern in patterns)

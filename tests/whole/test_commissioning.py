@@ -89,7 +89,7 @@ MAKES = (
     Make(
         "asks-apart",
         ("lines-serial", "--speech", "asks-apart"),
-        ("--ask-volts", "V?", "--ask-amps", "I?", "--ask-identity", "SN"),
+        ("--ask-volts", "V?", "--ask-amps", "I?", "--ask-state", "ST", "--ask-identity", "SN"),
     ),
     Make(
         "pair-crlf",

@@ -352,6 +352,40 @@ def test_a_plain_line_supply_is_commissioned_and_read(
     assert bytes.fromhex(made["commissioned"]["seen"][-2]["raw"]).startswith(b"V=07.51")
 
 
+@pytest.mark.parametrize(("word", "code"), [("CC", 0), ("HUMMING", 1)])
+def test_a_question_of_its_own_for_the_state_is_understood_or_told(
+    word: str,
+    code: int,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    supply, turn = lines_supply(b"\r", b"\r\n")
+    answers = dict(supply.answers)
+    supply.answers = answers
+
+    def turn_too(volts: str, amps: str) -> None:
+        turn(volts, amps)
+        answers.update({"V?": f"V={float(volts):05.2f}", "I?": f"I={float(amps):.3f}A CV"})
+
+    answers["READ"] = f"STATE {word}"
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        found = commission(
+            monkeypatch, Bench(turn_too), f"lines:{end.path}", "--to", str(file), *WORDS, *PANEL,
+            *QUICK, "--ask-volts", "V?", "--ask-amps", "I?", "--ask-state", "READ",
+        )  # fmt: skip
+    told = capsys.readouterr().err
+    assert found == code, told
+    if code:
+        assert "no word in 'STATE HUMMING' is one for a state" in told
+        return
+    assert "read by it now: 7.51 V, 3.18 A, constant-current" in told
+    made = tomllib.loads(file.read_text(encoding="utf-8"))
+    assert made["answer"][2]["pattern"] == rf"STATE\ {STATE}"
+    assert made["status"]["output_off"] == ["OFF"]
+
+
 def test_a_question_that_could_set_something_is_refused_before_a_byte_is_sent(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
