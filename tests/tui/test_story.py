@@ -17,7 +17,7 @@ from tests.tui.stage import settled, shown, strike, text_of
 from tui.glyphs import ASCII
 from tui.ink import plain, width_of
 from tui.moment import Moment
-from tui.page import draw_live
+from tui.page import draw_live, draw_review
 from tui.panels.story import TOLD_FOR_S, story_at_cursor
 
 
@@ -103,6 +103,14 @@ def test_an_old_stop_is_not_told_for_ever() -> None:
     last = pictures.sample(later_s, 0.0)
     later = changed(replace(moment, now_s=later_s + 0.1), last=last, last_sample=last)
     assert "What happened first" not in live(later, 80, 24)
+
+
+def test_a_review_offers_no_key_that_does_nothing_there() -> None:
+    # A run that was interrupted keeps its alarms; nobody is there to acknowledge them to.
+    moment = changed(reviewed(80, ASCII), alarms=(pictures.TRIPPED,))
+    last = plain(draw_review(moment, 80, 24)[-1])
+    assert "acknowledge" not in last
+    assert "ARROWS" in last
 
 
 def test_words_from_the_store_are_inert() -> None:

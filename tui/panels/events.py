@@ -51,7 +51,8 @@ def happenings(view: View) -> list[Happening]:
         if gap.ended_t_ns is None:
             length = "to the end"
         else:
-            length = f"for {for_how_long((gap.ended_t_ns - gap.began_t_ns) / 1e9)}"
+            lasted_s = (gap.ended_t_ns - gap.began_t_ns) / 1e9
+            length = f"for {for_how_long(lasted_s) if lasted_s >= 1.0 else 'under 1 s'}"
         text = f"no data {length}: {inert(gap.reason)}"
         found.append(Happening(gap.began_t_ns / 1e9, text))
     return sorted(found, key=lambda h: h.t_s)

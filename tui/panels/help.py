@@ -2,7 +2,7 @@
 
 from drivers.inert import inert
 from tui.ink import Ink, Line, fit, fit_all, width_of
-from tui.keys import Key
+from tui.keys import LIVE_KEYS, Key
 from tui.moment import Moment
 
 LEAST_WIDTH = 64
@@ -16,10 +16,10 @@ def keys_row(keys: tuple[Key, ...], moment: Moment, width: int) -> Line:
     waiting, prompt = moment.waiting, moment.prompt
     line: Line = ()
     rest = keys[:-2]
-    if waiting is not None:
+    if waiting is not None and keys is LIVE_KEYS:
         line = ((f" SPACE  acknowledge {inert(waiting.alarm)} ", Ink.ASKED),)
         rest = keys[1:-2]
-    elif prompt is not None:
+    elif prompt is not None and keys is LIVE_KEYS:
         line = ((f" x  confirm {inert(prompt.prompt)} ", Ink.ASKED),)
     tail: Line = ()
     for key in reversed(keys[-2:]):

@@ -11,7 +11,7 @@ from monitor.alarms.catalogue import BY_NAME
 from monitor.explaining.explanation import Explanation
 from monitor.words import caution
 from monitor.words.numbers import clock
-from tui.ink import Ink, Line, fit_all, text_ink, wrapped
+from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.view import View
 
@@ -99,7 +99,7 @@ def _in_a_row(
         text = f"{sign}{number:>2} {clock(one.t_ns / 1e9):>7}  {inert(how, 12):<12} "
         text += inert(f"{one.cause}, {one.sentence}", LONGEST)
         ink = Ink.STRONG if one is told else Ink.PLAIN
-        lines.append(((moment.glyphs.text(text)[:width], ink),))
+        lines.append(((clipped(moment.glyphs.text(text), width), ink),))
     return lines
 
 
