@@ -105,6 +105,7 @@ class _History:
     forward: tuple[ForwardState, ...]
     explanations: tuple[Explanation, ...]
     need: ChargeNeed | None
+    changes: int
 
 
 @dataclass(slots=True)
@@ -212,7 +213,7 @@ class StoreSource:
 
     def _look_back(self, run: StoredRun, window: Window) -> _History:
         columns = run.columns(window.count, window.from_s, window.to_s)
-        card = run.card()
+        card, changes = run.card(), len(run.setting_changes())
         return _History(
             events=tuple(run.alarms()),
             marks=tuple(run.marks()),
@@ -224,13 +225,14 @@ class StoreSource:
             outcome=run.outcome(),
             forward=self._forward(),
             explanations=tuple(run.explanations()),
-            need=self._need(run, card),
+            need=self._need(run, card, changes),
+            changes=changes,
         )
 
-    def _need(self, run: StoredRun, card: JobCard | None) -> ChargeNeed | None:
-        """Looked up anew with another card only: it goes through the bath's finished runs."""
+    def _need(self, run: StoredRun, card: JobCard | None, changes: int) -> ChargeNeed | None:
+        """Looked up anew with another card or step only: it reads the bath's finished runs."""
         known = self._history
-        if known is not None and known.card == card:
+        if known is not None and (known.card, known.changes) == (card, changes):
             return known.need
         return None if self._store is None else need_of_run(self._store, run, card or JobCard())
 

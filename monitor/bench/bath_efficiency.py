@@ -1,6 +1,7 @@
 """A store and a bath in, the efficiency of its finished runs out; quick enough to be live."""
 
 from monitor.bench.charge_need import Efficiency, learned_efficiency
+from monitor.bench.step_charge import charge_before_step
 from monitor.estimating.faraday import amp_hours_to_strip
 from monitor.store.job_rows import cards_and_outcomes
 from monitor.store.reader import Store
@@ -32,7 +33,7 @@ def bath_efficiency(store: Store, bath: str, before_run: int) -> Efficiency | No
             passed = stored.latest_estimate()
             if passed is not None:
                 least = amp_hours_to_strip(card.area_dm2, card.micrometres)
-                found.append((least, passed.charge.amp_hours))
+                found.append((least, passed.charge.amp_hours - charge_before_step(stored)))
         if len(found) == NEWEST:
             break
     return learned_efficiency(found)

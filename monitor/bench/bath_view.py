@@ -189,7 +189,7 @@ def bath_runs(path: Path, bath: str) -> list[JobRun]:
 def finished(runs: Sequence[JobRun]) -> list[tuple[float, float]]:
     """Least and passed ampere-hours of the runs after which the water film held."""
     return [
-        (amp_hours_to_strip(one.area_dm2, one.micrometres), one.amp_hours)
+        (amp_hours_to_strip(one.area_dm2, one.micrometres), one.amp_hours - one.before_amp_hours)
         for one in runs
         if one.is_finished and one.area_dm2 is not None and one.micrometres is not None
     ]

@@ -3,6 +3,7 @@
 import statistics
 from dataclasses import dataclass
 
+from monitor.bench.step_charge import charge_before_step
 from monitor.estimating.conductance import STATED_VOLTS
 from monitor.estimating.estimate import Estimate
 from monitor.estimating.leads import Leads
@@ -59,6 +60,8 @@ class JobRun:
         True where the water film held; False where it did not; None where nobody looked.
     copper_ohms
         Of the leads, by their gauge and length in the run's settings.
+    before_amp_hours
+        What of the charge had passed in earlier steps, such as a cleaning.
     holds_litres
         What the bath's vessel has room for, by the same.
     """
@@ -80,6 +83,7 @@ class JobRun:
     is_finished: bool | None
     copper_ohms: float | None = None
     holds_litres: float | None = None
+    before_amp_hours: float = 0.0
 
     @property
     def series_ohms(self) -> float | None:
@@ -131,6 +135,7 @@ def job_run_of(stored: StoredRun) -> JobRun:
         micrometres=card.micrometres,
         is_finished=None if outcome is None else outcome.wetted,
         copper_ohms=_copper_ohms(row.facts.settings),
+        before_amp_hours=charge_before_step(stored),
         holds_litres=_holds_litres(row.facts.settings, bath),
     )
 

@@ -1,7 +1,10 @@
 """A run and its store in; the charge that its chromium takes, by card or settings, out."""
 
+from dataclasses import replace
+
 from monitor.bench.bath_efficiency import bath_efficiency
 from monitor.bench.charge_need import ChargeNeed, charge_need
+from monitor.bench.step_charge import charge_before_step
 from monitor.job.card import JobCard
 from monitor.job.kept_setting import kept_number
 from monitor.store.reader import Store
@@ -25,4 +28,4 @@ def need_of_run(store: Store, run: StoredRun, card: JobCard) -> ChargeNeed | Non
         return None
     bath = card.bath or facts.bath
     learned = bath_efficiency(store, bath, run.row.run) if bath else None
-    return charge_need(area, thick, learned)
+    return replace(charge_need(area, thick, learned), before=charge_before_step(run))

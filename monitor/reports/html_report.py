@@ -2,6 +2,7 @@
 
 import math
 import statistics
+from dataclasses import replace
 
 from monitor.alarms.alarm import Change
 from monitor.alarms.catalogue import TRIP_EXPECTED
@@ -14,6 +15,7 @@ from monitor.bench.by_products import (
 )
 from monitor.bench.cautions import OF_A_FINISH, OF_A_RUN
 from monitor.bench.charge_need import charge_need
+from monitor.bench.step_charge import charge_before_step
 from monitor.job.card import JobCard
 from monitor.job.offered import steps_offered
 from monitor.job.step import STRIP
@@ -200,7 +202,9 @@ def _charge(store: Store, run: StoredRun, card: JobCard) -> list[tuple[str, str]
     if card.area_dm2 is not None and card.micrometres is not None:
         bath = card.bath or run.row.facts.bath
         learned = bath_efficiency(store, bath, run.run) if bath else None
-        need = charge_need(card.area_dm2, card.micrometres, learned)
+        need = replace(
+            charge_need(card.area_dm2, card.micrometres, learned), before=charge_before_step(run)
+        )
         rows.append(
             (
                 "The chromium takes",
@@ -216,7 +220,8 @@ def _charge(store: Store, run: StoredRun, card: JobCard) -> list[tuple[str, str]
                     f"efficiency {efficiency_text(learned)}",
                 )
             )
-            rows.append(("Of that passed here", f"{charge.amp_hours / need.likely:.0%}"))
+            passed = need.passed(charge.amp_hours)
+            rows.append(("Of that passed here", f"{passed / need.likely:.0%}, in this step"))
         grams = chromium_grams(card.area_dm2, card.micrometres)
         rows.append(("Chromium into the bath", f"{grams * 1000.0:.0f} mg if all of it came off"))
     peak = max((c.amps_high for c in run.columns(100) if c.amps_high is not None), default=0.0)

@@ -29,7 +29,7 @@ def progress_line(need: ChargeNeed, charge: Charge, amps: float | None) -> str:
     least = amp_hours_text(need.least)
     share = need.progress(charge.amp_hours)
     if share is None or need.likely is None or need.low is None or need.high is None:
-        passed = amp_hours_text(charge.amp_hours)
+        passed = amp_hours_text(need.passed(charge.amp_hours))
         return f"{passed} of at least {least}; what this bath takes is not known yet"
     likely, low, high = (
         amp_hours_text(one).removesuffix(" Ah") for one in (need.likely, need.low, need.high)

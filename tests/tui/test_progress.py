@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 
 from drivers.clock import SystemClock
+from monitor.bench.bath_efficiency import bath_efficiency
+from monitor.bench.bath_view import view_of
 from monitor.bench.charge_need import ChargeNeed
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.estimating.faraday import amp_hours_to_strip
@@ -13,12 +15,15 @@ from monitor.job.card import JobCard
 from monitor.job.outcome import Outcome
 from monitor.sample import Sample
 from monitor.store.job_rows import JobBox
+from monitor.store.reader import open_store
+from monitor.store.rows import SettingChange
 from monitor.store.writer import StoreWriter
 from monitor.words.progress import progress_line
 from tests.tui import pictures
 from tui.glyphs import ASCII
 from tui.look import StoreSource
 from tui.panels.notes import reason_lines
+from tui.view import Window
 
 BELL = JobCard("north tank", "strip", None, "bell", 1.6, 0.3)
 NEED = ChargeNeed(0.1067, 0.55, 0.49, 0.62)
@@ -105,3 +110,27 @@ def test_what_the_bath_took_before_is_learned_from_its_finished_runs(tmp_path: P
     assert need.high is not None
     assert need.likely is not None
     assert need.least < need.low < need.likely < need.high
+
+
+def test_what_an_earlier_step_took_counts_for_nothing(tmp_path: Path) -> None:
+    path, least = tmp_path / "a.db", amp_hours_to_strip(1.6, 0.3)
+    with StoreWriter(path) as writer:
+        run = a_run(path, writer, 0.3, replace(BELL, step="clean"))
+        source = StoreSource(path, run)
+        source.look(None)
+        JobBox(path).put_card(run, BELL)
+        change = SettingChange(5_000_000_000, 1, "fittings.step.name", '"clean"', '"strip"')
+        told = Estimate(50, 10_000_000_000, Forecast(), Charge(0.3 + 2.0 * least))
+        writer.write([(run, change), (run, told)])
+        writer.end_run(run, 10_000_000_000, "ended by the operator")
+        JobBox(path).put_outcome(run, Outcome(True))
+        need = source.look(Window(0.0, 10.0, 10)).need
+        source.close()
+        with open_store(path) as store:
+            efficiency = bath_efficiency(store, "north tank", run + 1)
+    assert need is not None
+    assert need.before == pytest.approx(0.3)
+    assert need.passed(0.3 + 2.0 * least) == pytest.approx(2.0 * least, rel=1e-4)
+    assert efficiency is not None
+    assert efficiency.share == pytest.approx(0.5, rel=1e-4)
+    assert view_of(path, "north tank").efficiency == efficiency
