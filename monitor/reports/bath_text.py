@@ -170,7 +170,7 @@ def series_text(one: Series) -> str:
             "and look: bathvigil bath leads"
         )
     return (
-        f"{one.set_up.line}: {one.last_ohms * 1e3:.0f} milliohm over {one.jobs} jobs, "
+        f"{one.set_up.line}: {one.last_ohms * 1e3:.0f} milliohm over {_jobs(one.jobs)}, "
         f"{trend}{own}{look}"
     )
 
@@ -188,7 +188,7 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
     facts = [
         ("solution", litres),
         ("made up", made),
-        ("since then", f"{view.jobs_since} jobs, {view.amp_hours_since:.2f} Ah"),
+        ("since then", f"{_jobs(view.jobs_since)}, {view.amp_hours_since:.2f} Ah"),
         (
             "chromium in",
             f"{view.chromium_grams_since:.2f} g at least, from finished parts of known area and "
@@ -246,3 +246,7 @@ def advice_lines(told: Advice, is_swab: bool = False) -> list[str]:
     if is_swab:
         lines.append(SLEEVE)
     return lines
+
+
+def _jobs(count: int) -> str:
+    return "1 job" if count == 1 else f"{count} jobs"
