@@ -54,6 +54,7 @@ class Board:
     def __init__(self) -> None:
         self._alarms = {name: _Standing(kind, kind.priority) for name, kind in BY_NAME.items()}
         self._is_shelf_used = False
+        self._quiet: Sequence[Finding] | None = None
 
     def state(self, alarm: str) -> State:
         """Where an alarm stands."""
@@ -72,7 +73,7 @@ class Board:
             standing.state, standing.occurrence = event.state, event.occurrence
             standing.priority = event.priority
             standing.shelved_until_ns = shelved_until_ns(event)
-            self._is_shelf_used = True
+            self._is_shelf_used, self._quiet = True, None
             if event.state not in SILENCED:
                 standing.is_on = event.state in (
                     State.UNACKNOWLEDGED,
@@ -84,15 +85,21 @@ class Board:
         self, row: Sample | Gap, findings: Sequence[Finding], forecast: Forecast
     ) -> list[AlarmEvent]:
         """Take what was found at this row; give the changes that it made."""
+        if findings == self._quiet and not self._is_shelf_used:
+            # The same as with the last row, and those changed nothing.
+            return []
         moment = _Moment(row.seq, row.t_ns, forecast)
         events = self._back_from_the_shelf(moment)
+        is_quiet = True
         alarms, suppressed = self._alarms, State.SUPPRESSED
         for finding in findings:
             standing = alarms[finding.alarm]
             if finding.holds is standing.is_on and standing.state is not suppressed:
                 standing.differs_since_ns = None
             else:
+                is_quiet = False
                 events += self._take(finding, moment)
+        self._quiet = findings if is_quiet else None
         return events
 
     def acknowledge(
@@ -199,6 +206,7 @@ class Board:
     def _move(
         self, standing: _Standing, signal: Signal, moment: _Moment, message: str
     ) -> AlarmEvent | None:
+        self._quiet = None
         state, change = next_state(standing.state, signal)
         if change is None:
             return None
