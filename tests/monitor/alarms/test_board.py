@@ -264,6 +264,11 @@ class Reference:
     is_heard: bool = True
     raises: int = 0
     shelved_until_s: float | None = None
+    is_out: bool = False
+
+    @property
+    def is_silenced(self) -> bool:
+        return self.is_out or self.shelved_until_s is not None
 
 
 class LatchedAlarm(RuleBasedStateMachine):
@@ -293,7 +298,7 @@ class LatchedAlarm(RuleBasedStateMachine):
                 model.raises += 1
         if holds is True and not model.is_on:
             model.is_on = True
-            if model.shelved_until_s is None:
+            if not model.is_silenced:
                 model.is_heard = False
                 model.raises += 1
         elif holds is False:
@@ -304,15 +309,30 @@ class LatchedAlarm(RuleBasedStateMachine):
     def acknowledge(self, back: int) -> None:
         number = self.model.raises - back
         self.note(self.board.acknowledge(self.alarm, number, "", 0, round(self.t_s * 1e9)))
-        if back == 0 and self.model.shelved_until_s is None:
+        if back == 0 and not self.model.is_silenced:
             self.model.is_heard = True
+
+    @rule(is_out=st.booleans())
+    def set_in_the_settings(self, is_out: bool) -> None:
+        """Out of service it is not heard; back in service only if its condition holds by then."""
+        reasons = {self.alarm: "a reason"} if is_out else {}
+        events = self.board.keep_out_of_service(reasons, round(self.t_s), round(self.t_s * 1e9))
+        self.events += events
+        model = self.model
+        assert len(events) == (is_out != model.is_out)
+        if is_out:
+            model.is_heard, model.shelved_until_s = True, None
+        elif model.is_out and model.is_on:
+            model.is_heard = False
+            model.raises += 1
+        model.is_out = is_out
 
     @rule(back=st.integers(0, 1))
     def shelve(self, back: int) -> None:
         number = self.model.raises - back
         event = self.board.shelve(self.alarm, number, "", 0, round(self.t_s * 1e9))
         self.note(event)
-        may_be = back == 0 and self.model.shelved_until_s is None
+        may_be = back == 0 and not self.model.is_silenced
         assert (event is not None) == (may_be and BY_NAME[self.alarm].may_be_shelved)
         if event is not None:
             self.model.shelved_until_s = self.t_s + 600.0
@@ -321,8 +341,8 @@ class LatchedAlarm(RuleBasedStateMachine):
     @rule()
     def start_again(self) -> None:
         """A recorder that is killed and started again changes nothing, but for what came or went
-        on the shelf, which the next reading tells again."""
-        if self.model.shelved_until_s is None:
+        on the shelf or out of service, which the next reading tells again."""
+        if not self.model.is_silenced:
             self.board = Board()
             self.board.restore(self.events)
 
@@ -337,6 +357,7 @@ class LatchedAlarm(RuleBasedStateMachine):
         assert sounding == (not self.model.is_heard)
         assert self.board.is_on(self.alarm) == self.model.is_on
         assert (state is State.SHELVED) == (self.model.shelved_until_s is not None)
+        assert (state is State.OUT_OF_SERVICE) == self.model.is_out
 
 
 class PlainAlarm(LatchedAlarm):
