@@ -8,6 +8,7 @@ value that belongs to another question.
 
 import re
 import tempfile
+import threading
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
@@ -41,7 +42,9 @@ CODES = (1, 2, 3, 4, 0x0A, 0x0B)
 POLL_GAP_S = 0.008
 """Between two polls: an answer that is said twice says it the second time after 2 ms."""
 RECENT = 30
-"""Questions within which there must be a fault that fits, though the machine be late itself."""
+"""Questions within which there must be a fault that fits."""
+STALL_S = TIMEOUT_S / 3
+LOOK_S = 0.002
 
 REGISTERS = """
 format = 1
@@ -137,7 +140,9 @@ class Outcome:
     unfit
         Reasons that do not fit what was done to the line.
     unaccounted
-        Reasons that nothing fits that was done since the last good poll: the machine was late.
+        Reasons that nothing fits that was done since the last good poll.
+    stalled
+        Failed polls that are not judged: this machine itself stood still since the last good one.
     commands
         What was sent that does not only ask.
     """
@@ -148,6 +153,7 @@ class Outcome:
     foreign: list[str] = field(default_factory=list)
     unfit: list[str] = field(default_factory=list)
     unaccounted: list[str] = field(default_factory=list)
+    stalled: int = 0
     commands: list[str] = field(default_factory=list)
 
 
@@ -216,26 +222,68 @@ def run_trial(
 ) -> Outcome:
     """Poll so many times over a bad link, and hold every value against the record of the end."""
     outcome = Outcome()
-    with drivers_on(kind, mixed_faults(kind, share, outages, seed)) as (play, drivers):
+    with (
+        _Stalls() as stalls,
+        drivers_on(kind, mixed_faults(kind, share, outages, seed)) as (play, drivers),
+    ):
         polled = [_Polled(driver, unit) for driver, unit in zip(drivers, kind.units, strict=True)]
         for number in range(polls):
-            SystemClock().wait(POLL_GAP_S)
-            _poll(kind, play, polled[number % len(polled)], outcome)
+            _let_it_finish(play)
+            _poll(kind, play, polled[number % len(polled)], stalls, outcome)
         outcome.commands = [word for one in play.exchanges for word in one.commands]
     return outcome
 
 
+class _Stalls:
+    """Notices when this process stands still: on a machine that is busy, any answer may be late."""
+
+    def __init__(self) -> None:
+        self.last_ns = 0
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._look, daemon=True)
+
+    def __enter__(self) -> "_Stalls":
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._stop.set()
+        self._thread.join()
+
+    def _look(self) -> None:
+        clock = SystemClock()
+        before_ns = clock.monotonic_ns()
+        while not clock.wait(LOOK_S, self._stop):
+            now_ns = clock.monotonic_ns()
+            if now_ns - before_ns > (LOOK_S + STALL_S) * 1e9:
+                self.last_ns = now_ns
+            before_ns = now_ns
+
+
+def _let_it_finish(play: Playing) -> None:
+    """Wait between two polls, and until an answer that is said twice has been said twice."""
+    clock = SystemClock()
+    clock.wait(POLL_GAP_S)
+    if play.exchanges and play.exchanges[-1].fault == "early":
+        while not play.has_said_all:
+            clock.wait(LOOK_S)
+        clock.wait(POLL_GAP_S)
+
+
 @dataclass
 class _Polled:
-    """One driver, and where in the record of the end its last good poll began."""
+    """One driver, and when and where in the record of the end its last good poll was."""
 
     driver: Driver
     unit: int
     is_open: bool = False
     good_from: int = 0
+    good_ns: int = 0
 
 
-def _poll(kind: LinkKind, play: Playing, polled: _Polled, outcome: Outcome) -> None:
+def _poll(
+    kind: LinkKind, play: Playing, polled: _Polled, stalls: _Stalls, outcome: Outcome
+) -> None:
     outcome.polls += 1
     before = len(play.exchanges)
     try:
@@ -249,10 +297,14 @@ def _poll(kind: LinkKind, play: Playing, polled: _Polled, outcome: Outcome) -> N
             polled.driver.close()
             polled.is_open = False
         outcome.reasons[error.reason] += 1
-        _judge_reason(kind, play.exchanges, polled.good_from, error, outcome)
+        if stalls.last_ns > polled.good_ns:
+            outcome.stalled += 1
+        else:
+            _judge_reason(kind, play.exchanges, polled.good_from, error, outcome)
         return
     outcome.good += 1
     polled.good_from = before
+    polled.good_ns = SystemClock().monotonic_ns()
     _judge_values(kind, polled.unit, reading, play.exchanges, before, outcome)
 
 

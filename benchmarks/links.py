@@ -54,7 +54,8 @@ def bad_links(is_quick: bool) -> Iterable[Figure]:
             f"bad link, {kind.name}: {polls} polls",
             f"{len(outcome.foreign)} values of another question, {len(outcome.unfit)} reasons that "
             f"do not fit, {len(outcome.commands)} commands sent; {late} failed with no fault "
-            f"since the last good one; {outcome.good} good; {reasons}",
+            f"since the last good one, {outcome.stalled} while this machine stood still; "
+            f"{outcome.good} good; {reasons}",
             f"0, 0, 0; at most {MOST_LATE:.1%}",
             wrong == 0 and late <= MOST_LATE * outcome.polls,
         )
@@ -87,11 +88,11 @@ def page(figures: Iterable[Figure], command: str) -> str:
         "was written: what a pseudo-terminal takes at the least to hand it over is taken off, as\n"
         "a port sends at once. The answer's way through the system is left in.\n\n"
         "Bad links: a quarter of the questions meet a fault, late answers drawn around the\n"
-        "time-out of 30 ms most often. Polls are 8 ms apart: an answer that is said twice comes\n"
-        "again after 2 ms, and nobody could tell it from the next one where polls are closer.\n"
+        "time-out of 30 ms most often. Polls are 8 ms apart, and wait for an answer that is said\n"
+        "twice: nobody could tell it from the next one where polls are closer.\n"
         "A byte turned into another is left out where the protocol has no check sum of its own\n"
-        "(text, Modbus/TCP), exceptions 05 and 06 since a rest of a second follows them. A poll\n"
-        "that fails with no fault since the last good one met a machine that was late itself.\n"
+        "(text, Modbus/TCP), exceptions 05 and 06 since a rest of a second follows them. Polls\n"
+        "that fail after this machine itself stood still for 10 ms are counted, not judged.\n"
         "Reconnects: without a station's own waits between tries, which go up to 10 s.\n"
     )
 

@@ -63,6 +63,11 @@ class Playing:
         """Every supply's address."""
         return self._installation.addresses(self._link)
 
+    @property
+    def has_said_all(self) -> bool:
+        """Whether nothing of its answers is still to be sent."""
+        return self._serving is None or self._serving.has_said_all
+
     def unplug(self, how: str = "away", name: str | None = None) -> None:
         """Pull the cable until `plug_in`, in one of the ways of `simulators.fault`; waits for it.
 

@@ -157,6 +157,11 @@ class Serving:
             if self._away is None:
                 self._link.close()
 
+    @property
+    def has_said_all(self) -> bool:
+        """Whether nothing waits to be sent; may be looked at from another thread."""
+        return not any(line.waiting or not line.wire.has_said_all for line in list(self._lines))
+
     def go_out(self, outage: Outage) -> None:
         """Do what an outage asks for; in the serving thread only."""
         now_s = machine_s()

@@ -82,6 +82,11 @@ class Wire:
                 done += self._collect(now_s)
         return done
 
+    @property
+    def has_said_all(self) -> bool:
+        """Whether nothing is still to be sent."""
+        return self._outbox.wake_s(0.0) is None
+
     def take(self, now_s: float) -> bytes:
         """What is due to be sent, once."""
         return self._outbox.take(now_s)
