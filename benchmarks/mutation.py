@@ -155,11 +155,12 @@ def main() -> int:
             )
             print(figures[-1], flush=True)
             below += [f"## {subject.name}\n", *map(_told, left)]
-    REPORT.write_text(
-        f"# Changed in one place at a time\n\n`make mutation`, on {machine()}; {MUTMUT}.\n\n"
-        f"{table(figures)}\n\n" + "\n".join(below).strip() + "\n",
-        encoding="utf-8",
-    )
+            REPORT.write_text(
+                "# Changed in one place at a time\n\n"
+                f"`make mutation`, on {machine()}; {MUTMUT}.\n\n"
+                f"{table(figures)}\n\n" + "\n".join(below).strip() + "\n",
+                encoding="utf-8",
+            )
     return int(any(one.is_met is False for one in figures))
 
 
