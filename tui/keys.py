@@ -36,6 +36,7 @@ LIVE_KEYS = (
     Key(("m", "*"), "mark", "put a numbered mark on this moment"),
     Key(("n",), "note", "write a note; ENTER keeps it, ESC drops it"),
     Key(("x", "5"), "next step", "go to the job's next step, or confirm what is asked"),
+    Key(("w", "7"), "wetting", "how it turned out: the water film whole, hazy or not"),
     Key(("e then y", "/ then 1"), "end run", "end the run: the second key within 5 seconds"),
     Key(("s then l", "8 then 3"), "shelve", "ten minutes without this alarm; again takes it back"),
     Key(("j",), "job card", "fill in or correct the job card"),
@@ -111,6 +112,7 @@ WIDER = frozenset({"-"})
 GLYPHS = frozenset({"g"})
 HELP = frozenset({"?", "h"})
 CLOSE = frozenset({"q"})
+RINSE = frozenset({"w", "7"})
 NEXT_STEP = frozenset({"x", "5"})
 CARD = frozenset({"j"})
 LEDGER = frozenset({"l"})

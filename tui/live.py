@@ -19,6 +19,7 @@ from tui.keys import (
     MARK,
     NEXT_STEP,
     NOTE,
+    RINSE,
     SHELVE,
     WIDER,
     TwoKeys,
@@ -33,6 +34,7 @@ from tui.panels.chart import SPANS_S, live_window
 from tui.run_screen import RunScreen
 from tui.view import View, Window
 
+CHECK_WETTING = "check-wetting"
 SHELVABLE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
 
 
@@ -80,6 +82,8 @@ class LiveScreen(RunScreen):
             self._ask(RequestKind.MARK, "", "put a mark")
         elif key in NOTE:
             self._note.open(now_ns)
+        elif key in RINSE and self.view is not None:
+            self.rinse.open(now_ns)
         elif key in NEXT_STEP:
             self._next_step()
         elif key in CARD and self.view is not None:
@@ -107,6 +111,11 @@ class LiveScreen(RunScreen):
         return self._note.is_open
 
     def takes_text(self, key: str) -> bool:
+        if self.rinse.takes(key):
+            prompt = self.moment().prompt
+            if self.take_answer(key) and prompt is not None and prompt.prompt == CHECK_WETTING:
+                self._next_step()
+            return True
         if not self._note.is_open:
             return False
         if key in ("space", "enter") and not self._note.text.strip():
@@ -124,6 +133,9 @@ class LiveScreen(RunScreen):
         self._end.expire(now_ns)
         self._shelf.expire(now_ns)
         self._note.expire(now_ns)
+        self.rinse.expire(now_ns)
+        if self.rinse.is_open:
+            return self.rinse.line
         if self._note.is_open:
             text = self.glyphs.text(inert(self._note.text[-40:]))
             return ((f" NOTE: {text}_ ", Ink.ASKED), ("  ENTER keeps it, ESC drops it", Ink.PLAIN))

@@ -4,11 +4,10 @@ from functools import partial
 
 from drivers.clock import Clock
 from drivers.inert import inert
-from monitor.job.outcome import Outcome
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line
-from tui.keys import CARD, CLOSER, LEDGER, WIDER
+from tui.keys import CARD, CLOSER, LEDGER, RINSE, WIDER
 from tui.ledger import ledger_of
 from tui.look import RunSource
 from tui.moment import Moment
@@ -20,8 +19,6 @@ from tui.run_screen import RunScreen
 from tui.view import View, Window
 
 SHORTEST_S = 1.0
-WETTED = "Did the water film stay whole?"
-HAZY = "Is a haze left?"
 
 
 class ReviewScreen(RunScreen):
@@ -34,8 +31,6 @@ class ReviewScreen(RunScreen):
         self._cursor_s: float | None = None
         self._note = Note()
         self._mark: int | None = None
-        self._asks: str | None = None
-        self._wetted: bool | None = None
         self._tells_story = False
 
     @property
@@ -76,11 +71,11 @@ class ReviewScreen(RunScreen):
         return Window(self._from_s, self.end_s if self._to_s is None else self._to_s, count)
 
     def takes_paste(self) -> bool:
-        return self._note.is_open and self._asks is None
+        return self._note.is_open
 
     def takes_text(self, key: str) -> bool:
-        if self._asks is not None:
-            self._answer(key)
+        if self.rinse.takes(key):
+            self.take_answer(key)
             return True
         if not self._note.is_open:
             return False
@@ -92,27 +87,13 @@ class ReviewScreen(RunScreen):
         return True
 
     def last_row(self) -> Line | None:
-        if self._asks is not None:
-            return (
-                (f" {self._asks} ", Ink.ASKED),
-                ("  y yes, n no, another key: not known", Ink.PLAIN),
-            )
+        self.rinse.expire(self.clock.monotonic_ns())
+        if self.rinse.is_open:
+            return self.rinse.line
         if self._note.is_open:
             text = self.glyphs.text(inert(self._note.text[-40:]))
             return ((f" MARK {self._mark}: {text}_ ", Ink.ASKED), ("  ENTER keeps it", Ink.PLAIN))
         return None
-
-    def _answer(self, key: str) -> None:
-        seen = {"y": True, "n": False}.get(key)
-        if key == "escape":
-            self._asks = None
-        elif self._asks == WETTED:
-            self._wetted, self._asks = seen, HAZY
-        else:
-            self._asks = None
-            outcome = Outcome(self._wetted, seen)
-            what = f"keep how it turned out: {outcome.line or 'not known'}"
-            self.lookout.do(partial(self.source.put_outcome, outcome), what)
 
     def _add_text(self) -> None:
         marks = () if self.view is None else self.view.marks
@@ -126,8 +107,8 @@ class ReviewScreen(RunScreen):
     def press(self, key: str) -> None:
         if key == "t":
             self._add_text()
-        elif key == "w":
-            self._asks = WETTED
+        elif key in RINSE:
+            self.rinse.open(self.clock.monotonic_ns())
         elif key == "x":
             self._tells_story = not self._tells_story
         elif key in CARD:

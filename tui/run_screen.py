@@ -1,12 +1,14 @@
 """What the live screen and the review share: one run, its time, and the moment that is drawn."""
 
 from abc import abstractmethod
+from functools import partial
 
 from drivers.clock import Clock
 from tui.glyphs import Glyphs
 from tui.ink import Line
 from tui.look import RunSource
 from tui.moment import Moment
+from tui.rinse import Rinse
 from tui.run_time import RunTime
 from tui.sheet_screen import SheetScreen
 from tui.view import View
@@ -25,6 +27,7 @@ class RunScreen(SheetScreen):
         super().__init__(source, clock, glyphs)
         self.source = source
         self.view: View | None = None
+        self.rinse = Rinse()
         self._boot = boot
 
     @abstractmethod
@@ -55,6 +58,15 @@ class RunScreen(SheetScreen):
             return True
         old, new = self.view.chart.window, seen.chart.window
         return (new.count, new.column_s) != (old.count, old.column_s)
+
+    def take_answer(self, key: str) -> bool:
+        """Take an answer about the rinse; True once the outcome is known and kept."""
+        outcome = self.rinse.answer(key, self.clock.monotonic_ns())
+        if outcome is None:
+            return False
+        what = f"keep how it turned out: {outcome.line or 'not known'}"
+        self.lookout.do(partial(self.source.put_outcome, outcome), what)
+        return True
 
     def now_s(self) -> float:
         """Run seconds by the screen's clock; of a run that is over, its length."""

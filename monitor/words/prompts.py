@@ -10,8 +10,8 @@ WORDS = {
 TO_DO = {
     "strip-looks-finished": "Look at the part. If the chromium is gone, press x: the hold begins.",
     "hold-done": "Output off, lift the part, rinse; then press x.",
-    "check-wetting": "Does the water film stay whole after the rinse? If it breaks, strip again."
-    " Rinse well before any acid. Then press x.",
+    "check-wetting": "Does the water film stay whole after the rinse? Press w and say. If it"
+    " breaks, strip again. Rinse well before any acid.",
     "outside-step-window": "Look at the part: end the step, or set it back into its window; then"
     " press x.",
     "log-the-bath": "Write down how the bath is; then press x.",

@@ -8,7 +8,8 @@ import pytest
 from textual.pilot import Pilot
 
 from monitor.alarms.alarm import State
-from monitor.store.rows import RequestKind
+from monitor.job.outcome import Outcome
+from monitor.store.rows import Prompt, RequestKind
 from tests.tui import pictures, scenes
 from tests.tui.stage import (
     StillClock,
@@ -114,6 +115,38 @@ async def test_the_hold_counts_down_and_another_press_asks_nothing() -> None:
         await strike(app, pilot, "x")
         assert "the hold runs already" in text_of(app)
         assert source.asked == []
+
+
+async def test_how_it_turned_out_is_said_at_the_bath_and_answers_what_is_asked() -> None:
+    asks = Prompt("check-wetting", 2450, 490_000_000_000, "rinse, hold upright")
+    app, source, _ = live(scenes.changed(pictures.steady(80, ASCII), prompts=(asks,)))
+    async with shown(app, SIZE) as pilot:
+        await settled(app, pilot)
+        assert "Press w and say" in text_of(app)
+        await strike(app, pilot, "w")
+        assert "Did the water film stay whole?" in text_of(app)
+        await strike(app, pilot, "y")
+        assert "Is a haze left?" in text_of(app)
+        await strike(app, pilot, "3")
+        await asked(app, pilot, source)
+    assert source.outcomes == [Outcome(True, False)]
+    assert source.asked == [(RequestKind.NEXT_STEP, "check-wetting")]
+
+
+async def test_the_questions_never_take_the_key_that_acknowledges() -> None:
+    app, source, clock = live()
+    async with shown(app, SIZE) as pilot:
+        await settled(app, pilot)
+        await strike(app, pilot, "w", "space")
+        await asked(app, pilot, source)
+        assert source.asked == [(RequestKind.ACKNOWLEDGE, "trip-expected#1")]
+        await strike(app, pilot, "w", "y")
+        clock.run_s += 61.0
+        app.redraw()
+        assert "Is a haze left?" not in text_of(app)
+        await strike(app, pilot, "w", "x", "x")
+        await until(pilot, lambda: bool(source.outcomes), "the outcome")
+    assert source.outcomes == [Outcome(None, None)]
 
 
 async def test_an_alarm_covers_the_hold() -> None:
