@@ -62,10 +62,9 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     """Record the supply at ADDRESS, or the supplies of bench.toml, until stopped."""
     plans = asked.plans()
     path = store_path(store, asked.config)
-    teller = _Teller(as_json)
-    if not path.exists():
-        _complain(f"CAUTION: {' '.join(OF_A_FIRST_START)}")
-    _tell_room(path, plans)
+    # Told once a supply answers: what was typed wrongly gets one line and no more.
+    first_words = [] if path.exists() else [f"CAUTION: {' '.join(OF_A_FIRST_START)}"]
+    teller = _Teller(as_json, [*first_words, *_room(path, plans)])
     sound, outside = _surroundings(asked.config)
     with StoreLock(path):
         start_forwarder(asked.config, path)
@@ -92,15 +91,15 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
         _complain(what_to_copy(path, opened.stands_alone))
 
 
-def _tell_room(path: Path, plans: Sequence[SupplyPlan]) -> None:
-    """Before a run: what the disk has, and what a day of this takes."""
+def _room(path: Path, plans: Sequence[SupplyPlan]) -> list[str]:
+    """What the disk has, and what a day of this takes."""
     folder = folder_that_is(path)
     try:
         free = shutil.disk_usage(folder).free
     except OSError:
         # A disk that says nothing of its room may be written all the same.
-        return
-    _complain(room_text(folder, free, day_bytes(plan.facts.poll_s for plan in plans)))
+        return []
+    return [room_text(folder, free, day_bytes(plan.facts.poll_s for plan in plans))]
 
 
 def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
@@ -129,8 +128,9 @@ def _sounder(sound: SoundSettings, store: Path) -> Sounder:
 class _Teller:
     """Prints events as they come, from whichever polling thread they come."""
 
-    def __init__(self, as_json: bool) -> None:
+    def __init__(self, as_json: bool, first_words: Sequence[str]) -> None:
         self._as_json = as_json
+        self._first_words = list(first_words)
         self._tellings: dict[int, Telling] = {}
         self._lock = threading.Lock()
 
@@ -141,7 +141,9 @@ class _Teller:
                 is_log = not (self._as_json or sys.stdout.isatty())
                 every_s = LOGGED_EVERY_S if is_log else FORECAST_EVERY_S
                 telling = self._tellings[run.run] = Telling(every_s)
-                _complain(_begun(run))
+                for words in (*self._first_words, _begun(run)):
+                    _complain(words)
+                self._first_words.clear()
             for line in telling.lines(row, verdict):
                 self._print(line)
 
