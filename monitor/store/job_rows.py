@@ -14,6 +14,8 @@ from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.requests import adding
 from monitor.store.rows import RequestKind
 
+CHECK_WETTING = "check-wetting"
+"""The prompt after which a strip is over, though the run may go on with a further one."""
 CARD_COLUMNS = "bath, step, way, part, area_dm2, micrometres, operator, reference"
 OUTCOME_COLUMNS = "wetted, hazy, by"
 
@@ -52,12 +54,13 @@ class JobBox:
         )
 
     def put_outcome(self, run: int, outcome: Outcome) -> None:
-        """Add how an ended run turned out, or the correction.
+        """Add how a strip turned out, or the correction; the newest counts.
 
         Raises
         ------
         StoreError
-            The run is not there or still goes on, or the store cannot be written.
+            The run is not there, or goes on and no wetting test was asked for in it, or the store
+            cannot be written.
         """
         seen = [None if one is None else int(one) for one in (outcome.wetted, outcome.hazy)]
         self._add("outcomes", OUTCOME_COLUMNS, run, (*seen, outcome.by))
@@ -81,15 +84,24 @@ class JobBox:
                     "INSERT INTO requests (run, utc_ns, kind, detail, by) VALUES (?, ?, ?, ?, '')",
                     (run, self._clock.utc_ns(), RequestKind.JOB_CARD.value, asks),
                 )
-            if table == "outcomes" and found[0] is None:
+            if table == "outcomes" and found[0] is None and not _was_rinsed(connection, run):
                 raise StoreError(
-                    f"run {run} still goes on: end it, then tell how it turned out; nothing is kept"
+                    f"run {run} still goes on: end it, or switch off for the wetting test, then "
+                    "tell how it turned out; nothing is kept"
                 )
             connection.execute(
                 f"INSERT INTO {table} (run, utc_ns, {columns}) "
                 f"VALUES (?, ?, {', '.join('?' * len(cells))})",
                 (run, self._clock.utc_ns(), *cells),
             )
+
+
+def _was_rinsed(connection: sqlite3.Connection, run: int) -> bool:
+    """Whether a strip of the run was switched off, so that there is a film of water to look at."""
+    found = connection.execute(
+        "SELECT count(*) FROM prompts WHERE run = ? AND prompt = ?", (run, CHECK_WETTING)
+    ).fetchone()
+    return bool(found[0])
 
 
 def card_of(cells: Row) -> JobCard:

@@ -12,7 +12,7 @@ from monitor.job.outcome import Outcome
 from monitor.store.job_rows import JobBox
 from monitor.store.job_tables import CARD_REFERENCE
 from monitor.store.reader import open_store
-from monitor.store.rows import RequestKind
+from monitor.store.rows import Prompt, RequestKind
 from monitor.store.schema import STEPS
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import a_run, a_store
@@ -65,6 +65,18 @@ def test_an_outcome_of_a_run_that_still_goes_on_is_refused_and_nothing_is_kept(p
         JobBox(path).put_outcome(1, Outcome(True))
     with open_store(path) as store:
         assert store.run(1).outcome() is None
+
+
+def test_at_the_bath_it_is_told_once_the_wetting_test_was_asked_for(path: Path) -> None:
+    with a_store(path) as writer:
+        writer.write([(1, Prompt("strip-looks-finished", 5, 10**9, "look at the work"))])
+        with pytest.raises(StoreError, match="switch off for the wetting test"):
+            JobBox(path).put_outcome(1, Outcome(True))
+        writer.write([(1, Prompt("check-wetting", 9, 2 * 10**9, "rinse"))])
+    JobBox(path).put_outcome(1, Outcome(False))
+    JobBox(path).put_outcome(1, Outcome(True))
+    with open_store(path) as store:
+        assert store.run(1).outcome() == Outcome(True)
 
 
 def test_a_card_of_before_the_reference_reads_as_without_one(tmp_path: Path) -> None:
