@@ -2,11 +2,20 @@
 
 from pathlib import Path
 
+import click
+
+from drivers.clock import SystemClock
+from monitor.acquiring.lock import StoreLock
+from monitor.errors import BathvigilError
 from monitor.settings import default_store_path, load_bench
+from monitor.store.older import is_older, make_new
 
 
 def store_path(store: Path | None, config: Path | None = None) -> Path:
-    """The store that a command reads or writes.
+    """The store that a command reads or writes, at this version.
+
+    One that an older version wrote is brought up to date, with a copy kept and a word on it, unless
+    somebody records into it.
 
     Parameters
     ----------
@@ -15,6 +24,12 @@ def store_path(store: Path | None, config: Path | None = None) -> Path:
     config
         What `--config` gave; its `[store] file` comes second.
     """
+    path = _named(store, config)
+    _make_new(path)
+    return path
+
+
+def _named(store: Path | None, config: Path | None) -> Path:
     if store is not None:
         return store
     if config is not None:
@@ -22,3 +37,15 @@ def store_path(store: Path | None, config: Path | None = None) -> Path:
         if file is not None:
             return file
     return default_store_path()
+
+
+def _make_new(path: Path) -> None:
+    try:
+        if not path.is_file() or not is_older(path):
+            return
+        with StoreLock(path):
+            kept = make_new(path, SystemClock())
+    except BathvigilError:
+        # Somebody records, or it cannot be written: what opens it says so, with the cure.
+        return
+    click.echo(f"{path}: was brought up to date; the older file is kept as {kept}", err=True)

@@ -10,7 +10,10 @@ from monitor.errors import StoreDamaged
 from monitor.store.failures import StoreUnreachable, damaged, told_clearly
 from monitor.store.migration import bring_up_to_date, set_aside
 from monitor.store.opening import check_schema, connect, header_is_ours, not_sqlite, version_of
+from monitor.store.schema import STEPS
 
+BUSY_TIMEOUT_S = 1.0
+CHECK_WITHIN_S = 10.0
 WAL_BYTES_KEPT = 16 * 1024 * 1024
 
 
@@ -48,6 +51,20 @@ def open_to_write(
         aside = set_aside(path, clock.utc_ns())
     connection, copy = _open(path, clock, busy_timeout_s, check_within_s, steps)
     return Opened(connection, aside, copy)
+
+
+def bring_existing_up_to_date(path: Path, clock: Clock) -> Path | None:
+    """Bring a store that is there up to this version; where the copy of the older one lies.
+
+    Raises
+    ------
+    StoreError
+        As `open_to_write`, and `StoreDamaged`: nothing is set aside.
+    """
+    connection, copy = _open(path, clock, BUSY_TIMEOUT_S, CHECK_WITHIN_S, STEPS)
+    with told_clearly(path):
+        connection.close()
+    return copy
 
 
 def _open(

@@ -6,8 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from monitor.acquiring.lock import StoreLock
 from monitor.sample import Gap, Sample
 from monitor.store.rows import LimitKind, RunFacts
+from monitor.store.schema import STEPS, VERSION
+from monitor.store.writer import StoreWriter
 from monitor.vigil import Vigil
 from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_store
 from tests.whole.processes import bathvigil
@@ -153,6 +156,26 @@ def test_a_review_says_which_way_to_copy_while_the_newest_rows_lie_in_the_log(
     assert "newest rows lie in runs.db-wal" in told
     assert f"`bathvigil backup COPY.db --store {path}`" in told
     assert bathvigil("review", "1", "--store", path).stderr == ""
+
+
+def test_a_store_of_an_older_version_can_be_looked_at_without_recording_first(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "runs.db"
+    with StoreWriter(path, steps=STEPS[:-1]) as writer:
+        writer.begin_run(RunFacts("bench-1", "scpi:/dev/x", 10.0), clock=HandClock(), program="x")
+    older = path.read_bytes()
+    with StoreLock(path):
+        refused = bathvigil("runs", "--store", path)
+    assert refused.returncode == 1, "somebody records into it"
+    assert path.read_bytes() == older
+    done = bathvigil("runs", "--json", "--store", path)
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["supply"] == "bench-1"
+    kept = path.with_name(f"runs.version-{VERSION - 1}.db")
+    assert f"the older file is kept as {kept}" in done.stderr
+    assert kept.exists()
+    assert bathvigil("runs", "--json", "--store", path).stderr == ""
 
 
 def test_the_readmes_python_runs(
