@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -41,6 +41,10 @@ picture: .venv/installed-dev
 # Scores the forecast, its rivals and the oracle anew; some minutes.
 bench-forecast: .venv/installed-dev
 	$(BIN)/python -m benchmarks.forecast
+
+# What one sample costs, estimators and alarms, into COST.md; a minute. On a quiet machine only.
+bench-cost: .venv/installed-dev
+	$(BIN)/python -m benchmarks.cost
 
 # How the end of a strip is told, into FINISH.md; two minutes.
 bench-finish: .venv/installed-dev

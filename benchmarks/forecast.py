@@ -16,19 +16,19 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchmarks import forecast_oracle, forecast_product
+from benchmarks import forecast_informed, forecast_oracle, forecast_product
 from benchmarks.forecast_rivals import RIVALS, THRESHOLDS, judge_rival, judge_threshold
 from benchmarks.forecast_runs import Run, play
 from benchmarks.forecast_scenes import draw, families
 from monitor.estimating.score.row import Row, row_of
 from monitor.estimating.score.run_score import RunScore
-from monitor.estimating.score.table import distances, table
+from monitor.estimating.score.table import distances, table, untold
 
 WRITTEN = Path(__file__).with_name("FORECAST.md")
 HOLD_OUT = 1000
 RUNS = 22
 SOON = 2
-PRODUCT, ORACLE = "bathvigil", "oracle"
+PRODUCT, INFORMED, ORACLE = "bathvigil", "informed", "oracle"
 
 HEAD = """# How good the forecast is
 
@@ -43,6 +43,15 @@ families, drawn from numbers that nothing was tuned on (`benchmarks/forecast_sce
 - range holds: how often the 10-90 % range held the truth; 72 to 88 % is right.
 - oracle: knows the simulated bath and what the operator will do, and lacks only the noise to come
   (`benchmarks/forecast_oracle.py`). Rivals: `benchmarks/forecast_rivals.py`.
+- informed: knows all that too, but must learn from the samples how high the bath's course lies,
+  how steep it is and where the noise stands (`benchmarks/forecast_informed.py`). It is told the
+  course's shape and every noise's size and memory, and tells a time while the output is off and
+  across gaps, where bathvigil tells none. What it misses by, the samples cannot tell.
+
+"""
+UNTOLD = """An untold time counts as an infinite error. None is told while the output is off, across
+a gap and for six seconds after both, before noise and slope are known, and where no rise stands
+clear of the noise.
 
 """
 
@@ -60,7 +69,11 @@ class Judged:
 def judge(family: str, number: int) -> Judged:
     """Play one run and let every method judge it."""
     run = play(draw(family, number))
-    scores = {PRODUCT: forecast_product.judge(run), ORACLE: forecast_oracle.judge(run)}
+    scores = {
+        PRODUCT: forecast_product.judge(run),
+        INFORMED: forecast_informed.judge(run),
+        ORACLE: forecast_oracle.judge(run),
+    }
     for name, share in THRESHOLDS.items():
         scores[name] = judge_threshold(run, share)
     for name, make in RIVALS.items():
@@ -87,17 +100,22 @@ def rows_by_family(judged: list[Judged], method: str) -> dict[str, Row]:
 
 def report(judged: list[Judged], per_family: int) -> str:
     """The whole of FORECAST.md."""
-    product, oracle = rows_by_family(judged, PRODUCT), rows_by_family(judged, ORACLE)
+    product, informed, oracle = (
+        rows_by_family(judged, method) for method in (PRODUCT, INFORMED, ORACLE)
+    )
     methods = {
         name: row_of([(j.scores[name], j.is_slow) for j in judged])
-        for name in (PRODUCT, *THRESHOLDS, *RIVALS, ORACLE)
+        for name in (PRODUCT, *THRESHOLDS, *RIVALS, INFORMED, ORACLE)
     }
     head = HEAD.format(runs=len(judged), per_family=per_family, n=len(families()))
     return (
         f"{head}## Against the rivals\n\n{table('method', methods)}"
         f"\n## Family by family\n\n{table('family', product)}"
         f"\n## The oracle, family by family\n\n{table('family', oracle)}"
+        f"\n## The informed reader, family by family\n\n{table('family', informed)}"
         f"\n## Distance to the oracle\n\n{distances(product, oracle)}"
+        f"\n## Distance to the informed reader\n\n{distances(product, informed, 'informed')}"
+        f"\n## Where no time was told\n\n{UNTOLD}{untold(product)}"
         f"\n## Shorts\n\n{_shorts(judged)}"
     )
 

@@ -75,6 +75,7 @@ BENCHES = (
         about_s=300.0,
     ),
     Bench("Forecast", "FINISH.md", ("benchmarks.finish",), "bench-finish", finish, is_long=True),
+    Bench("Forecast", "COST.md", ("benchmarks.cost",), "bench-cost"),
     Bench("Links", "LINKS.md", ("benchmarks.links",), "bench-links", is_long=True),
     Bench("Store", "STORE.md", ("benchmarks.store",), "bench-store", about_s=240.0),
     Bench("Store", "MEMORY.md", ("benchmarks.memory",), "bench-memory", memory, about_s=60.0),

@@ -1,5 +1,6 @@
 """The scores of many runs in, one row of figures out."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
@@ -24,6 +25,8 @@ class Row:
         was told in half of them.
     asked, held
         Ranges told before slow trips, and those that held the truth.
+    untold
+        Slow trips of which no time was told, by seconds before them.
     """
 
     runs: int
@@ -35,6 +38,7 @@ class Row:
     errors: dict[float, float]
     asked: int
     held: int
+    untold: dict[float, int]
 
     @property
     def useful_share(self) -> float | None:
@@ -59,11 +63,12 @@ def row_of(scores: Sequence[tuple[RunScore, bool]]) -> Row:
     slow = [score for score, is_slow in scores if is_slow and score.trip_s is not None]
     quiet = [score for score, _ in scores if score.trip_s is None]
     leads = [score.lead_s for score in slow if score.lead_s is not None]
-    errors = {}
+    errors, untold = {}, {}
     for ahead_s in AHEAD_S:
         told = [score.errors[ahead_s] for score in slow if ahead_s in score.errors]
         if told:
             errors[ahead_s] = median(told)
+            untold[ahead_s] = sum(math.isinf(error) for error in told)
     return Row(
         runs=len(scores),
         slow_trips=len(slow),
@@ -74,4 +79,5 @@ def row_of(scores: Sequence[tuple[RunScore, bool]]) -> Row:
         errors=errors,
         asked=sum(score.asked for score in slow),
         held=sum(score.held for score in slow),
+        untold=untold,
     )

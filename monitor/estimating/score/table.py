@@ -52,10 +52,10 @@ def _error(error: float | None) -> str:
     return "none" if math.isinf(error) else f"{error:.2f}"
 
 
-def distances(ours: Mapping[str, Row], best: Mapping[str, Row]) -> str:
+def distances(ours: Mapping[str, Row], best: Mapping[str, Row], whose: str = "oracle") -> str:
     """A Markdown table of how far every family with slow trips is from the best there can be."""
     lines = [
-        "| family | useful, ours / oracle | error 120 s, ratio | error 60 s, ratio |",
+        f"| family | useful, ours / {whose} | error 120 s, ratio | error 60 s, ratio |",
         "| --- | ---: | ---: | ---: |",
     ]
     for name, row in ours.items():
@@ -74,3 +74,16 @@ def _ratio(ours: float | None, best: float | None) -> str:
     if math.isinf(ours) or math.isinf(best) or best == 0.0:
         return f"{_error(ours)} / {_error(best)}"
     return f"{ours:.2f} / {best:.2f} = {ours / best:.1f}"
+
+
+def untold(rows: Mapping[str, Row]) -> str:
+    """A Markdown table of the slow trips of which no time was told, so long before them."""
+    lines = [
+        f"| family | slow trips | {' | '.join(f'{ahead_s:.0f} s before' for ahead_s in AHEAD_S)} |",
+        f"| --- | ---: |{' ---: |' * len(AHEAD_S)}",
+    ]
+    for name, row in rows.items():
+        if row.slow_trips:
+            counts = (str(row.untold.get(ahead_s, "-")) for ahead_s in AHEAD_S)
+            lines.append(f"| {name} | {row.slow_trips} | {' | '.join(counts)} |")
+    return "\n".join(lines) + "\n"

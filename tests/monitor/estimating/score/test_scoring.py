@@ -6,7 +6,7 @@ import pytest
 
 from monitor.estimating.score.row import row_of
 from monitor.estimating.score.run_score import RunScore, Scoring
-from monitor.estimating.score.table import distances, table
+from monitor.estimating.score.table import distances, table, untold
 
 
 def score(trip_s: float | None, raised: tuple[float, float], seconds: float = 1000.0) -> RunScore:
@@ -72,3 +72,10 @@ def test_a_table_says_what_is_not_known() -> None:
         "| tank | 1 | 1 | 1 (100%) | 0.0 | - | 100 | none | none | none | - |"
     )
     assert "none / none" in distances({"tank": row}, {"tank": row})
+
+
+def test_trips_of_which_no_time_was_told_are_counted() -> None:
+    told = RunScore(600.0, 600.0, errors={300.0: math.inf, 120.0: 0.5, 60.0: math.inf})
+    short_run = RunScore(100.0, 100.0, errors={60.0: 0.1})
+    text = untold({"tank": row_of([(told, True), (short_run, True)]), "quiet": row_of([])})
+    assert text.splitlines()[2:] == ["| tank | 2 | 1 | 0 | 1 |"]
