@@ -52,6 +52,12 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
     identity_text, state_text = operator.answer("ask_identity"), operator.answer("ask_state")
     found = _endings(link, clock, asked["volts"], patience_s)
     ends_with = found.question_ends_with
+    has_end = found.answer.ends_with != "none"
+    if state_text and not has_end:
+        raise NotCommissioned(
+            f"its answers have no end ({found.answer.text!r}): a word for the state could be cut "
+            "short unseen; leave the question for the state out"
+        )
     operator.tell(
         f"questions end with {ends_with}, answers with {found.answer.ends_with}; "
         f"{asked['volts']} brings {found.answer.raw.hex(' ')} ({found.answer.text!r})"
@@ -76,7 +82,6 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
             operator.tell(f"{text}: {answer.raw.hex(' ')} ({answer.text!r})")
     tables: list[dict[str, str | float]] = []
     patterns: list[Pattern] = []
-    has_end = found.answer.ends_with != "none"
     for text, came in answers.items():
         names = [name for name, question_text in asked.items() if question_text == text]
         if {one.ends_with for one in came} != {found.answer.ends_with}:

@@ -386,6 +386,20 @@ def test_a_question_of_its_own_for_the_state_is_understood_or_told(
     assert made["status"]["output_off"] == ["OFF"]
 
 
+def test_a_state_is_not_read_out_of_answers_without_an_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply, turn = lines_supply(b"", b"")
+    with PtyEnd(supply, tmp_path / "port") as end:
+        code = commission(
+            monkeypatch, Bench(turn), f"lines:{end.path}", "--to", str(tmp_path / "m.toml"),
+            *WORDS, *PANEL, *QUICK, "--ask-volts", "V?", "--ask-amps", "I?", "--ask-state", "READ",
+        )  # fmt: skip
+    assert code == 1
+    assert "leave the question for the state out" in capsys.readouterr().err
+    assert not (tmp_path / "m.toml").exists()
+
+
 def test_a_question_that_could_set_something_is_refused_before_a_byte_is_sent(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
