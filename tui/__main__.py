@@ -12,6 +12,7 @@ from monitor.store.reader import open_store
 from tui.card import CardScreen
 from tui.desk import Desk
 from tui.glyphs import SETS, GlyphName, Glyphs, suitable
+from tui.last_look import LastLook
 from tui.live import LiveScreen
 from tui.look import StoreSource
 from tui.lookout import Lookout
@@ -47,7 +48,11 @@ def main(arguments: list[str] | None = None) -> int:
     except BathvigilError as error:
         return _refuse(str(error))
     app = Desk(*_screens(asked))
+    last_look = LastLook()
+    if not is_served:  # a browser's screen has no terminal to lose
+        last_look.start()
     app.run(mouse=False)
+    last_look.stop()
     for thread in threading.enumerate():
         if isinstance(thread, Lookout):
             thread.join(LAST_WORDS_S)

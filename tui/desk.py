@@ -6,7 +6,6 @@ It opens nothing. Whatever ends it gives the terminal back, and a crash shows no
 import asyncio
 import os
 import signal
-import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from typing import ClassVar
@@ -16,6 +15,7 @@ from rich.traceback import Traceback
 from textual.app import App
 from textual.binding import Binding, BindingType
 
+from tui.last_look import has_terminal
 from tui.sheet_screen import SheetScreen
 
 LEAVE_ON = ("SIGTERM", "SIGHUP", "SIGINT", "SIGQUIT", "SIGABRT")
@@ -59,7 +59,7 @@ class Desk(App[None]):
                     loop.add_signal_handler(number, self._leave, number)
         if not self.is_headless:
             self.set_interval(LOOK_AROUND_EVERY_S, self._leave_if_abandoned)
-        self._had_terminal = _has_terminal()  # a browser's screen has none
+        self._had_terminal = has_terminal()  # a browser's screen has none
         for screen in self._first:
             self.push_screen(screen)
 
@@ -73,7 +73,7 @@ class Desk(App[None]):
     def _leave_if_abandoned(self) -> None:
         # Without a HUP (no controlling terminal) Textual goes on drawing, at half a core; and a
         # screen whose command was killed would share the terminal with the shell.
-        is_lost = self._had_terminal and not _has_terminal()
+        is_lost = self._had_terminal and not has_terminal()
         if is_lost or os.getppid() != self._begun_by:
             self._leave(signal.SIGHUP if hasattr(signal, "SIGHUP") else 1)
 
@@ -84,7 +84,3 @@ class Desk(App[None]):
             Segments(self.console.render(traceback, self.console.options))
         )
         self._close_messages_no_wait()
-
-
-def _has_terminal() -> bool:
-    return sys.__stderr__ is not None and sys.__stderr__.isatty()

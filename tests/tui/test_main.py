@@ -1,6 +1,7 @@
 """The screen as a process on a real terminal: it starts, and gives the terminal back."""
 
 import os
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -42,6 +43,22 @@ def test_a_terminal_that_is_gone_ends_the_screen(store: Path, controls: bool) ->
     terminal.read_until(b"bench-1")
     os.close(terminal.master)
     terminal.process.wait(PATIENCE_S)
+
+
+STUCK = """
+import threading
+from tui.last_look import LastLook
+LastLook(every_s=0.05).start()
+print("waits", flush=True)
+threading.Event().wait()
+"""
+
+
+def test_a_terminal_that_is_gone_ends_a_screen_whose_loop_is_stuck() -> None:
+    terminal = Terminal("-c", STUCK, controls=False)
+    terminal.read_until(b"waits")
+    os.close(terminal.master)
+    assert terminal.process.wait(PATIENCE_S) == 128 + signal.SIGHUP
 
 
 def test_a_plain_terminal_gets_plain_ascii(store: Path) -> None:
