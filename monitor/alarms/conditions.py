@@ -18,6 +18,13 @@ from monitor.store.rows import LimitKind
 
 __all__ = ["Conditions", "Finding"]
 
+_SUSPECT = Quality.SUSPECT
+_UNKNOWN = Mode.UNKNOWN
+_CONSTANT_CURRENT = Mode.CONSTANT_CURRENT
+_NO_CUT_OUT = CutOut.NONE
+_LIMITS = LimitKind.LIMITS
+"""Held here: in Python 3.11 finding a member in its class takes ten times as long."""
+
 NO_FITTINGS = Fittings()
 READINGS_COME = Finding(NO_DATA, False, "readings come again")
 NO_TRIP = "no trip is in sight now"
@@ -105,7 +112,7 @@ class Conditions:
         """
         if self._began_s is None:
             self._began_s = row.t_s
-        usable = isinstance(row, Sample) and row.quality is not Quality.SUSPECT
+        usable = isinstance(row, Sample) and row.quality is not _SUSPECT
         if not usable or not isinstance(row, Sample) or row.amps is None or row.volts is None:
             since = self._last_good_s if self._last_good_s is not None else self._began_s
             silent_s = row.t_s - since
@@ -114,7 +121,7 @@ class Conditions:
         how = self._cut_out.update(
             row.t_s, row.volts, row.amps, row.mode, expected_stands, is_off_awaited
         )
-        cut_out = how is not CutOut.NONE
+        cut_out = how is not _NO_CUT_OUT
         held = self._judge_held(row, row.volts, row.amps)
         short = self._circuit.judge_short(row.t_s, row.volts, row.amps, estimate)
         expected = self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands)
@@ -149,9 +156,9 @@ class Conditions:
         return Finding(NO_DATA, holds, f"no good reading for {silent_s:.0f} s: {_cause(row)}")
 
     def _judge_held(self, row: Sample, volts: float, amps: float) -> bool:
-        if row.mode is Mode.CONSTANT_CURRENT:
+        if row.mode is _CONSTANT_CURRENT:
             return amps > DEAD_AMPS * self._limit_amps
-        if row.mode is not Mode.UNKNOWN or self._limit_kind is not LimitKind.LIMITS:
+        if row.mode is not _UNKNOWN or self._limit_kind is not _LIMITS:
             return False
         working_volts = self._cut_out.working_volts
         at_limit, sagged = (BELOW_LIMIT, UPRIGHT) if self._is_held else (AT_LIMIT, SAGGED)

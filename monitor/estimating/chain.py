@@ -26,6 +26,11 @@ from monitor.estimating.volts_set import VoltsSet
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import LimitKind
 
+_SUSPECT = Quality.SUSPECT
+_OUTPUT_OFF = Mode.OUTPUT_OFF
+_CUT_OUT = Mode.CUT_OUT
+"""Held here: in Python 3.11 finding a member in its class takes ten times as long."""
+
 HOLE_POLLS = 3.5
 HOLE_S = 2.0
 """A silence longer than both is a gap to the forecast; a shorter one is a value left out."""
@@ -177,7 +182,7 @@ class Chain:
         # Written so that NaN and infinity fail it too.
         if (
             isinstance(item, Gap)
-            or item.quality >= Quality.SUSPECT
+            or item.quality >= _SUSPECT
             or (volts := item.volts) is None
             or (amps := item.amps) is None
             or not (-MOST < volts < MOST and -MOST < amps < MOST)
@@ -219,8 +224,8 @@ class Chain:
         forecaster, watched = self._forecaster, self._volts
         above = volts - self._polarisation.volts
         if (
-            mode is Mode.OUTPUT_OFF
-            or mode is Mode.CUT_OUT
+            mode is _OUTPUT_OFF
+            or mode is _CUT_OUT
             or volts < OFF_VOLTS
             or (above < LEAST_VOLTS_ABOVE and amps < self._nothing_flows and not watched.is_moving)
         ):
