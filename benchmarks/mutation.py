@@ -1,6 +1,6 @@
 """`make mutation`: what must be right, changed in one place at a time; MUTATION.md.
 
-    python -m benchmarks.mutation [SUBJECT ...]
+    python -m benchmarks.mutation [--page | SUBJECT ...]
 
 A copy of the project is changed by mutmut, which is asked for here only; the tests of the part are
 run for each change. A change that no test notices is told, with the reason where there is one.
@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -63,7 +64,11 @@ EXPLAINED = (
     (r'= ""$', "another empty value in place of None; mypy refuses it"),
     (r"_Standing\(kind, None\)", "set before it is read: each alarm that comes takes its own"),
     (r"SHELF_NS / 60_000_000_000|60000000001", "the same words, for ten minutes are whole"),
-    (r"# |\"\"\"", "words that nobody reads"),
+    (
+        r"_is_shelf_used|is_quiet|self\._quiet",
+        "a shortcut that saves time only: without it the same is found, later",
+    ),
+    (r"\(signal is None\) and False", "no signal moves nothing either way"),
 )
 """What a change says, and why no test can notice it or needs to."""
 
@@ -131,10 +136,38 @@ def reason_of(change: str) -> str:
     return ""
 
 
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of one subject."""
+
+    what: str
+    count: int
+    seconds: float
+    left: tuple[str, ...]
+
+    @property
+    def figure(self) -> Figure:
+        """As a row of the page."""
+        told = sum(bool(reason_of(change)) for change in self.left)
+        return Figure(
+            self.what,
+            f"{self.count - len(self.left)} of {self.count} noticed; {told} of the others "
+            f"explained; {self.seconds:.0f} s",
+            "each noticed or explained",
+            told == len(self.left),
+        )
+
+
 def main() -> int:
-    """Try the subjects and write the page; 1 where a change is neither noticed nor explained."""
-    wanted = sys.argv[1:] or [one.name for one in SUBJECTS]
-    figures, below = [], []
+    """Try the subjects and write the page; 1 where a change is neither noticed nor explained.
+
+    With `--page` nothing is tried: the changes of the last page get their reasons anew.
+    """
+    if sys.argv[1:] == ["--page"]:
+        last = REPORT.read_text(encoding="utf-8")
+        return _write(list(outcomes_of(last)), last.splitlines()[2])
+    is_open = 0
+    wanted, found = sys.argv[1:] or [one.name for one in SUBJECTS], []
     with tempfile.TemporaryDirectory() as folder:
         line = [sys.executable, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
         subprocess.run([*line, "--target", folder, MUTMUT], check=True)
@@ -143,25 +176,41 @@ def main() -> int:
                 continue
             began_s = time.monotonic()
             count, left = tried(subject, Path(folder))
-            open_ones = [change for change in left if not reason_of(change)]
-            figures.append(
-                Figure(
-                    f"{subject.name}: {', '.join(subject.files)}",
-                    f"{count - len(left)} of {count} noticed; {len(left) - len(open_ones)} of the "
-                    f"others explained; {time.monotonic() - began_s:.0f} s",
-                    "each noticed or explained",
-                    not open_ones,
-                )
-            )
-            print(figures[-1], flush=True)
-            below += [f"## {subject.name}\n", *map(_told, left)]
-            REPORT.write_text(
-                "# Changed in one place at a time\n\n"
-                f"`make mutation`, on {machine()}; {MUTMUT}.\n\n"
-                f"{table(figures)}\n\n" + "\n".join(below).strip() + "\n",
-                encoding="utf-8",
-            )
-    return int(any(one.is_met is False for one in figures))
+            what = f"{subject.name}: {', '.join(subject.files)}"
+            found.append(Outcome(what, count, time.monotonic() - began_s, tuple(left)))
+            print(found[-1].figure, flush=True)
+            is_open = _write(found, f"`make mutation`, on {machine()}; {MUTMUT}.")
+    return is_open
+
+
+def outcomes_of(page: str) -> Iterator[Outcome]:
+    """The outcomes that a page tells.
+
+    Examples
+    --------
+    >>> row = "| a: b.py | 7 of 8 noticed; 0 of the others explained; 3 s | each | met | |"
+    >>> list(outcomes_of(f"{row}\\n## a\\n\\nX:\\n\\n```diff\\n-1\\n+2\\n```\\n"))
+    [Outcome(what='a: b.py', count=8, seconds=3.0, left=('-1\\n+2',))]
+    """
+    rows = re.findall(
+        r"^\| (\S+): (.*?) \| \d+ of (\d+) noticed; .*?; (\d+) s \|", page, re.MULTILINE
+    )
+    parts = dict(part.partition("\n")[::2] for part in page.split("\n## ")[1:])
+    for name, files, count, seconds in rows:
+        left = re.findall(r"```diff\n(.*?)\n```", parts[name], re.DOTALL)
+        yield Outcome(f"{name}: {files}", int(count), float(seconds), tuple(left))
+
+
+def _write(found: Sequence[Outcome], origin: str) -> int:
+    below = [
+        f"## {one.what.partition(':')[0]}\n\n" + "\n".join(map(_told, one.left)) for one in found
+    ]
+    REPORT.write_text(
+        f"# Changed in one place at a time\n\n{origin}\n\n"
+        f"{table([one.figure for one in found])}\n\n" + "\n".join(below).strip() + "\n",
+        encoding="utf-8",
+    )
+    return int(any(one.figure.is_met is False for one in found))
 
 
 def _told(change: str) -> str:
