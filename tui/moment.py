@@ -162,5 +162,12 @@ def situation(view: View, now_s: float) -> Situation:
     """What the words need to know of this picture at this time."""
     since_s = silent_since_s(view.last_sample, view.gaps)
     return situation_at(
-        now_s, view.row, view.segment, view.last, since_s, view.estimate, view.alarms
+        now_s,
+        view.row,
+        view.segment,
+        view.last,
+        since_s,
+        view.estimate,
+        view.alarms,
+        view.statuses,
     )

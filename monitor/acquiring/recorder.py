@@ -21,6 +21,7 @@ from monitor.acquiring.errands import Errands
 from monitor.acquiring.in_force import InForce, as_settings, changes, in_force, service_status
 from monitor.acquiring.lock import supply_lock
 from monitor.acquiring.mishap import Mishaps, traceback_of
+from monitor.acquiring.next_try import next_try_told
 from monitor.acquiring.pause import PauseWatch
 from monitor.acquiring.plan import SupplyPlan
 from monitor.acquiring.remembering import remembering
@@ -277,6 +278,7 @@ class Recorder:
             sink=self._note,
             must_be=taken_up.row.facts.identity or None,
             opened=identity,
+            tell_wait=next_try_told(self._put_apart, run, taken_up.clock, facts.clock_speed),
         )
         port = line_of(parse_address(facts.address))
         now_ns = self._real.monotonic_ns()

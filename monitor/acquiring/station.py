@@ -50,6 +50,8 @@ class Station:
         The words by which the run's supply names itself; None takes whoever answers first.
     opened
         Who answered when the link was opened already; None where it still must be.
+    tell_wait
+        Takes the seconds of real time until a lost link is tried again.
     """
 
     def __init__(
@@ -64,6 +66,7 @@ class Station:
         sink: Sink,
         must_be: str | None = None,
         opened: Identity | None = None,
+        tell_wait: Callable[[float], None] = lambda wait_s: None,
     ) -> None:
         self.run = run
         self.schedule = schedule
@@ -74,6 +77,7 @@ class Station:
         self._real = real
         self._sink = sink
         self._must_be = must_be
+        self._tell_wait = tell_wait
         self._is_open = opened is not None and must_be in (None, opened.text)
         if self._is_open and opened is not None:
             self._must_be = opened.text
@@ -214,6 +218,7 @@ class Station:
         wait_s = self._retry_s * (1.0 - SPREAD * self._chance.random())
         self._retry_at_ns = self._real.monotonic_ns() + round(wait_s * 1e9)
         self._retry_s = min(self._retry_s * 2, LAST_RETRY_S)
+        self._tell_wait(wait_s)
 
     def _gap(self, due: Due, reason: str, detail: str) -> Gap:
         return Gap(due.seq, due.t_ns, self._clock.utc_ns(), reason, detail)

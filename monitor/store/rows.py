@@ -131,6 +131,10 @@ class Prompt:
         return self.t_ns / 1e9
 
 
+NEXT_TRY = "next-try"
+"""Status whose time is that of the next try to open a lost link, by the run's clock."""
+
+
 @dataclass(frozen=True, slots=True)
 class Status:
     """How one part of the recorder stands, such as "sound"; the newest word on it counts.

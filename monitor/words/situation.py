@@ -1,12 +1,16 @@
 """What a reader found of a run, and the time, in; the situation that words need out."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from monitor.alarms.alarm import AlarmEvent
 from monitor.estimating.estimate import Estimate
 from monitor.sample import Gap, Sample
-from monitor.store.rows import GapRow, RunRow, Segment
+from monitor.store.rows import NEXT_TRY, GapRow, RunRow, Segment, Status
 from monitor.words.standing import Situation
+
+LONGEST_WAIT_S = 15.0
+"""No wait between two tries to open a lost link is longer."""
 
 
 def silent_since_s(last_sample: Sample | None, gaps: Sequence[GapRow]) -> float | None:
@@ -33,6 +37,7 @@ def situation_at(
     since_s: float | None,
     estimate: Estimate | None,
     alarms: Sequence[AlarmEvent],
+    statuses: Mapping[str, Status] = MappingProxyType({}),
 ) -> Situation:
     """How the run looks at this moment, run seconds.
 
@@ -42,6 +47,8 @@ def situation_at(
         See `silent_since_s`.
     alarms
         The latest event of every alarm that is not back to normal.
+    statuses
+        How the recorder's parts stand.
     """
     ended_s = None if row.ended_t_ns is None else row.ended_t_ns / 1e9
     ended = row.ended_utc_ns is not None
@@ -58,4 +65,17 @@ def situation_at(
         ended=ended,
         ended_s=ended_s,
         ended_why=row.ended_why,
+        next_try_s=next_try_s(statuses.get(NEXT_TRY), row, now_s),
     )
+
+
+def next_try_s(told: Status | None, row: RunRow, now_s: float) -> float | None:
+    """Seconds of real time until a lost link is tried again; None where nothing of use was told.
+
+    A time further off than any wait comes of a wall clock that was set.
+    """
+    if told is None:
+        return None
+    left_s = (told.utc_ns - row.began_utc_ns) / 1e9 - now_s
+    left_s /= row.facts.clock_speed
+    return left_s if 0.0 < left_s <= LONGEST_WAIT_S else None

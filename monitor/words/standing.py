@@ -61,6 +61,8 @@ class Situation:
         The latest event of every alarm that is not back to normal.
     ended, ended_s, ended_why
         Whether the run is over, its length, and why it ended.
+    next_try_s
+        Seconds of real time until a lost link is tried again; None where that is not known.
     """
 
     facts: RunFacts
@@ -72,6 +74,7 @@ class Situation:
     ended: bool = False
     ended_s: float | None = None
     ended_why: str | None = None
+    next_try_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +196,10 @@ def _no_data(at: Situation, gap: Gap) -> Standing:
                 return Standing(word, event.message, to_do, Priority.CRITICAL, fresh=False)
     since = "" if at.silent_s is None else f"for {for_how_long(at.silent_s)}: "
     action = what_to_do("no-data") or METERS
-    return Standing("NO DATA", f"{since}{gap.reason}", action, Priority.CRITICAL, fresh=False)
+    again = "" if at.next_try_s is None else f", next try in {at.next_try_s:.0f} s"
+    return Standing(
+        "NO DATA", f"{since}{gap.reason}{again}", action, Priority.CRITICAL, fresh=False
+    )
 
 
 def _cut_out(at: Situation, since_t_s: float | None) -> Standing:
