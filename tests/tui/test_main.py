@@ -56,7 +56,7 @@ threading.Event().wait()
 
 def test_a_terminal_that_is_gone_ends_a_screen_whose_loop_is_stuck() -> None:
     terminal = Terminal("-c", STUCK, controls=False)
-    terminal.read_until(b"waits")
+    terminal.read_until(b"waits\r\n")
     os.close(terminal.master)
     assert terminal.process.wait(PATIENCE_S) == 128 + signal.SIGHUP
 

@@ -1,5 +1,7 @@
 """The head of a screen: the state word in very big letters, the sentence, and what to do."""
 
+from collections.abc import Sequence
+
 from drivers.inert import inert
 from monitor.words.copying import BESIDE, COPY
 from tui.font import largest, rows_of
@@ -21,6 +23,17 @@ def draw_status(moment: Moment, width: int) -> Line:
         right: Line = ((right_text + " ", ink),)
         if width_of(left) + width_of(right) + 2 <= width:
             return between(left, right, width, ink)
+    return _cut_for(left, _whose(moment)[1:3], width, ink)
+
+
+def _cut_for(left: Line, whose: Sequence[str], width: int, ink: Ink) -> Line:
+    """Too long a sentence stands whole below: here it is cut at a word, and whose it is stays."""
+    for right_text in whose:
+        room = width - len(right_text) - 3
+        if room >= LEAST_BESIDE:
+            rows = wrapped("".join(text for text, _ in left).strip(), room - 4, ink)
+            cut: Line = ((" ", ink), *rows[0], (" ...", ink))
+            return between(cut, ((right_text + " ", ink),), width, ink)
     return fit(left, width, ink)
 
 
