@@ -104,8 +104,9 @@ def test_no_old_digit_stays_when_the_recorder_stands_still(
             pid = holder(store)
             assert pid is not None
             os.kill(pid, how)
-            gone = tmux.shows("RECORDER STOPPED")
-            assert "amps not known" in gone
+            tmux.shows("RECORDER STOPPED")
+            # The terminal may be looked at between two rows of one picture.
+            gone = tmux.shows("amps not known")
             assert "of the limit" not in gone
         finally:
             if pid is not None and how is signal.SIGSTOP:
@@ -122,8 +123,8 @@ def test_no_old_digit_stays_when_the_link_freezes_and_the_numeric_pad_alone_is_e
         try:
             tmux.shows("of the limit")
             supply.send_signal(signal.SIGSTOP)
-            gone = tmux.shows("NO DATA")
-            assert "amps not known" in gone
+            tmux.shows("NO DATA")
+            gone = tmux.shows("amps not known")
             assert "of the limit" not in gone
             tmux.shows("acknowledge no-data")
             supply.send_signal(signal.SIGCONT)
