@@ -26,6 +26,8 @@ DRAW_EVERY_S = 0.5
 A_MOMENT_S = 0.005
 SAID_FOR_S = 4.0
 MOST_PASTED = 200
+LATE_S = 0.5
+"""A regular drawing that comes so much too late is told: keys and alarms come late as well."""
 HUNG_AFTER_S = 2.0
 """Without any word from the lookout for so long, the store is said not to answer."""
 
@@ -55,6 +57,7 @@ class SheetScreen(Screen[None], inherit_bindings=False):
         self._sheet = Sheet()
         self._wanted: Window | None = None
         self._due: Timer | None = None
+        self._drawn_ns: int | None = None
         self.lookout = Lookout(source, clock, lambda: self._wanted, self.post_message)
 
     @abstractmethod
@@ -108,7 +111,18 @@ class SheetScreen(Screen[None], inherit_bindings=False):
 
     def on_mount(self) -> None:
         self.lookout.start()
-        self.set_interval(DRAW_EVERY_S, self.redraw)
+        self.set_interval(DRAW_EVERY_S, self.draw_regularly)
+        self.redraw()
+
+    def draw_regularly(self) -> None:
+        """Draw what time changes; say so where this comes late."""
+        now_ns, last_ns = self.clock.monotonic_ns(), self._drawn_ns
+        self._drawn_ns = now_ns
+        late_s = 0.0 if last_ns is None else (now_ns - last_ns) / 1e9 - DRAW_EVERY_S
+        if late_s > LATE_S and self.said is None:
+            self.say(
+                f"this screen is {late_s:.1f} s late: the machine is busy. The recorder goes on."
+            )
         self.redraw()
 
     def on_unmount(self) -> None:
@@ -118,6 +132,7 @@ class SheetScreen(Screen[None], inherit_bindings=False):
         self.lookout.rest()
 
     def on_screen_resume(self) -> None:
+        self._drawn_ns = None
         self._heard_ns = self.clock.monotonic_ns()
         self.lookout.look_now()
         self.redraw()

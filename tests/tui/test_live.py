@@ -444,3 +444,14 @@ async def test_a_bug_shows_where_it_is_but_no_values_of_variables(
     assert desk.return_code == 1
     told = capsys.readouterr()
     assert "sesame-open" not in (told.out + told.err).replace('token = "sesame-open"', "")
+
+
+@pytest.mark.parametrize(("stood_s", "told"), [(0.9, False), (1.2, True)])
+async def test_a_screen_that_comes_late_says_so(stood_s: float, told: bool) -> None:
+    app, _, clock = live(pictures.steady(80, ASCII))
+    async with shown(app, SIZE) as pilot:
+        await settled(app, pilot)
+        app.draw_regularly()
+        clock.run_s += stood_s
+        app.draw_regularly()
+        assert ("this screen is 0.7 s late" in text_of(app)) is told
