@@ -10,7 +10,7 @@ from monitor.store.rows import NEXT_TRY, RunFacts, RunRow, Status
 from monitor.words.situation import next_try_s, situation_at
 from monitor.words.standing import standing
 from tests.monitor.acquiring.clocks import HandClock
-from tests.monitor.acquiring.test_station import Bench
+from tests.monitor.acquiring.scripted import Bench
 
 SPEED = 20.0
 FACTS = RunFacts("bench-1", "scpi:/dev/none", limit_amps=10.0, clock_speed=SPEED)

@@ -9,7 +9,7 @@ from monitor.sample import Gap, Sample
 from monitor.store.rows import RunFacts
 from monitor.vigil import Verdict, Vigil
 from tests.monitor.acquiring.clocks import HandClock
-from tests.monitor.acquiring.test_station import ScriptedDriver
+from tests.monitor.acquiring.scripted import ScriptedDriver
 
 HOUR_S = 3600
 FACTS = RunFacts("bench-1", "scpi:/dev/none", limit_amps=10.0, poll_s=1.0)

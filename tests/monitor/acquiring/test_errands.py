@@ -14,7 +14,7 @@ from monitor.job.card import JobCard
 from monitor.job.card_text import card_as_text
 from monitor.sample import Sample
 from monitor.store.rows import Mark, Request, RequestKind, RunFacts, RunRow, Segment, SettingChange
-from tests.monitor.acquiring.test_station import Bench
+from tests.monitor.acquiring.scripted import Bench
 
 FACTS = RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", 10.0)
 SECOND = 1_000_000_000

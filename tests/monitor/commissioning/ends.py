@@ -2,7 +2,7 @@
 
 import re
 import struct
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from tests.drivers.fake_supply import EVERY_SUPPLY, FakeSupply, Piece
@@ -111,3 +111,18 @@ def crc(data: bytes) -> bytes:
 def is_scpi(message: bytes) -> bool:
     """Whether a message only asks."""
     return re.fullmatch(rb"[*:A-Z]+\?", message) is not None
+
+
+def lines_supply(
+    asked_with: bytes, answered_with: bytes
+) -> tuple[MindingSupply, Callable[[str, str], None]]:
+    """A supply that answers V? and I? in plain lines, and the knobs that turn its panel."""
+    answers: dict[str, str] = {"SN": "PS-0042"}
+    supply = MindingSupply(asked_with=asked_with, answered_with=answered_with, answers=answers)
+
+    def turn(volts: str, amps: str) -> None:
+        answers["V?"] = f"V={float(volts):05.2f}"
+        answers["I?"] = f"I={float(amps):.3f}A CV"
+
+    turn("1.00", "1.00")
+    return supply, turn

@@ -16,15 +16,8 @@ from drivers.reading import Mode
 from drivers.registry import open_driver
 from drivers.talker import Talker
 from tests.drivers.fake_end import PtyEnd
-from tests.monitor.commissioning.ends import MindingSupply
-from tests.monitor.commissioning.test_commission import (
-    PANEL,
-    QUICK,
-    WORDS,
-    Bench,
-    commission,
-    lines_supply,
-)
+from tests.monitor.commissioning.ends import MindingSupply, lines_supply
+from tests.monitor.commissioning.panel import PANEL, QUICK, WORDS, Bench, commission
 
 EVERY_S = 0.04
 
