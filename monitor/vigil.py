@@ -5,7 +5,7 @@ answers everywhere.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from monitor.alarms.alarm import AlarmEvent
 from monitor.alarms.board import Board
@@ -30,9 +30,8 @@ NO_DATA_POLLS = 3
 """Polls that must go unanswered before nothing is said to be known."""
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What one row meant."""
+class Verdict(NamedTuple):
+    """What one row meant; a tuple, since one is made with each sample."""
 
     estimate: Estimate
     events: tuple[AlarmEvent, ...] = ()
@@ -158,7 +157,7 @@ class Vigil:
 
     def _without_estimators(self, row: Sample | Gap, failure: Finding) -> Verdict:
         nothing = Forecast(why="program failed")
-        estimate = replace(self._estimate, seq=row.seq, t_ns=row.t_ns, forecast=nothing)
+        estimate = self._estimate._replace(seq=row.seq, t_ns=row.t_ns, forecast=nothing)
         events = self._board.update(row, (failure, *self._reported.values()), nothing)
         return Verdict(estimate, tuple(events))
 

@@ -1,6 +1,7 @@
 """What one sample means: the forecast, the charge, the state of the bath. Values only."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +27,10 @@ class Forecast:
     why: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Charge:
+class Charge(NamedTuple):
     """Charge passed since the run began.
+
+    A tuple, since one is made with each sample and frozen dataclasses take longer.
 
     Parameters
     ----------
@@ -68,9 +70,8 @@ class Heat:
     amps_per_dm2: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """Everything that the estimators say after one sample or gap.
+class Estimate(NamedTuple):
+    """Everything that the estimators say after one sample or gap; a tuple, as `Charge` is.
 
     Parameters
     ----------

@@ -1,7 +1,5 @@
 """The step on the card decides which windows hold, and what leaves them is told once."""
 
-from dataclasses import replace
-
 import pytest
 
 from monitor.alarms.alarm import Change
@@ -29,7 +27,7 @@ def watched(
     density: float = 5.0,
     began: int = 0,
 ) -> list[Prompt]:
-    estimate = replace(NOTHING, celsius=celsius, heat=Heat(amps_per_dm2=density))
+    estimate = NOTHING._replace(celsius=celsius, heat=Heat(amps_per_dm2=density))
     told = []
     for n in range(began, began + seconds):
         told += watch.update(sample(n, float(n), 7.0, amps), estimate)

@@ -180,7 +180,7 @@ def test_a_trip_within_the_minute_reads_as_at_the_limit_or_over() -> None:
     assert still.view is not None
     assert still.view.estimate is not None
     soon = Forecast(20.0, 8.0, 45.0, chance_within_horizon=0.99)
-    view = replace(still.view, estimate=replace(still.view.estimate, forecast=soon))
+    view = replace(still.view, estimate=still.view.estimate._replace(forecast=soon))
     words = plain(draw_bar(replace(still, view=view), 120, 2)[-1])
     assert "in 1 min 10.0 A or over" in words
 

@@ -34,7 +34,9 @@ def spoilt(value: T) -> T:
     if isinstance(value, str) and not isinstance(value, Enum):
         return cast(T, NASTY)
     if isinstance(value, tuple):
-        return cast(T, tuple(spoilt(one) for one in value))
+        spoilt_ones = [spoilt(one) for one in value]
+        make = getattr(type(value), "_make", tuple)
+        return cast(T, make(spoilt_ones))
     if isinstance(value, dict):
         return cast(T, {name: spoilt(one) for name, one in value.items()})
     if is_dataclass(value) and not isinstance(value, type):

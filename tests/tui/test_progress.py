@@ -34,7 +34,7 @@ def text_of_reasons(need: ChargeNeed | None, amp_hours: float) -> str:
     view = moment.view
     assert view is not None
     assert view.estimate is not None
-    told = replace(view.estimate, charge=Charge(amp_hours, amp_hours, amp_hours, 1.0))
+    told = view.estimate._replace(charge=Charge(amp_hours, amp_hours, amp_hours, 1.0))
     moment = replace(moment, view=replace(view, estimate=told, need=need))
     lines = ("".join(text for text, _ in line) for line in reason_lines(moment, 58))
     return " ".join(" ".join(lines).split())

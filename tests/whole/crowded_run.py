@@ -45,7 +45,7 @@ def crowded_run(path: Path) -> None:
             if seq % 100 < 4:
                 writer.write([(run, a_gap(seq, "no answer", WORDS))])
                 continue
-            told = replace(an_estimate(seq), amps_expected=6.0, siemens_at_start=0.7, celsius=24.0)
+            told = an_estimate(seq)._replace(amps_expected=6.0, siemens_at_start=0.7, celsius=24.0)
             writer.write([(run, a_sample(seq, amps=5.0 + seq / 700.0)), (run, told)])
         for number in range(30):
             writer.write(

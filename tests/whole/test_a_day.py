@@ -24,7 +24,7 @@ def entries(run: int, first: int) -> list[Entry]:
     for seq in range(first, first + BATCH_S):
         t_ns = seq * SECOND_NS
         found.append((run, replace(a_sample(seq), t_ns=t_ns, utc_ns=BEGAN_UTC_NS + t_ns)))
-        found.append((run, replace(an_estimate(seq), t_ns=t_ns)))
+        found.append((run, an_estimate(seq)._replace(t_ns=t_ns)))
     return found
 
 

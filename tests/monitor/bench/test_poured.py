@@ -31,8 +31,8 @@ def a_run_that_is_thinned(path: Path, last_s: int) -> None:
         run = a_run(writer)
         for t_s in range(last_s):
             siemens = 2.0 if t_s < 120 else 1.2 if t_s < 150 else 1.75
-            told = replace(
-                an_estimate(t_s * POLLS), siemens=siemens, polarisation_volts=1.8, in_contact=True
+            told = an_estimate(t_s * POLLS)._replace(
+                siemens=siemens, polarisation_volts=1.8, in_contact=True
             )
             writer.write([(run, a_sample(t_s * POLLS)), (run, told)])
     for entry in (MADE, WATER):

@@ -41,10 +41,17 @@ estimates = st.builds(
     forecast=st.builds(Forecast, maybe, maybe, maybe, maybe, st.sampled_from([None, "no rise"])),
     charge=st.builds(Charge, *[st.floats(0, 1e5)] * 4),
     siemens=maybe,
+    siemens_at_start=maybe,
+    siemens_per_minute=maybe,
+    amps_expected=maybe,
+    warming_share=maybe,
     celsius=maybe,
     in_contact=st.booleans(),
+    siemens_at_25=maybe,
+    warming_rise=maybe,
     heat=st.builds(Heat, st.sampled_from([None, "sleeve", "läd"]), maybe, maybe),
     extra_ohms=maybe,
+    polarisation_volts=maybe,
 )
 
 
