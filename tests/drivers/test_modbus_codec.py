@@ -14,6 +14,7 @@ from drivers.errors import QuestionRefused
 from drivers.modbus_codec import (
     Refusal,
     Registers,
+    TcpReply,
     is_rtu_reply,
     is_rtu_sound,
     read_rtu,
@@ -117,6 +118,63 @@ def test_tcp_frames_carry_the_header_of_the_standard() -> None:
     reply, rest = found
     assert (reply.transaction, rest) == (0x1501, b"\xaa")
     assert read_tcp(question(0xFF, 3, 4, 1), reply) == Registers((5,))
+
+
+def test_only_an_exception_to_the_own_question_is_its_reply() -> None:
+    # V1.1b3, 7: the function with its highest bit set, and one byte of code.
+    inputs = question(function=4)
+    assert is_rtu_reply(inputs, framed(17, bytes((0x84, 2))))
+    assert not is_rtu_reply(question(), framed(17, bytes((0x84, 2))))
+    assert not is_rtu_reply(question(), framed(17, bytes((0x83, 2, 0, 0))))
+
+
+# Messaging on TCP/IP V1.0b, 3.1.3: protocol 0; the length counts unit and PDU, 254 at most.
+@pytest.mark.parametrize(
+    "header", ["00 01 00 01 00 05 11", "00 01 00 00 01 05 11", "00 01 00 00 00 01 11",
+               "00 01 00 00 00 FF 11"],
+)  # fmt: skip
+def test_what_is_no_header_on_tcp_is_refused_at_once(header: str) -> None:
+    with pytest.raises(NotUnderstood, match=r"^no header of Modbus/TCP$"):
+        tcp_reply(bytes.fromhex(header))
+
+
+@pytest.mark.parametrize("length", [2, 5, 254])
+def test_a_reply_on_tcp_is_taken_as_soon_as_it_is_whole(length: int) -> None:
+    pdu = bytes((3, *range(length - 2)))
+    data = bytes((0, 7, 0, 0, 0, length, 17)) + pdu
+    assert tcp_reply(data[:6]) is None
+    assert tcp_reply(data[:-1]) is None
+    assert tcp_reply(data) == (TcpReply(7, 17, pdu), b"")
+
+
+@pytest.mark.parametrize(
+    ("unit", "pdu", "says"),
+    [
+        (18, "03 06 02 2B 00 00 00 64", "unit 18 answers instead of unit 17"),
+        (17, "04 06 02 2B 00 00 00 64", "the reply is to function 4, not 3"),
+        (17, "83", "an exception of another length"),
+        (17, "83 02 00", "an exception of another length"),
+        (17, "03 04 02 2B 00 00 00 64", "a reply of 8 bytes to 3 registers"),
+        (17, "03 06 02 2B 00 00", "a reply of 6 bytes to 3 registers"),
+        (17, "03 04 02 2B 00 00", "a reply of 6 bytes to 3 registers"),
+    ],
+)
+def test_a_reply_to_another_question_is_told_apart(unit: int, pdu: str, says: str) -> None:
+    with pytest.raises(NotUnderstood) as told:
+        read_tcp(question(), TcpReply(1, unit, bytes.fromhex(pdu)))
+    assert str(told.value) == says
+
+
+@pytest.mark.parametrize("pdu", ["03", "03 06 00", "06 00 01 00 03"])
+def test_what_the_library_cannot_read_is_no_reply(pdu: str) -> None:
+    with pytest.raises(NotUnderstood, match=r"^not a reply to a question for registers$"):
+        read_rtu(framed(17, bytes.fromhex(pdu)))
+
+
+def test_a_reply_to_the_own_question_is_read_on_tcp() -> None:
+    good = bytes.fromhex("03 06 02 2B 00 00 00 64")  # V1.1b3, 6.3
+    assert read_tcp(question(), TcpReply(1, 17, good)) == Registers((555, 0, 100))
+    assert read_tcp(question(), TcpReply(1, 17, bytes((0x83, 2)))) == Refusal(2)
 
 
 # V1.1b3, 6.3: 1 to 125 registers; V1.02, 2.2: unit 0 is the broadcast, 248 up are reserved.

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.answer import NotUnderstood
-from drivers.number import read_number
+from drivers.number import read_number, refused_as_sentinel
 
 
 @pytest.mark.parametrize(
@@ -117,6 +117,30 @@ def test_the_unit_that_is_named_may_stand_behind(text: str, unit: str, value: fl
 def test_anything_else_is_an_error(text: str) -> None:
     with pytest.raises(NotUnderstood):
         read_number(text, unit="V")
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "says"),
+    [
+        ("+12.5 V", "", "unit 'V' where 'none' was expected in 12.5V"),
+        ("-3.2ma", "A", "unit 'ma' where 'A' was expected in 3.2MA"),
+        ("1" * 65, "V", "65 characters where a number was expected"),
+        ("NAN\n", "V", "not one number"),
+        ("XNAN", "V", "not one number"),
+        ("+XINF", "V", "not one number"),
+    ],
+)
+def test_what_is_wrong_is_told(text: str, unit: str, says: str) -> None:
+    with pytest.raises(NotUnderstood) as told:
+        read_number(text, unit) if unit else read_number(text)
+    assert str(told.value) == says
+
+
+def test_the_longest_number_and_the_least_sentinel_are_what_they_are_said_to_be() -> None:
+    assert read_number("1" * 64, unit="V").why == "too large to be a value"
+    assert read_number("0" * 62 + "12").value == 12.0
+    assert refused_as_sentinel(9.9e37 * (1 - 1e-4)) is not None
+    assert refused_as_sentinel(9.9e37 * (1 - 2e-4)) is None
 
 
 @given(

@@ -70,6 +70,30 @@ def test_no_value_never_becomes_a_number(kind: RegisterType, bits: str, order: B
     assert number.why
 
 
+@pytest.mark.parametrize(
+    ("kind", "bits", "says"),
+    [
+        ("int16", "FFFF", "no value (FFFF)"),
+        ("uint32", "80000000", "no value (80000000)"),
+        ("float32", "7FC00000", "not a number (7FC00000)"),
+        ("float32", "7F800000", "no value (inf)"),
+        ("float32", struct.pack(">f", -3.4e38).hex(), "no value (-3.4e+38)"),
+        ("float32", struct.pack(">f", 3.3e38).hex(), "too large to be a value"),
+    ],
+)
+def test_why_there_is_no_value_is_told(kind: RegisterType, bits: str, says: str) -> None:
+    number = RegisterForm(kind).read(on_the_wire(bytes.fromhex(bits), "ABCD"))
+    assert (number.value, number.why) == (None, says)
+
+
+def test_a_float_is_scaled_and_its_minus_nothing_is_plain_nothing() -> None:
+    assert RegisterForm("float32", scale=4.0).read((0x4148, 0)).value == 50.0  # 12.5, IEEE 754
+    nothing = RegisterForm("float32").read((0x8000, 0)).value
+    assert nothing is not None
+    assert nothing == 0.0
+    assert math.copysign(1.0, nothing) == 1.0
+
+
 @pytest.mark.parametrize("kind", TYPES)
 def test_bits_of_the_users_own_mean_no_value(kind: RegisterType) -> None:
     width = RegisterForm(kind).width
