@@ -75,11 +75,12 @@ EXPLAINED = (
     (r'\+.*lstrip\("XX\+-XX"\)', "what stands there is a number: no X leads it"),
     (r"abs\(value\) > _FLOAT_NO_VALUE", "no single-precision number lies on the limit"),
     (
-        r"not a whole frame|str\(error\)|NotUnderstood\(None\) from error|of no known kind",
+        r"^-.*(not a whole frame of|str\(error\)|of no known kind)",
         "a guard against another version of the library: the one that is pinned never comes here",
     ),
 )
-"""What a change says, and why no test can notice it or needs to."""
+"""What each line that a change adds says (from "^-" on: takes away), and why no test can notice it
+or needs to."""
 
 
 def tried(subject: Subject, mutmut: Path) -> tuple[int, list[str]]:
@@ -138,9 +139,11 @@ def reason_of(change: str) -> str:
     >>> reason_of('-    signal = None\\n+    signal = ""')
     'another empty value in place of None; mypy refuses it'
     """
-    added = [line for line in change.splitlines() if line.startswith("+")]
+    lines = change.splitlines()
     for pattern, reason in EXPLAINED:
-        if added and all(re.search(pattern, line) for line in added):
+        sign = "-" if pattern.startswith("^-") else "+"
+        said = [line for line in lines if line.startswith(sign)]
+        if said and all(re.search(pattern, line) for line in said):
             return reason
     return ""
 
