@@ -57,7 +57,10 @@ SUBJECTS = (
     Subject(
         "forecast-decision",
         ("monitor/alarms/conditions.py",),
-        ("tests/monitor/alarms/test_conditions.py", "tests/monitor/alarms/test_board.py"),
+        (
+            "tests/monitor/alarms/test_conditions.py",
+            "tests/monitor/alarms/test_condition_words.py",
+        ),
     ),
 )
 EXPLAINED = (

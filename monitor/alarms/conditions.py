@@ -68,7 +68,6 @@ class Conditions:
     ) -> None:
         self._limit_amps = limit_amps
         self._limit_kind = limit_kind
-        self._is_held = False
         self._no_data_after_s = no_data_after_s
         self._last_good_s: float | None = None
         self._began_s: float | None = None
@@ -161,13 +160,14 @@ class Conditions:
         if row.mode is not _UNKNOWN or self._limit_kind is not _LIMITS:
             return False
         working_volts = self._cut_out.working_volts
-        at_limit, sagged = (BELOW_LIMIT, UPRIGHT) if self._is_held else (AT_LIMIT, SAGGED)
-        self._is_held = (
+        is_held = self._cut_out.is_held
+        at_limit, sagged = (BELOW_LIMIT, UPRIGHT) if is_held else (AT_LIMIT, SAGGED)
+        self._cut_out.is_held = is_held = (
             working_volts is not None
             and amps >= at_limit * self._limit_amps
             and volts < sagged * working_volts
         )
-        return self._is_held
+        return is_held
 
     def _judge_expected(
         self, forecast: Forecast, amps: float, cut_out: bool, stands: bool

@@ -96,6 +96,7 @@ class CutOutWatch:
         "_pending_s",
         "_seen_within_s",
         "_tells_mode",
+        "is_held",
         "now",
         "peak_amps",
         "peak_s",
@@ -115,6 +116,7 @@ class CutOutWatch:
         self._climb_amps_per_s = 0.0
         self._pending_s: float | None = None
         self.now = CutOut.NONE
+        self.is_held = False  # the conditions say: the volts are the supply's then
         self.peak_amps: float | None = None
         self.peak_s = self.peak_volts = 0.0
         self.turned_down_from: float | None = None
@@ -171,9 +173,10 @@ class CutOutWatch:
         if (
             self.working_volts is None
             or volts > self.working_volts
-            or amps < AT_LIMIT * self._limit_amps
+            or (amps < AT_LIMIT * self._limit_amps and not self.is_held)
         ):
             # Below the limit the volts are what the operator set; at it they are the supply's.
+            # One that holds the current may read a little below its limit meanwhile.
             self.working_volts = volts
         is_climbing = volts > (1.0 + CLEAR) * self._flowed_volts and t_s > self._flowed_s
         self._climb_amps_per_s = (

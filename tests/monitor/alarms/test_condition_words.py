@@ -1,0 +1,192 @@
+"""The sentences of the conditions, word by word, and each condition at its very edge."""
+
+from dataclasses import replace
+
+import pytest
+
+from drivers.reading import Mode
+from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, SHORT, TRIP_EXPECTED, TRIPPED
+from monitor.alarms.conditions import RAISE_ABOVE, RETURN_BELOW, Conditions, Finding
+from monitor.estimating.cut_out import DEAD_AMPS, NEAR_LIMIT
+from monitor.estimating.estimate import Charge, Estimate, Forecast
+from monitor.sample import Gap, Quality, Sample
+from monitor.store.rows import LimitKind
+
+NO_RISE = Forecast(why="no rise")
+UNKNOWN = Forecast(why="volts were changed")
+
+
+def sample(t_s: float, volts: float, amps: float, mode: Mode = Mode.UNKNOWN) -> Sample:
+    return Sample(round(t_s * 5), round(t_s * 1e9), 0, 1000, volts, amps, mode=mode)
+
+
+def found(
+    conditions: Conditions,
+    row: Sample | Gap,
+    forecast: Forecast = NO_RISE,
+    stands: bool = False,
+    siemens: float | None = None,
+) -> dict[str, Finding]:
+    estimate = Estimate(row.seq, row.t_ns, forecast, Charge(), siemens)
+    return {one.alarm: one for one in conditions.judge(row, estimate, stands)}
+
+
+def of_kind(kind: LimitKind = LimitKind.TRIPS) -> Conditions:
+    return Conditions(10.0, kind, 5.0)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "low", "high", "says"),
+    [
+        (0.4, None, None, "0 s"),
+        (-3.0, None, None, "0 s"),
+        (89.9, 50.0, 90.0, "90 s (50 s to 1.5 min)"),
+        (90.0, 60.0, None, "1.5 min (60 s to over an hour)"),
+        (599.0, 300.0, 600.0, "10.0 min (5.0 min to 10 min)"),
+        (600.0, 450.0, 3600.0, "10 min (7.5 min to 60 min)"),
+        (3601.0, 1800.0, 9000.0, "over an hour (30 min to over an hour)"),
+    ],
+)
+def test_when_the_supply_cuts_out_is_said_in_few_digits(
+    seconds: float, low: float | None, high: float | None, says: str
+) -> None:
+    forecast = Forecast(seconds, low, high, 0.9)
+    told = found(of_kind(), sample(0.0, 9.0, 9.0), forecast)[TRIP_EXPECTED]
+    assert told.message == f"the supply cuts out at 10 A in about {says}"
+    assert told.at_once is False
+    told = found(of_kind(LimitKind.LIMITS), sample(0.0, 9.0, 9.0), forecast)[TRIP_EXPECTED]
+    assert told.message == f"the supply comes to its limit at 10 A in about {says}"
+
+
+def test_a_warning_that_outlives_its_forecast_says_that_none_is_in_sight() -> None:
+    told = found(of_kind(), sample(0.0, 9.0, 9.5), UNKNOWN, stands=True)[TRIP_EXPECTED]
+    assert (told.holds, told.message) == (None, "no trip is in sight now")
+
+
+def test_without_a_forecast_a_warning_is_not_taken_back_and_none_is_given() -> None:
+    assert found(of_kind(), sample(0.0, 9.0, 9.5), UNKNOWN)[TRIP_EXPECTED].holds is None
+    assert found(of_kind(), sample(0.0, 9.0, 9.5))[TRIP_EXPECTED].holds is False
+    assert found(of_kind(), sample(0.0, 9.0, 9.5), stands=True)[TRIP_EXPECTED].holds is False
+
+
+@pytest.mark.parametrize(
+    ("amps", "mode", "says"),
+    [
+        (9.95, Mode.UNKNOWN, "the supply cut out after 9.95 A (limit 10 A)"),
+        (5.0, Mode.CUT_OUT, "the supply cut out after 5.00 A (limit 10 A)"),
+    ],
+)
+def test_a_cut_out_says_after_how_many_amps(amps: float, mode: Mode, says: str) -> None:
+    conditions = of_kind()
+    found(conditions, sample(0.0, 9.0, amps))
+    told = found(conditions, sample(0.2, 0.0, 0.0, mode))[TRIPPED]
+    assert (told.holds, told.message, told.priority) == (True, says, None)
+
+
+def test_a_cut_out_that_was_there_before_anything_flowed_says_no_amps() -> None:
+    told = found(of_kind(), sample(0.0, 0.0, 0.0, Mode.CUT_OUT))[TRIPPED]
+    assert told.message == "the supply cut out (limit 10 A)"
+
+
+@pytest.mark.parametrize(
+    ("amps", "says"), [(9.95, "the supply has cut out"), (9.4, "the output is off")]
+)
+def test_a_cut_out_ends_the_warning_at_once(amps: float, says: str) -> None:
+    conditions = of_kind()
+    found(conditions, sample(0.0, 9.0, amps))
+    told = found(conditions, sample(0.2, 0.0, 0.0), stands=True)[TRIP_EXPECTED]
+    assert (told.holds, told.message, told.at_once) == (False, says, True)
+    told = found(conditions, sample(0.4, 0.0, 0.0))[TRIP_EXPECTED]
+    assert (told.holds, told.message, told.at_once) == (False, "no trip is in sight now", True)
+    high = Forecast(60.0, 30.0, 90.0, 0.9)
+    assert found(conditions, sample(0.6, 0.0, 0.0), high)[TRIP_EXPECTED].holds is False
+
+
+def test_a_short_is_told_by_the_cut_out_that_it_made() -> None:
+    conditions = of_kind()
+    found(conditions, sample(0.0, 9.0, 5.0), siemens=0.7)
+    short = found(conditions, sample(0.2, 1.0, 12.0))[SHORT]
+    assert (short.holds, short.at_once) == (True, False)
+    told = found(conditions, sample(0.4, 0.0, 0.0))
+    assert told[TRIPPED].holds is True
+    assert told[SHORT] == (SHORT, False, "the supply has cut out on it", True, None)
+
+
+def test_silence_is_counted_from_the_last_good_reading() -> None:
+    conditions = of_kind()
+    found(conditions, sample(100.0, 9.0, 5.0))
+    gap = Gap(520, 104_900_000_000, 0, "no answer")
+    assert found(conditions, gap)[NO_DATA].holds is None
+    found(conditions, sample(110.0, 9.0, 5.0))
+    gap = Gap(574, 114_900_000_000, 0, "no answer", "bench-1: no answer in 0.5 s")
+    told = found(conditions, gap)[NO_DATA]
+    assert told.holds is None
+    assert told.message == "no good reading for 5 s: bench-1: no answer in 0.5 s"
+    told = found(conditions, replace(gap, t_ns=115_000_000_000, detail=""))[NO_DATA]
+    assert (told.holds, told.message) == (True, "no good reading for 5 s: no answer")
+
+
+@pytest.mark.parametrize("missing", ["volts", "amps"])
+def test_half_a_reading_is_silence(missing: str) -> None:
+    row = replace(sample(6.0, 9.0, 5.0), quality=Quality.GOOD, **{missing: None})  # type: ignore[arg-type]  # a value of either
+    told = found(of_kind(), row)
+    assert list(told) == [NO_DATA]
+    assert told[NO_DATA].message == "no good reading for 0 s: the supply gave no value"
+    told = found(of_kind(), replace(row, reason="out of range"))
+    assert told[NO_DATA].message == "no good reading for 0 s: out of range"
+
+
+def test_a_dead_output_long_after_the_last_good_reading_is_only_possibly_a_cut_out() -> None:
+    conditions = Conditions(10.0, LimitKind.TRIPS, 60.0)
+    found(conditions, sample(0.0, 9.0, 9.95))
+    found(conditions, sample(50.0, 0.0, 0.0))
+    assert conditions.cut_out.is_sure, "seen, since silence of a minute is nothing here"
+
+
+def test_edges_of_the_odds() -> None:
+    def holds(chance: float, stands: bool) -> bool | None:
+        forecast = Forecast(100.0, 50.0, 200.0, chance)
+        return found(of_kind(), sample(0.0, 9.0, 9.0), forecast, stands)[TRIP_EXPECTED].holds
+
+    assert holds(RAISE_ABOVE, stands=False) is False
+    assert holds(RETURN_BELOW, stands=True) is False
+    at = sample(0.0, 9.0, NEAR_LIMIT * 10.0)
+    assert found(of_kind(), at, UNKNOWN, stands=True)[TRIP_EXPECTED].holds is None
+
+
+def test_what_the_supply_says_of_its_current_is_believed() -> None:
+    limits = of_kind(LimitKind.LIMITS)
+    told = found(limits, sample(0.0, 5.0, 9.0, Mode.CONSTANT_CURRENT))[CURRENT_LIMITED]
+    assert told.message == "the supply holds 10 A; the volts have fallen to 5.00 V"
+    dead = sample(0.2, 5.0, DEAD_AMPS * 10.0, Mode.CONSTANT_CURRENT)
+    assert found(limits, dead)[CURRENT_LIMITED].holds is False
+    # It says that it holds the volts: what they and the amps look like then settles nothing.
+    found(limits, sample(0.4, 9.0, 9.5, Mode.CONSTANT_VOLTAGE))
+    sagging = sample(0.6, 8.0, 10.0, Mode.CONSTANT_VOLTAGE)
+    assert found(limits, sagging)[CURRENT_LIMITED].holds is False
+    # One that trips does not hold, whatever its volts do.
+    trips = of_kind()
+    found(trips, sample(0.0, 9.0, 9.5))
+    assert found(trips, sample(0.2, 8.0, 10.0))[CURRENT_LIMITED].holds is False
+
+
+def test_a_supply_that_holds_is_let_go_only_past_a_dead_band() -> None:
+    def held(*rows: tuple[float, float]) -> list[bool | None]:
+        limits = of_kind(LimitKind.LIMITS)
+        found(limits, sample(0.0, 10.0, 9.0))
+        return [
+            found(limits, sample(0.2 * (n + 1), volts, amps))[CURRENT_LIMITED].holds
+            for n, (volts, amps) in enumerate(rows)
+        ]
+
+    # 0.98 of the amps and 0.97 of the volts to begin, 0.96 and 0.985 to end.
+    assert held((9.6, 9.8), (9.6, 9.7), (9.84, 9.6), (9.85, 9.9)) == [True, True, True, False]
+    assert held((9.6, 9.8), (9.6, 9.59), (9.5, 9.9)) == [True, False, True]
+    assert held((9.7, 9.9), (9.69, 9.9)) == [False, True]
+    # Below the limit the volts are the operator's: there nothing has sagged.
+    assert held((9.6, 9.79), (9.6, 9.9)) == [False, False]
+
+
+def test_nothing_was_held_before_the_first_sample() -> None:
+    limits = of_kind(LimitKind.LIMITS)
+    assert found(limits, sample(0.0, 9.84, 9.7))[CURRENT_LIMITED].holds is False
