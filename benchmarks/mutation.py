@@ -108,7 +108,9 @@ def tried(subject: Subject, mutmut: Path) -> tuple[int, list[str]]:
         if not counts or counts[-1][0] != counts[-1][1]:
             raise RuntimeError(f"{subject.name}: mutmut stopped: {told[-800:]}")
         lines = _mutmut(mutmut, place, "results").splitlines()
-        left = [line.split(":")[0].strip() for line in lines if line.endswith(": survived")]
+        # What no test runs at all is told here as well; an endless loop would be noticed.
+        told_of = [line.rpartition(": ")[::2] for line in lines if ": " in line]
+        left = [name.strip() for name, how in told_of if how not in ("killed", "timeout")]
         return int(counts[-1][1]), [_change(_mutmut(mutmut, place, "show", one)) for one in left]
 
 

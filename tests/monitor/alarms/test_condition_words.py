@@ -5,10 +5,18 @@ from dataclasses import replace
 import pytest
 
 from drivers.reading import Mode
-from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, SHORT, TRIP_EXPECTED, TRIPPED
+from monitor.alarms.catalogue import (
+    CURRENT_LIMITED,
+    NO_DATA,
+    OUTSIDE_VOLTAGE_WINDOW,
+    SHORT,
+    TRIP_EXPECTED,
+    TRIPPED,
+)
 from monitor.alarms.conditions import RAISE_ABOVE, RETURN_BELOW, Conditions, Finding
 from monitor.estimating.cut_out import DEAD_AMPS, NEAR_LIMIT
 from monitor.estimating.estimate import Charge, Estimate, Forecast
+from monitor.estimating.fittings import Fittings, VoltsWindow
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import LimitKind
 
@@ -190,3 +198,19 @@ def test_a_supply_that_holds_is_let_go_only_past_a_dead_band() -> None:
 def test_nothing_was_held_before_the_first_sample() -> None:
     limits = of_kind(LimitKind.LIMITS)
     assert found(limits, sample(0.0, 9.84, 9.7))[CURRENT_LIMITED].holds is False
+
+
+def test_silence_from_before_the_polls_went_on_is_not_counted() -> None:
+    conditions = of_kind()
+    found(conditions, sample(0.0, 9.0, 5.0))
+    conditions.go_on(100.0)
+    gap = Gap(520, 104_000_000_000, 0, "no answer")
+    told = found(conditions, gap)[NO_DATA]
+    assert (told.holds, told.message) == (None, "no good reading for 4 s: no answer")
+
+
+def test_another_card_brings_its_own_window() -> None:
+    conditions = of_kind()
+    assert found(conditions, sample(0.0, 5.0, 5.0))[OUTSIDE_VOLTAGE_WINDOW].holds is True
+    conditions.refit(Fittings(window=VoltsWindow(4.0, 8.0)))
+    assert found(conditions, sample(0.2, 5.0, 5.0))[OUTSIDE_VOLTAGE_WINDOW].holds is False
