@@ -57,6 +57,17 @@ def vigil_of(run: Run) -> Callable[[Sample | Gap], object]:
     return Vigil(run.facts).update
 
 
+def plain_loop_us() -> float:
+    """Microseconds for a thousand steps of a loop that anybody can run: this machine's pace."""
+    least = float("inf")
+    for _ in range(20 * TIMES):
+        total, began = 0.0, time.process_time()
+        for step in range(10_000):
+            total += 0.5 * step
+        least = min(least, time.process_time() - began)
+    return 1e5 * least
+
+
 def main() -> int:
     """Measure and write the page; 1 where a rate costs more than the goal."""
     figures = []
@@ -71,6 +82,8 @@ def main() -> int:
                 f"estimators alone {alone:.1f} us",
             )
         )  # fmt: skip
+    pace = f"{plain_loop_us():.1f} us"
+    figures.append(Figure("this machine's pace: 1,000 times `total += 0.5 * step`", pace))
     WRITTEN.write_text(
         "# What a sample costs\n\n"
         f"Processor time in pure Python, the least of {TIMES} times, over {SECONDS:.0f} s each of "

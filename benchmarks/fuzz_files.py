@@ -129,7 +129,8 @@ def _made_up_table(text: object) -> None:
 def sound_store() -> bytes:
     """A small store with a run; most of its rows are sealed."""
     path = folder() / "made.db"
-    long_run(path, 3_000)
+    with long_run(path, 3_000):
+        pass
     return path.read_bytes()
 
 

@@ -7,7 +7,6 @@ that does not grow has 0.
 """
 
 import argparse
-import os
 import subprocess
 import sys
 import tempfile
@@ -51,6 +50,11 @@ RUNS = (10, 100, 1_000)
 FLAT, WORK = 0.2, 1.2
 """What must not grow, and what may grow as the work and its sorting do; both with some noise."""
 ENOUGH_S = 0.3
+WEIGH = """
+import resource, subprocess, sys
+subprocess.run([sys.executable, *sys.argv[1:]], capture_output=True, check=True)
+print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+"""
 
 Points = dict[str, list[tuple[float, float]]]
 
@@ -69,13 +73,12 @@ def least_s(what: Callable[[], object], rounds: int = 5) -> float:
 
 
 def peak_mb(*words: str | Path) -> float:
-    """The most memory that a command of ours has had, MB."""
-    line = [sys.executable, "-m", "monitor.commands.main", *map(str, words)]
-    with subprocess.Popen(line, stderr=subprocess.DEVNULL, stdout=subprocess.DEVNULL) as process:
-        _, status, used = os.wait4(process.pid, 0)
-        process.returncode = os.waitstatus_to_exitcode(status)
-    assert process.returncode == 0, line
-    return used.ru_maxrss / 1024.0
+    """The most memory that a command of ours has had, MB.
+
+    A small process starts it: the kernel counts what a process was before it became another.
+    """
+    line = [sys.executable, "-c", WEIGH, "-m", "monitor.commands.main", *map(str, words)]
+    return int(subprocess.run(line, capture_output=True, check=True).stdout) / 1024.0
 
 
 @contextmanager
@@ -111,14 +114,16 @@ def with_samples(folder: Path, sizes: Iterable[int]) -> list[Series]:
     points: Points = {}
     for rows in sizes:
         path, to, html = folder / f"{rows}.db", folder / "run.csv", folder / "run.html"
+        end_s = float(rows)
         began_s = time.perf_counter()
-        long_run(path, rows)
+        with long_run(path, rows):
+            paused_s = time.perf_counter()
+            _note(points, "tick", rows, tick_s(path, end_s))
+            began_s += time.perf_counter() - paused_s
         _note(points, "write", rows, time.perf_counter() - began_s)
         _note(points, "disk", rows, path.stat().st_size / 1e6)
-        end_s = float(rows)
         _note(points, "chart", rows, least_s(chart(path, 0.0, end_s)))
         _note(points, "zoom", rows, least_s(chart(path, 0.37 * end_s, 0.37 * end_s + 600.0)))
-        _note(points, "tick", rows, tick_s(path, end_s))
         with open_store(path) as store:
             run = store.run(1)
             _note(points, "list", rows, least_s(run.summary))

@@ -1,6 +1,7 @@
 """Sizes in, stores of that size out: long runs, many supplies, many marks and alarms, many runs."""
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from benchmarks.store_rows import BATCH, BEGAN_UTC_NS, begin, rows_of_a_run
@@ -19,8 +20,9 @@ ESTIMATE_EVERY = 5
 DAY_S = 86_400
 
 
-def long_run(path: Path, rows: int) -> None:
-    """One run of so many rows, 1 s apart, ended; every fifth with its estimate."""
+@contextmanager
+def long_run(path: Path, rows: int) -> Iterator[None]:
+    """One run of so many rows, 1 s apart, every fifth with its estimate; it ends with the block."""
     with StoreWriter(path) as writer:
         run = begin(writer)
         entries: list[Entry] = []
@@ -32,6 +34,7 @@ def long_run(path: Path, rows: int) -> None:
                 writer.write(entries)
                 entries = []
         writer.write(entries)
+        yield
         writer.end_run(run, None, "measured")
 
 

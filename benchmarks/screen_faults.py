@@ -79,14 +79,14 @@ def faults(month: Path) -> list[Figure]:
     return figures
 
 
-class _Bench:
+class Bench:
     """A simulated supply, a recorder of it and its store, while the context lasts."""
 
     def __init__(self, folder: str) -> None:
         self.store = Path(folder) / "bench.db"
         self._supply = simulator("quiet-strip", "scpi-tcp", 1.0)
 
-    def __enter__(self) -> "_Bench":
+    def __enter__(self) -> "Bench":
         address, self.supply = self._supply.__enter__()
         self.recorder = start(
             "record", address, "--limit-amps", "10", "--store", self.store, "--poll-s", str(POLL_S)
@@ -116,23 +116,23 @@ class _Bench:
         return [sys.executable, "-m", "tui", "live", "--store", str(self.store), "--run", "1"]
 
 
-def _stop_recorder(bench: _Bench) -> None:
+def _stop_recorder(bench: Bench) -> None:
     bench.recorder.send_signal(signal.SIGSTOP)
 
 
-def _kill_recorder(bench: _Bench) -> None:
+def _kill_recorder(bench: Bench) -> None:
     bench.recorder.kill()
 
 
-def _freeze_link(bench: _Bench) -> None:
+def _freeze_link(bench: Bench) -> None:
     bench.supply.send_signal(signal.SIGSTOP)
 
 
-def _to_dashes_s(freeze: Callable[[_Bench], None]) -> float:
+def _to_dashes_s(freeze: Callable[[Bench], None]) -> float:
     """From the freeze to the paint that has no value in the live row any more."""
     with (
         tempfile.TemporaryDirectory() as folder,
-        _Bench(folder) as bench,
+        Bench(folder) as bench,
         on_terminal(bench.screen) as (_, master),
     ):
         wait_for(master, b"of the limit")
@@ -146,7 +146,7 @@ def _to_dashes_s(freeze: Callable[[_Bench], None]) -> float:
 def _random_keys() -> Figure:
     """Ten thousand keys into real screens of a real run; a closed one is opened again."""
     fuzz, sent, opened = Fuzz(2026), 0, 0
-    with tempfile.TemporaryDirectory() as folder, _Bench(folder) as bench:
+    with tempfile.TemporaryDirectory() as folder, Bench(folder) as bench:
         with open_store(bench.store) as store:
             facts = store.run(1).row.facts
         crashes = 0
@@ -186,7 +186,7 @@ def _random_keys() -> Figure:
 
 def _again_and_again() -> Figure:
     """Screens opened and closed: by a key, by a lost terminal, by SIGKILL; the run has no gap."""
-    with tempfile.TemporaryDirectory() as folder, _Bench(folder) as bench:
+    with tempfile.TemporaryDirectory() as folder, Bench(folder) as bench:
         for count in range(CYCLES):
             with on_terminal(bench.screen) as (process, master):
                 wait_for(master, b"of the limit")

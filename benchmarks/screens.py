@@ -7,7 +7,6 @@ readings a second; a month's are of the look and the drawing themselves; the las
 and simulated supplies. Linux only: /proc tells time and memory.
 """
 
-import os
 import sys
 import tempfile
 import threading
@@ -20,6 +19,7 @@ from statistics import median
 
 from benchmarks.page import Figure, page
 from benchmarks.screen_faults import faults, under
+from benchmarks.screen_small_board import cpu_s, small_board
 from benchmarks.screen_terminal import SIZE, drain, on_terminal, wait_for
 from drivers.clock import SystemClock
 from drivers.reading import Mode
@@ -83,6 +83,7 @@ def main() -> None:
         figures.append(under("30 days at 1 Hz: a zoom step, median", median(zooms), 0.1, "s"))
         figures.append(under("30 days at 1 Hz: a zoom step, longest", max(zooms), 0.1, "s"))
         figures += faults(month)
+        figures += small_board()
     text = page("What the screens cost and stand", "make bench-screens", figures, BELOW)
     print(text)
     Path(__file__).with_name("SCREENS.md").write_text(text, encoding="utf-8")
@@ -164,17 +165,12 @@ def _cost(line: list[str], seconds: float) -> tuple[float, float]:
     """Per cent of one processor over so long after the start, and megabytes at its end."""
     with on_terminal(line) as (process, master):
         drain(master, 3.0)
-        before = _cpu_s(process.pid)
+        before = cpu_s(process.pid)
         drain(master, seconds)
-        share = (_cpu_s(process.pid) - before) / seconds
+        share = (cpu_s(process.pid) - before) / seconds
         status = Path(f"/proc/{process.pid}/status").read_text(encoding="ascii")
         kilobytes = next(row.split()[1] for row in status.splitlines() if row.startswith("VmRSS"))
         return 100.0 * share, int(kilobytes) / 1024.0
-
-
-def _cpu_s(pid: int) -> float:
-    fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def _alarm_delays_s(store: Path, raise_alarm: Callable[[bool], None]) -> list[float]:

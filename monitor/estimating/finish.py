@@ -238,7 +238,13 @@ def _outside(value: float, edge: float) -> float:
 def fit(ts: list[float], xs: list[float]) -> tuple[float, float, float]:
     """Middle time, mean and slope of the straight line of least squares."""
     n = len(ts)
-    middle, mean = sum(ts) / n, sum(xs) / n
-    across = sum((t - middle) * (x - mean) for t, x in zip(ts, xs, strict=True))
-    along = sum((t - middle) ** 2 for t in ts)
+    sum_t = sum_x = across = along = 0.0
+    for t, x in zip(ts, xs, strict=True):
+        sum_t += t
+        sum_x += x
+    middle, mean = sum_t / n, sum_x / n
+    for t, x in zip(ts, xs, strict=True):
+        off = t - middle
+        across += off * (x - mean)
+        along += off * off
     return middle, mean, across / along

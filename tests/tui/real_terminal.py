@@ -39,7 +39,7 @@ class Terminal:
     ----------
     line
         What follows the interpreter's name.
-    term, lang, no_colour
+    term, lang, no_colour, colour_term
         What the environment says of the terminal.
     controls
         Whether the terminal is the controlling one of the process.
@@ -52,9 +52,11 @@ class Terminal:
         lang: str = "C.UTF-8",
         no_colour: bool = False,
         controls: bool = True,
+        colour_term: str = "",
     ) -> None:
         environ = {name: value for name, value in os.environ.items() if name not in UNWANTED}
         environ |= {"TERM": term, "LANG": lang} | ({"NO_COLOR": "1"} if no_colour else {})
+        environ |= {"COLORTERM": colour_term} if colour_term else {}
         self.master, slave = pty.openpty()
         self.resize(80, 24)
         self.before = termios.tcgetattr(slave)

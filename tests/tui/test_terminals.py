@@ -26,11 +26,12 @@ GREY_OF_256 = {16, 59, 102, 145, 188, 231, *range(232, 256)}
 """The 6 x 6 x 6 cube's diagonal and the ramp of the usual palette of 256."""
 
 KINDS = [
-    (term, lang, (at + other) % 2 == 1)
+    (term, colour_term, no_colour, ("C", "C.UTF-8")[(at + one + two) % 2])
     for at, term in enumerate(("linux", "xterm", "xterm-256color", "vt100", "screen"))
-    for other, lang in enumerate(("C", "C.UTF-8"))
+    for one, colour_term in enumerate(("", "truecolor"))
+    for two, no_colour in enumerate((False, True))
 ]
-"""Each kind with either locale, with colour and without; each pair of the three comes."""
+"""Each kind, said to know all colours or not, with NO_COLOR and without; either locale in turn."""
 
 BREAKS = """
 import sys
@@ -63,28 +64,32 @@ def store(tmp_path: Path) -> Iterator[Path]:
         yield path
 
 
-def colours(out: bytes) -> set[int]:
-    """The numbers of all colours that were set: 0 to 15, or of the palette of 256."""
-    used = set()
+def is_grey(out: bytes, term: str) -> bool:
+    """Whether no colour was set: of the 16, of the palette of 256, or of red, green and blue."""
+    greys, used, mixed = GREY_OF_256 if term == "xterm-256color" else GREY_OF_16, set(), set()
     for found in SGR.findall(out):
         codes = [int(code or b"0") for code in found.split(b";")]
         while codes:
             code = codes.pop(0)
             if code in (38, 48):
-                assert codes.pop(0) == 5, "more than 256 colours"
-                used.add(codes.pop(0))
+                if codes.pop(0) == 5:
+                    used.add(codes.pop(0))
+                else:
+                    mixed.add(tuple(codes.pop(0) for _ in "rgb"))
             elif 30 <= code <= 37 or 40 <= code <= 47:
                 used.add(code % 10)
             elif 90 <= code <= 97 or 100 <= code <= 107:
                 used.add(code % 10 + 8)
-    return used
+    return used <= greys and all(len(set(one)) == 1 for one in mixed)
 
 
-@pytest.mark.parametrize(("term", "lang", "no_colour"), KINDS)
+@pytest.mark.parametrize(("term", "colour_term", "no_colour", "lang"), KINDS)
 def test_every_kind_of_terminal_shows_the_state_in_words(
-    store: Path, term: str, lang: str, no_colour: bool
+    store: Path, term: str, colour_term: str, no_colour: bool, lang: str
 ) -> None:
-    with Terminal(*live(store), term=term, lang=lang, no_colour=no_colour) as terminal:
+    with Terminal(
+        *live(store), term=term, lang=lang, no_colour=no_colour, colour_term=colour_term
+    ) as terminal:
         terminal.read_until(STOPPED)
         terminal.read_until(b"own meters")
         os.write(terminal.master, b"q")
@@ -95,8 +100,7 @@ def test_every_kind_of_terminal_shows_the_state_in_words(
         if lang == "C" or term == "vt100":
             assert drawn.isascii()
         assert term != "linux" or not re.search("[\u2800-\u28ff]", drawn)
-        greys = GREY_OF_256 if term == "xterm-256color" else GREY_OF_16
-        assert (colours(terminal.out) <= greys) is no_colour
+        assert is_grey(terminal.out, term) is no_colour
 
 
 @pytest.mark.parametrize("term", ["dumb", "unknown"])
