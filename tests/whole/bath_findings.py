@@ -68,7 +68,7 @@ def judge(trial: Trial) -> Findings:
     found.faults.update(one["fault"] for one in exchanges if one["fault"] is not None)
     found.bytes_sent = sum(len(bytes.fromhex(one["asked"])) for one in exchanges)
     found.sent = [f"not a question: {one['question']}" for one in exchanges if one["commands"]]
-    asked = [one for one in map(_measured, exchanges) if one is not None]
+    asked = _measured(exchanges)
     with open_store(trial.store) as store:
         runs = [(row, list(store.run(row.run).rows())) for row in store.runs()]
         for row, _ in runs:
@@ -85,13 +85,23 @@ def judge(trial: Trial) -> Findings:
     return found
 
 
-def _measured(exchange: dict[str, object]) -> Asked | None:
-    answer = str(exchange["answer"] or "")
-    question = str(exchange["question"]).upper()
-    if not question.startswith("MEAS:VOLT?") or answer.count(";") != 1:
-        return None
-    volts, amps = answer.split(";")
-    return Asked(float(str(exchange["t_s"])), (float(volts), float(amps)))
+def _measured(exchanges: list[dict[str, object]]) -> list[Asked]:
+    """What was asked for together, or volts and right after them amps.
+
+    A supply whose joined answer is spoilt while it is tried out is asked in two from then on.
+    """
+    found, volts_before = [], ""
+    for exchange in exchanges:
+        question, answer = str(exchange["question"]).upper(), str(exchange["answer"] or "")
+        volts, amps = "", ""
+        if question.startswith("MEAS:VOLT?;"):
+            volts, _, amps = answer.partition(";")
+        elif question == "MEAS:CURR?":
+            volts, amps = volts_before, answer
+        volts_before = answer if question == "MEAS:VOLT?" else ""
+        if volts and amps:
+            found.append(Asked(float(str(exchange["t_s"])), (float(volts), float(amps))))
+    return found
 
 
 def _offset_s(runs: list[tuple[RunRow, list[Sample | Gap]]], asked: list[Asked]) -> float:

@@ -64,6 +64,22 @@ def test_a_value_that_was_never_sent_is_wrong(tmp_path: Path) -> None:
     assert "seq 12" in broken
 
 
+@pytest.mark.parametrize(("between", "count"), [("", 0), ("STAT:QUES:COND?", 10)])
+def test_volts_and_amps_asked_one_right_after_the_other_are_one_answer(
+    tmp_path: Path, between: str, count: int
+) -> None:
+    def in_two(rows: Rows, exchanges: list[dict[str, object]]) -> None:
+        for whole in exchanges[10:]:
+            volts, _, amps = str(whole["answer"]).partition(";")
+            exchanges.remove(whole)
+            exchanges.append({**whole, "question": "MEAS:VOLT?", "answer": volts})
+            if between:
+                exchanges.append({**whole, "question": between, "answer": "0"})
+            exchanges.append({**whole, "question": "MEAS:CURR?", "answer": amps})
+
+    assert len(trial(tmp_path, in_two)) == count
+
+
 def test_a_poll_without_a_row_is_a_hole(tmp_path: Path) -> None:
     def lost(rows: Rows, exchanges: list[dict[str, object]]) -> None:
         del rows[7]
