@@ -132,7 +132,7 @@ def _block(number: int, moment: Moment, is_chosen: bool, width: int, height: int
         right = [
             ((place, Ink.STRONG),),
             (*values, (trip, Ink.PLAIN)),
-            ((line, Ink.PLAIN),),
+            ((_cut(line, width - left_width - 1), Ink.PLAIN),),
             ((_todo(moment, ""), Ink.STRONG),),
         ]
     rows: list[Line] = [fit(((moment.glyphs.rule * width, Ink.FAINT),), width)]
@@ -145,6 +145,20 @@ def _block(number: int, moment: Moment, is_chosen: bool, width: int, height: int
         ground = ink if at.priority and index < len(drawn_rows) else Ink.PLAIN
         rows.append((*fit(left, left_width, ground), (" ", Ink.PLAIN), *beside))
     return fit_all(rows, width, height)
+
+
+def _cut(line: str, width: int) -> str:
+    """A sentence without what does not fit: a bracket, else what a comma parts off.
+
+    Examples
+    --------
+    >>> _cut("RISING - trip in about 2 min (1 to 4)", 33)
+    'RISING - trip in about 2 min'
+    >>> _cut("CUT OUT - let it cool, 3:40 so far", 33)
+    'CUT OUT - let it cool'
+    """
+    whole = (line, line.rpartition(" (")[0], line.rpartition(", ")[0])
+    return next((one for one in whole if one and len(one) <= width), line)
 
 
 def _place(moment: Moment) -> str:
