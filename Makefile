@@ -20,7 +20,7 @@ layers: .venv/installed-dev
 	$(BIN)/lint-imports
 
 tests: .venv/installed-dev
-	$(BIN)/pytest
+	$(BIN)/pytest -n 3 --dist loadfile
 
 # What the screens cost and stand, into benchmarks/SCREENS.md; some ten minutes.
 bench-screens: .venv/installed-dev
