@@ -181,10 +181,11 @@ class PtyEnd(FakeEnd):
         with self.lock:
             if self._master is None or self._slave is None:
                 return
+            # The name goes first: once it is closed the terminal's number may be another's.
+            self.path.unlink(missing_ok=True)
             os.close(self._master)
             os.close(self._slave)
             self._master = self._slave = None
-            self.path.unlink(missing_ok=True)
 
     def handles(self) -> list[int]:
         return [] if self._master is None else [self._master]

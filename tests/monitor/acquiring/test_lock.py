@@ -20,7 +20,7 @@ def test_a_lock_is_held_as_long_as_its_context_and_names_its_process(tmp_path: P
     assert holder(store) is None
 
 
-@pytest.mark.parametrize("pid", [1, os.getpid(), 2**31])
+@pytest.mark.parametrize("pid", [1, os.getpid(), 2**31], ids=["the first", "our own", "none"])
 def test_a_number_left_by_a_power_cut_holds_nobody_up_whoever_has_it_now(
     tmp_path: Path, pid: int
 ) -> None:
