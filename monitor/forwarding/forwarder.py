@@ -180,7 +180,9 @@ class Forwarder:
             self._paused_until_ns = now_ns + round(wait_s * 1e9)
             self._tell(_words(result))
             return False
-        outcome = Outcome(result.taken, load.left_out, result.too_old, result.quarantined)
+        # What is sent once more was counted when it was sent first.
+        left_out, too_old = (0, 0) if load.is_again else (load.left_out, result.too_old)
+        outcome = Outcome(result.taken, left_out, too_old, result.quarantined)
         opened.ledger.settle(load.pieces, outcome, utc_ns, now_ns)
         if load.lines:
             self._pause.over()

@@ -27,6 +27,11 @@ class Load:
     left_out: int = 0
 
     @property
+    def is_again(self) -> bool:
+        """True where a server was sent all of it before."""
+        return bool(self.pieces) and all(piece.stretch.is_again for piece in self.pieces)
+
+    @property
     def is_full(self) -> bool:
         """True where no further line fits."""
         return len(self.lines) >= BATCH

@@ -56,7 +56,7 @@ class Outcome:
     ----------
     sent, left_out, too_old
         Points that were taken; readings without a number among them; points that the server no
-        longer keeps.
+        longer keeps. The last two count what is sent once more not again.
     quarantined
         Lines that the server will not have, each with its words.
     """

@@ -138,10 +138,13 @@ def test_a_body_that_is_too_large_goes_in_smaller_ones(path: Path) -> None:
     assert quarantined(path) == []
 
 
+@pytest.mark.parametrize("breaks_off", [False, True])
 @pytest.mark.parametrize("keeps_the_rest", [True, False])
 def test_three_days_for_a_server_that_keeps_one_are_told_skipped_and_counted(
-    path: Path, keeps_the_rest: bool
+    path: Path, keeps_the_rest: bool, breaks_off: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Once each, though all of it is sent again after a connection that broke off."""
+    monkeypatch.setattr("monitor.forwarding.sink.TIMEOUT_MS", 10_000)
     day_s, days = 86_400, 3
     oldest_ns = BEGAN_UTC_NS + (days - 1) * day_s * 10**9
     with a_store(path) as writer:
@@ -150,10 +153,12 @@ def test_three_days_for_a_server_that_keeps_one_are_told_skipped_and_counted(
         per_minute = 60 * 10**9 // POLL_NS
         writer.write([(run, a_sample(n * per_minute)) for n in range(days * day_s // 60)])
         writer.end_run(run, None, "ended")
-    clock = HandClock()
+    clock, cuts = HandClock(), [Cut.RESET] if breaks_off else []
 
     def judge(line: str) -> str | None:
         is_old = int(line.rsplit(" ", 1)[1]) < oldest_ns
+        if cuts and not is_old:
+            server.script.append(cuts.pop())
         return "points beyond retention policy" if is_old else None
 
     with scripted(judge=judge, keeps_the_rest=keeps_the_rest) as server:
