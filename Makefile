@@ -100,7 +100,7 @@ house: .venv/installed-dev
 
 # Branch coverage of the packages, in some ten minutes; htmlcov/ shows what no test reaches.
 coverage: .venv/installed-dev
-	$(BIN)/pytest --cov --cov-report=html --cov-report=term:skip-covered -q
+	$(BIN)/pytest -n 3 --dist loadfile --cov --cov-report=html --cov-report=term:skip-covered -q
 
 # Alarm table, decoders and the alarms' decisions changed in one place at a time, into MUTATION.md:
 # what no test notices. Twenty minutes, and the package registry.

@@ -178,7 +178,10 @@ class Walk:
         at.shows("JOB CARD")
         at.press("Enter", "Enter", "Space", "Down")
         at.press(*"bell", "Enter", "Enter", "Enter", *"Jo", "Enter")
-        wait_until("the card to be kept", lambda: self.has_gone_on("JOB CARD"))
+        try:
+            wait_until("the card to be kept", lambda: self.has_gone_on("JOB CARD"))
+        except AssertionError as late:
+            raise AssertionError(f"{late}; it shows:\n{at.text}") from None
         at.shows("RISING")
         at.shows("CUT OUT")
         at.press("Space")
