@@ -72,6 +72,12 @@ def rise_lines(estimate: Estimate | None) -> tuple[str, ...]:
             *_warmth(estimate),
         )
     rest = (1.0 + rise) / (1.0 + warming) - 1.0
+    if abs(rest) < SMALL_CHANGE and warming < rest:
+        return (
+            f"{measured}; that is too little to say how much of it is warming",
+            "usual reasons: a warmer bath, water lost, carbonate or metal taken up",
+            *_warmth(estimate),
+        )
     if abs(rest) < SMALL_CHANGE:
         return (f"{measured}; warming explains it", "warming asks for a pause", *_warmth(estimate))
     if rest < 0.0:
@@ -84,7 +90,7 @@ def rise_lines(estimate: Estimate | None) -> tuple[str, ...]:
         )
     if warming < SMALL_CHANGE:
         return (
-            f"{measured}; warming explains none of it",
+            f"{measured}; warming explains little or none of it",
             "usual reasons: water lost, carbonate or metal taken up, more area wetted",
             "that asks for distilled water or fresh solution",
             *_warmth(estimate),

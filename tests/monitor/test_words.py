@@ -308,8 +308,27 @@ def test_a_rise_without_warming_asks_for_water_and_not_for_a_pause() -> None:
             Estimate(1, 1, SOON, Charge(), siemens=1.1, siemens_at_start=1.0, warming_rise=0.0)
         )
     )
-    assert "warming explains none" in text
+    assert "warming explains little or none" in text
     assert "pause" not in text
+
+
+@pytest.mark.parametrize(
+    ("rise", "warming", "says"),
+    [
+        (0.025, 0.010, "too little to say how much of it is warming"),
+        (0.025, 0.020, "warming explains it"),
+        (0.035, 0.030, "warming explains it"),
+        (0.035, 0.010, "warming explains little or none of it"),
+        (0.060, 0.026, "warming explains about 3 %"),
+    ],
+)
+def test_warming_gets_the_credit_only_where_most_of_a_small_rise_is_its_own(
+    rise: float, warming: float, says: str
+) -> None:
+    risen = Estimate(
+        1, 1, SOON, Charge(), siemens=1.0 + rise, siemens_at_start=1.0, warming_rise=warming
+    )
+    assert says in rise_lines(risen)[0]
 
 
 def test_an_unknown_rise_is_called_unknown() -> None:
