@@ -231,7 +231,9 @@ def _note(points: Points, what: str, size: float, cost: float) -> None:
 
 
 def _series(points: Points, key: str, what: str, against: str, unit: str, most: float) -> Series:
-    return Series(what, against, unit, tuple(points[key]), most)
+    # What must not grow goes up and down with how a length falls on the scales of the blocks.
+    counted = len(points[key]) if most == FLAT else 3
+    return Series(what, against, unit, tuple(points[key]), most, counted)
 
 
 def main() -> int:
@@ -259,9 +261,11 @@ def main() -> int:
     ]
     PICTURE.write_text(drawn(found), encoding="utf-8")
     below = (
-        f"The exponent is fitted to the three largest sizes. At 1 Hz, {SAMPLES[1]:,} samples are "
-        f"an hour and {SAMPLES[-1]:,} are 30 days. {FLAT:g} stands for what must not grow, "
-        f"{WORK:g} for what may grow as the work and its sorting do.\n\n"
+        f"At 1 Hz, {SAMPLES[1]:,} samples are an hour and {SAMPLES[-1]:,} are 30 days. {FLAT:g} "
+        f"stands for what must not grow, {WORK:g} for what may grow as the work and its sorting "
+        "do. For the latter the exponent is fitted to the three largest sizes. For the former to "
+        "all: a chart reads between one and eight blocks a column, by how the run's length falls "
+        "on their scales, and a few sizes would show one tooth of that saw as growth.\n\n"
         "![Cost against size](growth.svg)"
     )
     command = f"python -m benchmarks.growth{' --full' if sizes is FULL_SAMPLES else ''}"
