@@ -8,7 +8,6 @@ import http.client
 import json
 import shutil
 import signal
-import socket
 import subprocess
 import threading
 import time
@@ -19,6 +18,8 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, quote, urlencode, urlsplit
 from urllib.request import urlopen
+
+from tests.servers.ports import free_port
 
 PATIENCE_S = 20.0
 PACKAGES = {"influxd": "influxdb", "soffice": "libreoffice-calc"}
@@ -33,13 +34,6 @@ def missing(program: str) -> str | None:
     if shutil.which(program):
         return None
     return f"{program} is not installed: apt-get install {PACKAGES.get(program, program)}"
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 @dataclass
@@ -157,14 +151,24 @@ def influx(folder: Path) -> Iterator[Influx]:
     )
     try:
         _wait_for(port, "/ping")
-        made = f"http://127.0.0.1:{port}/query?q={quote('CREATE DATABASE benches')}"
-        with urlopen(made, data=b""):
-            pass
+        _ask(port, "CREATE DATABASE benches")
+        give_up = time.monotonic() + PATIENCE_S
+        # On a busy machine it has answered before it would take a point.
+        while "benches" not in _ask(port, "SHOW DATABASES"):
+            assert time.monotonic() < give_up, "influxd made no database"
+            time.sleep(0.02)
         with _proxy(port) as url:
             yield Influx(url, port)
     finally:
         process.terminate()
         process.wait(PATIENCE_S)
+
+
+def _ask(port: int, question: str) -> str:
+    with urlopen(f"http://127.0.0.1:{port}/query?q={quote(question)}", data=b"") as answer:
+        words: str = answer.read().decode()
+    assert "error" not in words, words
+    return words
 
 
 @contextmanager

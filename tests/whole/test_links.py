@@ -2,7 +2,6 @@
 
 import asyncio
 import os
-import socket
 import threading
 import tty
 from collections.abc import Callable, Iterator
@@ -27,6 +26,7 @@ from drivers.driver import Driver, DriverSetUp
 from drivers.errors import PortMissing
 from drivers.reading import Identity, Mode
 from drivers.registry import driver_names, open_driver
+from tests.servers.ports import free_port
 
 POLLS = 250
 
@@ -291,8 +291,3 @@ def open_patiently(driver: Driver) -> Identity:
         except PortMissing:
             SystemClock().wait(0.02)
     raise AssertionError("nobody listens")
-
-
-def free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as one:
-        return int(one.getsockname()[1])

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from monitor.store.reader import open_store
 from monitor.store.rows import RequestKind
+from tests.servers.ports import free_port
 from tests.whole.processes import PATIENCE_S, bathvigil, simulator, start, wait_until
 from tests.whole.tools import CHROMIUM, needs_chromium
 
@@ -97,12 +98,6 @@ def _page_address(port: str, url: str) -> str | None:
             if one.get("url", "").startswith(url):
                 return str(one["webSocketDebuggerUrl"])
     return None
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def answers(url: str) -> bool:
