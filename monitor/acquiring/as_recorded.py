@@ -1,12 +1,12 @@
 """A stored run's facts in, the vigil that it was watched by out; for whoever watches it again."""
 
-import json
 from collections.abc import Mapping
 from dataclasses import replace
 
 from monitor.estimating.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.estimating.fittings import Conductor, Fittings, Job, VoltsWindow
 from monitor.estimating.leads import Leads
+from monitor.job.kept_setting import kept_table, number_of
 from monitor.job.offered import steps_in
 from monitor.job.step import STRIP, USUAL_STEPS, JobStep
 from monitor.store.rows import RunFacts
@@ -19,7 +19,7 @@ Found = Mapping[str, object]
 
 def vigil_as_recorded(facts: RunFacts) -> Vigil:
     """With the limits that were in force when the run began; the usual ones where it kept none."""
-    found = json.loads(facts.settings).get("in_force") or {}
+    found = kept_table(facts.settings, "in_force")
     after_s, per_kelvin = _number(found, "no_data_after_s"), _number(found, "per_kelvin")
     return Vigil(
         facts,
@@ -78,4 +78,4 @@ def fittings_in_force(found: Found) -> Fittings:
 
 def _number(found: Found, name: str) -> float | None:
     value = found.get(name)
-    return float(value) if isinstance(value, int | float) else None
+    return number_of(value)

@@ -14,6 +14,7 @@ from monitor.alarms.board import SHELF_NS
 from monitor.alarms.catalogue import KINDS
 from monitor.estimating.fittings import Fittings
 from monitor.job.card import JobCard
+from monitor.job.kept_setting import kept_table
 from monitor.store.rows import SettingChange, Status
 from monitor.vigil import NO_DATA_POLLS
 
@@ -103,8 +104,8 @@ def changes(
     t_ns, utc_ns
         When it is taken up again.
     """
-    stored = json.loads(settings).get("in_force")
-    if not isinstance(stored, dict):
+    stored = kept_table(settings, "in_force")
+    if not stored:
         return []
     before = {str(name): json.dumps(value) for name, value in stored.items()}
     before |= {one.name: one.after for one in so_far if one.name != WALL_CLOCK}

@@ -130,7 +130,7 @@ def words_of(body: bytes | str | None) -> str:
     text = body.decode("utf-8", "replace") if isinstance(body, bytes) else body or ""
     try:
         told = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         told = None
     if isinstance(told, dict):
         found = [told[key] for key in ("message", "error") if isinstance(told.get(key), str)]

@@ -36,7 +36,7 @@ def card_from_text(text: str) -> JobCard | None:
             operator=_words(found.get("operator", "")),
             reference=_words(found.get("reference", "")),
         )
-    except (ValueError, RecursionError):
+    except (ValueError, RecursionError, OverflowError):
         return None
 
 

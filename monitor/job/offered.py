@@ -1,8 +1,8 @@
 """A run's settings in, what its job card offers out: the shop's own steps and its baths."""
 
-import json
 from collections.abc import Mapping
 
+from monitor.job.kept_setting import kept_table, number_of
 from monitor.job.step import USUAL_STEPS, JobStep, Window
 
 MOST_STEPS = 50
@@ -24,7 +24,7 @@ def steps_offered(settings: str) -> tuple[JobStep, ...]:
     >>> [step.name for step in steps_offered("{}")]
     ['clean', 'strip']
     """
-    return steps_in(_table(settings, "in_force")) or USUAL_STEPS
+    return steps_in(kept_table(settings, "in_force")) or USUAL_STEPS
 
 
 def steps_in(found: Mapping[str, object]) -> tuple[JobStep, ...]:
@@ -53,21 +53,10 @@ def baths_offered(settings: str) -> tuple[str, ...]:
     >>> baths_offered('{"bench": {"baths": {"north tank": {"litres": 9.0}}}}')
     ('north tank',)
     """
-    baths = _table(settings, "bench").get("baths")
+    baths = kept_table(settings, "bench").get("baths")
     return tuple(baths) if isinstance(baths, dict) else ()
 
 
-def _table(settings: str, name: str) -> Mapping[str, object]:
-    try:
-        found = json.loads(settings)
-    except ValueError:
-        return {}
-    table = found.get(name) if isinstance(found, dict) else None
-    return table if isinstance(table, dict) else {}
-
-
 def _window(found: Mapping[str, object], name: str) -> Window | None:
-    low, high = found.get(f"{name}.0"), found.get(f"{name}.1")
-    if isinstance(low, int | float) and isinstance(high, int | float):
-        return float(low), float(high)
-    return None
+    low, high = number_of(found.get(f"{name}.0")), number_of(found.get(f"{name}.1"))
+    return None if low is None or high is None else (low, high)

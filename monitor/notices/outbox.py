@@ -118,8 +118,8 @@ def _read(path: Path) -> list[Waiting]:
         return []
     found = []
     for line in lines:
-        # A line that was cut by a power failure is no reason to lose the others.
-        with suppress(ValueError, KeyError, TypeError):
+        # A line that was cut or spoilt by a power failure is no reason to lose the others.
+        with suppress(ValueError, KeyError, TypeError, OverflowError, RecursionError):
             told = json.loads(line)
             priority = Priority(told["priority"])
             notice = Notice(str(told["key"]), str(told["title"]), str(told["text"]), priority)

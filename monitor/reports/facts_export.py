@@ -5,6 +5,7 @@ from dataclasses import asdict
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from pathlib import Path
 
+from monitor.job.kept_setting import kept_table
 from monitor.reports.moments import utc_text
 from monitor.reports.whole_file import whole_file
 from monitor.store.stored_run import StoredRun
@@ -111,7 +112,7 @@ def facts_of(run: StoredRun, zone: tzinfo | None = None) -> dict[str, Fact]:
             }
             for one in run.setting_changes()
         ],
-        "in_force": json.loads(facts.settings).get("in_force"),
+        "in_force": kept_table(facts.settings, "in_force") or None,
         "stretches": [
             {
                 "began_s": segment.began_t_ns / 1e9,

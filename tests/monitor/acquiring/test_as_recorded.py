@@ -59,3 +59,32 @@ def test_replay_goes_by_the_cards_that_came_while_it_was_recorded(
     ]
     kind = BY_NAME[OUTSIDE_VOLTAGE_WINDOW]
     assert window == [("raised", kind.on_delay_s), ("returned", 30 + kind.off_delay_s)]
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        "rubbish",
+        "[1]",
+        "[" * 100_000,
+        '{"in_force": 7, "bench": []}',
+        '{"in_force": {"no_data_after_s": %s, "fittings.window.lowest_volts": "six"}}'
+        % ("9" * 400),
+    ],
+    ids=["text", "list", "deep", "other types", "endless number"],
+)
+def test_a_strange_stores_settings_are_none(tmp_path: Path, settings: str) -> None:
+    path = tmp_path / "a.db"
+    with a_store(path) as writer:
+        row = writer.begin_run(
+            replace(FACTS, settings=settings), clock=HandClock(), program="bathvigil 0.1.0"
+        )
+        writer.write([(row.run, a_sample(seq)) for seq in range(20)])
+        writer.end_run(row.run, None, "ended")
+    for line in (
+        ["replay", "--run", "1"],
+        ["review", "1", "--text"],
+        ["job", "1"],
+        ["export", "1", "--to", str(tmp_path / "a.csv")],
+    ):
+        assert run([*line, "--store", str(path)]) == 0, line

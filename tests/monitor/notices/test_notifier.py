@@ -166,6 +166,19 @@ def test_a_line_cut_by_a_power_failure_loses_that_notice_only(tmp_path: Path) ->
     assert Outbox(tmp_path / "x", ["phone"]).count("phone") == 2
 
 
+@pytest.mark.parametrize(
+    "spoilt", ['"tries": 1E999', '"tries": null', f'"tries": {"[" * 100_000}', '"tries": "x"']
+)
+def test_a_line_that_was_spoilt_loses_that_notice_only(tmp_path: Path, spoilt: str) -> None:
+    outbox = Outbox(tmp_path / "x", ["phone"])
+    for number in range(3):
+        outbox.put("phone", replace(notice_of(RUN, RAISED), key=str(number)))
+    outbox.keep()
+    text = (tmp_path / "x").read_text()
+    (tmp_path / "x").write_text(text.replace('"tries": 0', spoilt, 1))
+    assert Outbox(tmp_path / "x", ["phone"]).count("phone") == 2
+
+
 def test_what_waits_is_bounded_and_the_oldest_go_first(tmp_path: Path) -> None:
     outbox = Outbox(tmp_path / "x", ["phone"])
     for number in range(MOST + 3):
