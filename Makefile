@@ -20,7 +20,7 @@ layers: .venv/installed-dev
 	$(BIN)/lint-imports
 
 tests: .venv/installed-dev
-	$(BIN)/pytest -n 3 --dist loadfile
+	$(BIN)/pytest -n 2 --dist loadfile
 
 # What the screens cost and stand, into benchmarks/SCREENS.md; some ten minutes.
 bench-screens: .venv/installed-dev
@@ -101,7 +101,7 @@ house: .venv/installed-dev
 # Branch coverage of the packages, in some ten minutes; htmlcov/ shows what no test reaches.
 # Without the test of what a start imports: measuring imports of its own.
 coverage: .venv/installed-dev
-	$(BIN)/pytest -n 3 --dist loadfile --ignore tests/house/test_tree.py --cov --cov-report=html --cov-report=term:skip-covered -q
+	$(BIN)/pytest -n 2 --dist loadfile --ignore tests/house/test_tree.py --cov --cov-report=html --cov-report=term:skip-covered -q
 
 # Alarm table, decoders and the alarms' decisions changed in one place at a time, into MUTATION.md:
 # what no test notices. Twenty minutes, and the package registry.
