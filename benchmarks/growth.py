@@ -232,8 +232,9 @@ def _note(points: Points, what: str, size: float, cost: float) -> None:
 
 def _series(points: Points, key: str, what: str, against: str, unit: str, most: float) -> Series:
     # What must not grow goes up and down with how a length falls on the scales of the blocks.
-    counted = len(points[key]) if most == FLAT else 3
-    return Series(what, against, unit, tuple(points[key]), most, counted)
+    is_flat = most == FLAT
+    counted = len(points[key]) if is_flat else 3
+    return Series(what, against, unit, tuple(points[key]), most, counted, is_flat)
 
 
 def main() -> int:
@@ -265,7 +266,8 @@ def main() -> int:
         f"stands for what must not grow, {WORK:g} for what may grow as the work and its sorting "
         "do. For the latter the exponent is fitted to the three largest sizes. For the former to "
         "all: a chart reads between one and eight blocks a column, by how the run's length falls "
-        "on their scales, and a few sizes would show one tooth of that saw as growth.\n\n"
+        "on their scales, and a few sizes would show one tooth of that saw as growth; there the "
+        "largest size may besides not cost half as much again as the dearest of the others.\n\n"
         "![Cost against size](growth.svg)"
     )
     command = f"python -m benchmarks.growth{' --full' if sizes is FULL_SAMPLES else ''}"

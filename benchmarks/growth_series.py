@@ -9,6 +9,7 @@ SIZE = (330, 220)
 EDGE = (58, 34, 14, 40)
 """Left, top, right and bottom of a plot, pixels."""
 ACROSS = 3
+LATE = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,9 @@ class Series:
         The exponent that it must not pass; None where none is asked.
     counted
         How many of the largest points the exponent is fitted to.
+    is_flat
+        True where the largest size may not cost half as much again as the dearest of the others,
+        so that growth which begins late does not hide in a fit through all.
     """
 
     what: str
@@ -35,6 +39,7 @@ class Series:
     points: tuple[tuple[float, float], ...]
     most: float | None = None
     counted: int = 3
+    is_flat: bool = False
 
     @property
     def exponent(self) -> float:
@@ -62,8 +67,19 @@ class Series:
 
     @property
     def is_met(self) -> bool | None:
-        """Whether it grows no faster than it may."""
-        return None if self.most is None else self.exponent <= self.most
+        """Whether it grows no faster than it may.
+
+        Examples
+        --------
+        >>> late = ((10, 1.0), (100, 1.0), (1000, 1.0), (10_000, 1.0), (100_000, 2.0))
+        >>> Series("a", "n", "s", late, 0.2, 5, is_flat=True).is_met
+        False
+        """
+        if self.most is None:
+            return None
+        costs = [cost for _, cost in self.points]
+        is_late = self.is_flat and costs[-1] > LATE * max(costs[:-1])
+        return self.exponent <= self.most and not is_late
 
 
 def drawn(series: Sequence[Series]) -> str:

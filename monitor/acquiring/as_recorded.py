@@ -77,5 +77,4 @@ def fittings_in_force(found: Found) -> Fittings:
 
 
 def _number(found: Found, name: str) -> float | None:
-    value = found.get(name)
-    return number_of(value)
+    return number_of(found.get(name))

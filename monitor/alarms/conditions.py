@@ -155,12 +155,12 @@ class Conditions:
         return Finding(NO_DATA, holds, f"no good reading for {silent_s:.0f} s: {_cause(row)}")
 
     def _judge_held(self, row: Sample, volts: float, amps: float) -> bool:
+        is_held, self._cut_out.is_held = self._cut_out.is_held, False
         if row.mode is _CONSTANT_CURRENT:
             return amps > DEAD_AMPS * self._limit_amps
         if row.mode is not _UNKNOWN or self._limit_kind is not _LIMITS:
             return False
         working_volts = self._cut_out.working_volts
-        is_held = self._cut_out.is_held
         at_limit, sagged = (BELOW_LIMIT, UPRIGHT) if is_held else (AT_LIMIT, SAGGED)
         self._cut_out.is_held = is_held = (
             working_volts is not None

@@ -56,7 +56,7 @@ def test_a_day_with_a_reviewer_who_holds_the_run_open_keeps_the_log_small(tmp_pa
 def test_a_supply_that_is_away_all_day_is_one_gap_one_alarm_and_one_line(tmp_path: Path) -> None:
     path = tmp_path / "a.db"
     # Nothing listens on port 1; the recorder's clock runs so fast that a day takes seconds.
-    facts = RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", 10.0, poll_s=1.0, clock_speed=20_000.0)
+    facts = RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", 10.0, poll_s=1.0, clock_speed=5_000.0)
     said: list[str] = []
     rows: list[Sample | Gap] = []
     recorder = Recorder(
@@ -71,8 +71,8 @@ def test_a_supply_that_is_away_all_day_is_one_gap_one_alarm_and_one_line(tmp_pat
         run = store.run(1)
         summary = run.summary()
         assert (summary.samples, summary.gaps, summary.coverage) == (0, 1, 0.0)
-        # What was due when it was stopped may not be told any more, on a slow machine hours.
-        assert summary.missing == len(rows) > 0.25 * DAY_S
+        # What was due when it was stopped may not be told any more.
+        assert summary.missing == len(rows) > 0.9 * DAY_S
         assert [event.alarm for event in run.alarms()] == ["no-data"]
         assert "it is tried again" in said[0]
     assert len(said) == 1

@@ -19,13 +19,10 @@ from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.estimating.fittings import Fittings, VoltsWindow
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import LimitKind
+from tests.monitor.alarms.rows import sample
 
 NO_RISE = Forecast(why="no rise")
 UNKNOWN = Forecast(why="volts were changed")
-
-
-def sample(t_s: float, volts: float, amps: float, mode: Mode = Mode.UNKNOWN) -> Sample:
-    return Sample(round(t_s * 5), round(t_s * 1e9), 0, 1000, volts, amps, mode=mode)
 
 
 def found(
@@ -144,7 +141,7 @@ def test_half_a_reading_is_silence(missing: str) -> None:
     assert told[NO_DATA].message == "no good reading for 0 s: out of range"
 
 
-def test_a_dead_output_long_after_the_last_good_reading_is_only_possibly_a_cut_out() -> None:
+def test_a_cut_out_counts_as_seen_within_the_silence_that_the_settings_allow() -> None:
     conditions = Conditions(10.0, LimitKind.TRIPS, 60.0)
     found(conditions, sample(0.0, 9.0, 9.95))
     found(conditions, sample(50.0, 0.0, 0.0))
@@ -193,6 +190,16 @@ def test_a_supply_that_holds_is_let_go_only_past_a_dead_band() -> None:
     assert held((9.7, 9.9), (9.69, 9.9)) == [False, True]
     # Below the limit the volts are the operator's: there nothing has sagged.
     assert held((9.6, 9.79), (9.6, 9.9)) == [False, False]
+
+
+def test_what_was_held_is_forgotten_once_the_supply_tells_its_mode() -> None:
+    limits = of_kind(LimitKind.LIMITS)
+    found(limits, sample(0.0, 10.0, 9.0))
+    assert found(limits, sample(0.2, 9.6, 9.9))[CURRENT_LIMITED].holds is True
+    # It says that it holds the volts: they are the operator's, who has turned them down.
+    found(limits, sample(0.4, 8.0, 7.0, Mode.CONSTANT_VOLTAGE))
+    found(limits, sample(0.6, 8.0, 7.0, Mode.CONSTANT_VOLTAGE))
+    assert found(limits, sample(0.8, 8.0, 9.9))[CURRENT_LIMITED].holds is False
 
 
 def test_nothing_was_held_before_the_first_sample() -> None:

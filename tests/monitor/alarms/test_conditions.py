@@ -10,12 +10,9 @@ from monitor.estimating.cut_out import CutOut
 from monitor.estimating.estimate import Charge, Estimate, Forecast
 from monitor.sample import Gap, Quality, Sample
 from monitor.store.rows import LimitKind
+from tests.monitor.alarms.rows import sample
 
 NO_RISE = Forecast(why="no rise")
-
-
-def sample(t_s: float, volts: float, amps: float, mode: Mode = Mode.UNKNOWN) -> Sample:
-    return Sample(round(t_s * 5), round(t_s * 1e9), 0, 1000, volts, amps, mode=mode)
 
 
 def judge(
