@@ -21,8 +21,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchmarks.page import machine
-from monitor.acquiring.lock import holder
-from tests.monitor.notices.receivers import receiver
+from monitor.recorder.lock import holder
+from tests.monitor.recorder.notices.receivers import receiver
 from tests.whole.bath_trial import OnTerminal
 from tests.whole.processes import command_line, wait_until
 

@@ -12,7 +12,7 @@ from dataclasses import fields
 from pathlib import Path
 
 from benchmarks.page import machine
-from tests.monitor.notices.receivers import receiver
+from tests.monitor.recorder.notices.receivers import receiver
 from tests.whole.bath_findings import Findings, as_table, judge
 from tests.whole.bath_track import track
 from tests.whole.bath_trial import hold_trial

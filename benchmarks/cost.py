@@ -16,9 +16,9 @@ from pathlib import Path
 from benchmarks.forecast_runs import Run, play
 from benchmarks.forecast_scenes import draw
 from benchmarks.page import Figure, machine, table
-from monitor.estimating.chain import Chain
-from monitor.sample import Gap, Sample
-from monitor.vigil import Vigil
+from monitor.analysis.chain import Chain
+from monitor.model.sample import Gap, Sample
+from monitor.watch.vigil import Vigil
 
 WRITTEN = Path(__file__).with_name("COST.md")
 FAMILIES = ("tank rise", "brush rise", "evaporation", "stable")

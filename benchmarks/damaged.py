@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from drivers.clock import SystemClock
-from monitor.errors import StoreError
-from monitor.sample import Gap, Sample
+from drivers.base.clock import SystemClock
+from monitor.base.errors import StoreError
+from monitor.model.sample import Gap, Sample
 from monitor.store.opening import wal_path
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import a_run, a_sample, a_store

@@ -18,8 +18,8 @@ from river.drift import ADWIN
 from benchmarks.ewma_chart import EwmaChart
 from benchmarks.finish_runs import SWAB, TANK, FinishRun, draw_finish, play_finish
 from benchmarks.page import machine
-from monitor.store.rows import LimitKind, RunFacts
-from monitor.vigil import Vigil
+from monitor.model.run import LimitKind, RunFacts
+from monitor.watch.vigil import Vigil
 
 TO = Path(__file__).with_name("FINISH.md")
 RUNS = 40

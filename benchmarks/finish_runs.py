@@ -11,7 +11,7 @@ from benchmarks.forecast_draw import (
     make_scene,
 )
 from benchmarks.forecast_scenes import draw
-from monitor.sample import Sample
+from monitor.model.sample import Sample
 from simulators.cell import Part
 from simulators.rig import Rig
 from simulators.swab import Swab

@@ -20,9 +20,9 @@ from benchmarks import forecast_informed, forecast_oracle, forecast_product
 from benchmarks.forecast_rivals import RIVALS, THRESHOLDS, judge_rival, judge_threshold
 from benchmarks.forecast_runs import Run, play
 from benchmarks.forecast_scenes import draw, families
-from monitor.estimating.score.row import Row, row_of
-from monitor.estimating.score.run_score import RunScore
-from monitor.estimating.score.table import distances, table, untold
+from benchmarks.score.row import Row, row_of
+from benchmarks.score.run_score import RunScore
+from benchmarks.score.table import distances, table, untold
 
 WRITTEN = Path(__file__).with_name("FORECAST.md")
 HOLD_OUT = 1000

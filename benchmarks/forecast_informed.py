@@ -42,8 +42,8 @@ from benchmarks.forecast_futures import (
     with_contact,
 )
 from benchmarks.forecast_runs import Run
-from monitor.estimating.score.run_score import AHEAD_S, RunScore, Scoring
-from monitor.sample import Gap, Sample
+from benchmarks.score.run_score import AHEAD_S, RunScore, Scoring
+from monitor.model.sample import Gap, Sample
 from simulators.scene import Scene
 from simulators.swab import Strokes
 

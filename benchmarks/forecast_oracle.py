@@ -24,7 +24,7 @@ from benchmarks.forecast_futures import (
     with_contact,
 )
 from benchmarks.forecast_runs import Run
-from monitor.estimating.score.run_score import AHEAD_S, RunScore, Scoring
+from benchmarks.score.run_score import AHEAD_S, RunScore, Scoring
 
 OUT_OF_REACH_SD = 5.5
 

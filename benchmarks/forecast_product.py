@@ -1,11 +1,11 @@
 """A run of the corpus in, what bathvigil itself says of it out: the recorder's own `Vigil`."""
 
 from benchmarks.forecast_runs import Run
-from monitor.alarms.alarm import Change
+from benchmarks.score.run_score import RunScore, Scoring
 from monitor.alarms.catalogue import SHORT, TRIP_EXPECTED
-from monitor.estimating.score.run_score import RunScore, Scoring
-from monitor.sample import Sample
-from monitor.vigil import Vigil
+from monitor.model.alarm import Change
+from monitor.model.sample import Sample
+from monitor.watch.vigil import Vigil
 
 
 def judge(run: Run) -> RunScore:

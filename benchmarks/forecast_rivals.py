@@ -23,8 +23,8 @@ import ruptures
 from river.drift import ADWIN, PageHinkley
 
 from benchmarks.forecast_runs import Run
-from monitor.estimating.score.run_score import RunScore, Scoring
-from monitor.sample import Sample
+from benchmarks.score.run_score import RunScore, Scoring
+from monitor.model.sample import Sample
 
 WARN_S = 120.0
 RETURN_S = 200.0

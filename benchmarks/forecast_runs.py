@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from benchmarks.forecast_draw import Drawn
-from monitor.sample import Gap, Sample
-from monitor.store.rows import LimitKind, RunFacts
+from monitor.model.run import LimitKind, RunFacts
+from monitor.model.sample import Gap, Sample
 from simulators.rig import Rig
 from simulators.supply import Mode
 

@@ -17,16 +17,16 @@ from dataclasses import replace
 from pathlib import Path
 
 from benchmarks.forward_beside import BACKLOG_ROWS, polling_beside
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.reading import Mode
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.forwarding.forwarder import Forwarder
-from monitor.forwarding.plan import ForwardPlan
-from monitor.forwarding.secret import Secret
-from monitor.forwarding.sink import ServerSink
-from monitor.sample import Sample
+from monitor.base.secret import Secret
+from monitor.forward.forwarder import Forwarder
+from monitor.forward.plan import ForwardPlan
+from monitor.forward.sink import ServerSink
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.run import RunFacts
+from monitor.model.sample import Sample
 from monitor.store.forward_state import forward_states
-from monitor.store.rows import RunFacts
 from monitor.store.writer import Entry, StoreWriter
 from tests.monitor.store.bench import HandClock
 from tests.whole.real_servers import Victoria, missing, victoria

@@ -14,29 +14,29 @@ from hypothesis import strategies as st
 from benchmarks.fuzz_wire import MOVES, Answering, DrawnLink, HandClock, Lines, Move, Rtu, Scpi, Tcp
 from drivers.address import parse_address
 from drivers.answer import NotUnderstood, SupplyError, read_supply_error
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.conversation import Conversation
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import DriverError
-from drivers.line_buffer import LineBuffer
-from drivers.lines import LinesDriver
-from drivers.lines_description import load_lines_description
-from drivers.modbus import ModbusDriver
-from drivers.modbus_codec import Refusal, Registers, is_rtu_sound, read_rtu, tcp_reply
-from drivers.modbus_description import load_modbus_description
-from drivers.modbus_rtu import RtuConversation
-from drivers.modbus_tcp import TcpConversation
+from drivers.lines.lines import LinesDriver
+from drivers.lines.lines_description import load_lines_description
+from drivers.link.line_buffer import LineBuffer
+from drivers.link.shared_link import SharedLink
+from drivers.modbus.modbus import ModbusDriver
+from drivers.modbus.modbus_codec import Refusal, Registers, is_rtu_sound, read_rtu, tcp_reply
+from drivers.modbus.modbus_description import load_modbus_description
+from drivers.modbus.modbus_rtu import RtuConversation
+from drivers.modbus.modbus_tcp import TcpConversation
+from drivers.modbus.register_question import RegisterQuestion
+from drivers.modbus.register_value import ORDERS, TYPES, RegisterForm
 from drivers.number import read_number
 from drivers.questions import AskingLink
-from drivers.register_question import RegisterQuestion
-from drivers.register_value import ORDERS, TYPES, RegisterForm
 from drivers.registry import open_driver
-from drivers.scpi import ScpiDriver
-from drivers.scpi_description import load_scpi_description
-from drivers.scpi_ends import all_questions
-from drivers.shared_link import SharedLink
-from monitor.forwarding.reply import reply_of
-from monitor.job.card_text import card_from_text
+from drivers.scpi.scpi import ScpiDriver
+from drivers.scpi.scpi_description import load_scpi_description
+from drivers.scpi.scpi_ends import all_questions
+from monitor.forward.reply import reply_of
+from monitor.model.card_text import card_from_text
 
 TIMEOUT_S = 0.1
 POLLS = 6

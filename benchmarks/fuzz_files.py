@@ -17,18 +17,18 @@ from hypothesis import strategies as st
 from benchmarks.fuzz_edges import Edge, one_line
 from benchmarks.growth_stores import long_run
 from drivers.errors import BadDescription
-from drivers.lines_description import load_lines_description
-from drivers.modbus_description import load_modbus_description
-from drivers.scpi_description import load_scpi_description
+from drivers.lines.lines_description import load_lines_description
+from drivers.modbus.modbus_description import load_modbus_description
+from drivers.scpi.scpi_description import load_scpi_description
+from monitor.base.errors import BadSettings, BadTable, StoreError, WrongUse
 from monitor.commands.export import EXPORTS
-from monitor.commissioning.answers import read_answers
-from monitor.errors import BadSettings, BadTable, StoreError, WrongUse
-from monitor.notices.outbox import Outbox
-from monitor.reports.export_rows import quiet
-from monitor.reports.run_text import run_text
-from monitor.reports.table_input import read_table
-from monitor.sample import Sample
+from monitor.export.export_rows import quiet
+from monitor.export.run_text import run_text
+from monitor.export.table_input import read_table
+from monitor.model.sample import Sample
+from monitor.recorder.notices.outbox import Outbox
 from monitor.settings import load_bench
+from monitor.setup.commission.answers import read_answers
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
 from simulators.faults import FaultsError, load_faults

@@ -21,13 +21,13 @@ from benchmarks.growth_series import Series, drawn
 from benchmarks.growth_stores import eventful_run, long_run, many_runs, many_supplies
 from benchmarks.page import Figure, page
 from benchmarks.store_rows import rows_of_a_run
-from drivers.clock import SystemClock
-from monitor.reports.csv_export import export_csv
-from monitor.reports.html_report import run_report
-from monitor.reports.run_text import run_text
+from drivers.base.clock import SystemClock
+from monitor.export.csv_export import export_csv
+from monitor.export.html_report import run_report
+from monitor.export.run_text import run_text
+from monitor.model.run import RunFacts
 from monitor.store.reader import open_store
-from monitor.store.rows import RunFacts
-from monitor.vigil import Vigil
+from monitor.watch.vigil import Vigil
 from tui.archive import ArchiveSource
 from tui.bench import BenchSource
 from tui.glyphs import BRAILLE

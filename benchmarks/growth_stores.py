@@ -5,14 +5,16 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from benchmarks.store_rows import BATCH, BEGAN_UTC_NS, begin, rows_of_a_run
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.reading import Mode
-from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.sample import Sample
+from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.event import Mark
+from monitor.model.request import RequestKind
+from monitor.model.run import RunFacts
+from monitor.model.sample import Sample
 from monitor.store.batch import Entry
 from monitor.store.requests import RequestBox
-from monitor.store.rows import Mark, RequestKind, RunFacts
 from monitor.store.writer import StoreWriter
 
 SECOND_NS = 1_000_000_000

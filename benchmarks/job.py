@@ -11,14 +11,14 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.bench.charge_need import charge_need, learned_efficiency
-from monitor.bench.connection import contacts_of, line_through
-from monitor.bench.dilution import Draw, advice, learned_exponent
-from monitor.bench.entry import BathState
-from monitor.bench.job_run import JobRun, SetUp
-from monitor.bench.trend import prospect_of
-from monitor.estimating.faraday import amp_hours_to_strip
-from monitor.estimating.leads import Leads
+from monitor.baths.charge_need import charge_need, learned_efficiency
+from monitor.baths.connection import contacts_of, line_through
+from monitor.baths.dilution import Draw, advice, learned_exponent
+from monitor.baths.job_run import JobRun, SetUp
+from monitor.baths.trend import prospect_of
+from monitor.model.entry import BathState
+from monitor.model.faraday import amp_hours_to_strip
+from monitor.model.leads import Leads
 from simulators.cell import Bath, Cell, Circuit
 
 LIVES = 200

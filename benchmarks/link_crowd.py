@@ -15,11 +15,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from monitor.acquiring.plan import SupplyPlan
-from monitor.acquiring.recorder import Recorder
-from monitor.sample import Gap, Sample
-from monitor.store.rows import RunFacts, RunRow
-from monitor.vigil import Verdict
+from monitor.model.run import RunFacts, RunRow
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.plan import SupplyPlan
+from monitor.recorder.recorder import Recorder
+from monitor.watch.vigil import Verdict
 from simulators.playing import playing
 
 if TYPE_CHECKING:

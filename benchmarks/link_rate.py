@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING
 import serial
 
 from drivers.address import parse_address
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp
+from drivers.link.shared_link import frame_gap_s
 from drivers.registry import open_driver
-from drivers.shared_link import frame_gap_s
 
 if TYPE_CHECKING:
     from benchmarks.links import Figure

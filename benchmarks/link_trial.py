@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from drivers.address import parse_address
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import AskAgain, DriverError
 from drivers.reading import Reading

@@ -16,19 +16,19 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from benchmarks.page import Figure, machine, table
-from drivers.clock import SystemClock
-from monitor.acquiring.scribe import Scribe
-from monitor.forwarding.secret import Secret
-from monitor.notices.channel import Channel, ChannelKind
-from monitor.notices.notifier import NoticePlan, Notifier
-from monitor.notices.outbox import Outbox, outbox_path
-from monitor.sample import Gap, Sample
-from monitor.sounding.players import CommandPlayer
-from monitor.sounding.sounder import Sounder
-from monitor.store.rows import RunFacts
+from drivers.base.clock import SystemClock
+from monitor.base.secret import Secret
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.notices.channel import Channel, ChannelKind
+from monitor.recorder.notices.notifier import NoticePlan, Notifier
+from monitor.recorder.notices.outbox import Outbox, outbox_path
+from monitor.recorder.scribe import Scribe
+from monitor.recorder.sound.players import CommandPlayer
+from monitor.recorder.sound.sounder import Sounder
 from monitor.store.writer import StoreWriter
-from monitor.vigil import Vigil
-from tests.monitor.notices.receivers import receiver
+from monitor.watch.vigil import Vigil
+from tests.monitor.recorder.notices.receivers import receiver
 from tests.whole.bath_trial import OnTerminal
 from tests.whole.hang_ups import hang_up_again_and_again
 from tests.whole.processes import command_line

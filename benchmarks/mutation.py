@@ -42,17 +42,17 @@ SUBJECTS = (
     ),
     Subject(
         "decoders",
-        ("drivers/number.py", "drivers/answer.py", "drivers/register_value.py"),
+        ("drivers/number.py", "drivers/answer.py", "drivers/modbus/register_value.py"),
         (
             "tests/drivers/test_number.py",
             "tests/drivers/test_answer.py",
-            "tests/drivers/test_register_value.py",
+            "tests/drivers/modbus/test_register_value.py",
         ),
     ),
     Subject(
         "frames",
-        ("drivers/modbus_codec.py",),
-        ("tests/drivers/test_modbus_codec.py", "tests/drivers/test_modbus_rtu.py"),
+        ("drivers/modbus/modbus_codec.py",),
+        ("tests/drivers/modbus/test_modbus_codec.py", "tests/drivers/modbus/test_modbus_rtu.py"),
     ),
     Subject(
         "forecast-decision",

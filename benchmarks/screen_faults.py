@@ -15,10 +15,10 @@ from pathlib import Path
 
 from benchmarks.page import Figure
 from benchmarks.screen_terminal import drain, on_terminal, wait_for
-from drivers.clock import SystemClock, boot_id
-from monitor.errors import StoreError
+from drivers.base.clock import SystemClock, boot_id
+from monitor.base.errors import StoreError
+from monitor.model.request import RequestKind
 from monitor.store.reader import open_store
-from monitor.store.rows import RequestKind
 from tests.tui.fuzz import Fuzz
 from tests.whole.processes import simulator, start, wait_until
 from tui.desk import Desk

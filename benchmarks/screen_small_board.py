@@ -13,7 +13,7 @@ from pathlib import Path
 from benchmarks.page import Figure
 from benchmarks.screen_faults import POLL_S, Bench
 from benchmarks.screen_terminal import drain, on_terminal, wait_for
-from monitor.sample import Gap
+from monitor.model.sample import Gap
 from monitor.store.reader import open_store
 
 QUOTA = 0.1

@@ -21,12 +21,12 @@ from benchmarks.page import Figure, page
 from benchmarks.screen_faults import faults, under
 from benchmarks.screen_small_board import cpu_s, small_board
 from benchmarks.screen_terminal import SIZE, drain, on_terminal, wait_for
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.reading import Mode
-from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.sample import Sample
-from monitor.store.rows import RunFacts
+from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.run import RunFacts
+from monitor.model.sample import Sample
 from monitor.store.writer import StoreWriter
 from tui.glyphs import BRAILLE
 from tui.look import StoreSource

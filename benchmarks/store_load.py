@@ -11,13 +11,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from benchmarks.store_rows import begin
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.reading import Mode
-from monitor.acquiring.scribe import Scribe
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.sample import Sample
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.sample import Sample
+from monitor.recorder.scribe import Scribe
 from monitor.store.writer import Entry, StoreWriter
-from monitor.vigil import Verdict
+from monitor.watch.vigil import Verdict
 
 SUPPLIES = 64
 POLL_S = 0.1

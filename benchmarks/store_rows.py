@@ -3,10 +3,10 @@
 import random
 from collections.abc import Iterator
 
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.reading import Mode
-from monitor.sample import Gap, Sample
-from monitor.store.rows import RunFacts
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Sample
 from monitor.store.writer import StoreWriter
 
 BEGAN_UTC_NS = 1_790_000_000_000_000_000

@@ -7,16 +7,16 @@ from pathlib import Path
 
 from benchmarks.store_rows import BATCH as BATCH_OF_A_RUN
 from benchmarks.store_rows import begin, rows_of_a_run, write_run
-from drivers.clock import SystemClock
-from monitor.acquiring.scribe import ESTIMATE_NS
-from monitor.sample import Gap, Sample
+from drivers.base.clock import SystemClock
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.scribe import ESTIMATE_NS
 from monitor.store.batch import INSERT_SAMPLE
 from monitor.store.encoding import Cell, gap_cells, sample_cells
 from monitor.store.migration import statements
-from monitor.store.rows import RunFacts
 from monitor.store.schema import STEPS
 from monitor.store.writer import Entry, StoreWriter
-from monitor.vigil import Vigil
+from monitor.watch.vigil import Vigil
 
 BATCH = 2000
 """As the scribe writes a backlog."""

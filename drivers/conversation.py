@@ -28,11 +28,11 @@ from dataclasses import dataclass
 from typing import NoReturn, TypeVar
 
 from drivers.answer import NotUnderstood, SupplyError, read_supply_error
-from drivers.clock import Clock
+from drivers.base.clock import Clock
+from drivers.base.inert import inert
 from drivers.errors import AskAgain, GarbledAnswer, NoAnswer, SupplyRefused, SupplySilent
-from drivers.inert import inert
-from drivers.line_buffer import LineBuffer
-from drivers.link import after, drain
+from drivers.link.line_buffer import LineBuffer
+from drivers.link.link import after, drain
 from drivers.questions import AskingLink, TextQuestion
 
 T = TypeVar("T")

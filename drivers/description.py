@@ -10,9 +10,9 @@ from importlib import resources
 from pathlib import Path
 from typing import Literal, cast
 
+from drivers.base.nearest import nearest_hint
 from drivers.errors import BadDescription
-from drivers.nearest import nearest_hint
-from drivers.serial_settings import SerialSettings
+from drivers.link.serial_settings import SerialSettings
 from drivers.toml_table import TomlTable, read_toml
 
 FORMAT = 1

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from drivers.address import Address
-from drivers.clock import Clock
+from drivers.base.clock import Clock
 from drivers.reading import Identity, Reading
 
 

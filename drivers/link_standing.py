@@ -8,9 +8,9 @@ it does not have is left out here.
 from dataclasses import dataclass
 
 from drivers.answer import SupplyError
+from drivers.base.inert import inert
 from drivers.conversation import Tally
 from drivers.driver import Driver
-from drivers.inert import inert
 from drivers.reply_times import ReplyTimes
 
 

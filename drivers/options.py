@@ -5,14 +5,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import chain
 
-from drivers.clock import Clock
+from drivers.base.clock import Clock
+from drivers.base.nearest import nearest_hint
 from drivers.driver import DriverSetUp
 from drivers.errors import BadAddress
-from drivers.link import Link
-from drivers.nearest import nearest_hint
-from drivers.serial_link import SerialLink
-from drivers.serial_settings import SERIAL_OPTIONS, SerialSettings, read_serial_settings
-from drivers.tcp_link import TcpLink
+from drivers.link.link import Link
+from drivers.link.serial_link import SerialLink
+from drivers.link.serial_settings import SERIAL_OPTIONS, SerialSettings, read_serial_settings
+from drivers.link.tcp_link import TcpLink
 
 COMMON_OPTIONS = ("timeout", "quiet_ms", "description")
 

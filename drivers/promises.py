@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from drivers.address import parse_address
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp, OpensDriver
 from drivers.errors import AskAgain, DriverError, Reopen
 from drivers.reading import Identity, Mode, Reading

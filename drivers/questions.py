@@ -13,9 +13,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from drivers.base.inert import inert
 from drivers.errors import QuestionRefused
-from drivers.inert import inert
-from drivers.link import Link
+from drivers.link.link import Link
 
 ENDS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n", "none": b""}
 """How a question may end, by the names that a description uses."""

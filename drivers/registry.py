@@ -7,9 +7,9 @@ its object an `OpensDriver`.
 from importlib.metadata import EntryPoint, entry_points
 from typing import cast
 
+from drivers.base.nearest import nearest_hint
 from drivers.driver import Driver, DriverSetUp, OpensDriver
 from drivers.errors import BadAddress
-from drivers.nearest import nearest_hint
 
 GROUP = "bathvigil.drivers"
 

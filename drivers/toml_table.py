@@ -10,9 +10,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import cast
 
+from drivers.base.inert import inert
+from drivers.base.nearest import nearest, nearest_hint
 from drivers.errors import BadDescription
-from drivers.inert import inert
-from drivers.nearest import nearest, nearest_hint
 
 _LARGEST_FILE = 65536
 

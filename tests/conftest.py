@@ -10,7 +10,7 @@ import pytest
 
 from tests.drivers.fake_registers import EVERY_UNIT, FakeRegisters
 from tests.drivers.fake_supply import EVERY_SUPPLY
-from tests.monitor.commissioning.ends import EVERY_TABLE, RegisterSupply
+from tests.monitor.setup.commission.ends import EVERY_TABLE, RegisterSupply
 
 ON_THE_LIST = {
     b"*IDN?",

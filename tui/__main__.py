@@ -6,8 +6,8 @@ import sys
 import threading
 from pathlib import Path
 
-from drivers.clock import SystemClock, boot_id
-from monitor.errors import BathvigilError
+from drivers.base.clock import SystemClock, boot_id
+from monitor.base.errors import BathvigilError
 from monitor.store.reader import open_store
 from tui.card import CardScreen
 from tui.desk import Desk

@@ -4,12 +4,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
-from monitor.job.card import JobCard
-from monitor.job.outcome import Outcome
-from monitor.reports.moments import local_minute
+from monitor.base.moments import local_minute
+from monitor.model.card import JobCard
+from monitor.model.outcome import Outcome
+from monitor.model.run import RunRow, RunSummary
 from monitor.store.job_rows import cards_and_outcomes
 from monitor.store.reader import Store, open_store
-from monitor.store.rows import RunRow, RunSummary
 from tui.baths import BathsSource, StoredBaths
 from tui.look import RunSource, Source, StoreSource
 from tui.side_by_side import Side, side_of

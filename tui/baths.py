@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from monitor.bench.bath_view import BathView, known_baths, view_of
+from monitor.baths.bath_view import BathView, known_baths, view_of
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import cards_and_outcomes
 from monitor.store.reader import open_store

@@ -3,9 +3,9 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from drivers.clock import Clock, SystemClock
+from drivers.base.clock import Clock, SystemClock
+from monitor.model.run import RunRow
 from monitor.store.reader import Store, open_store
-from monitor.store.rows import RunRow
 from tui.look import RunSource, StoreSource
 from tui.view import View, Window
 

@@ -2,9 +2,9 @@
 
 from functools import partial
 
-from drivers.clock import Clock
-from monitor.job.offered import baths_offered, steps_offered
-from monitor.store.rows import RequestKind
+from drivers.base.clock import Clock
+from monitor.model.offered import baths_offered, steps_offered
+from monitor.model.request import RequestKind
 from tui.form import TYPED, Deed, Form, corrected
 from tui.glyphs import Glyphs
 from tui.ink import Line

@@ -1,6 +1,6 @@
 """Two to six runs side by side, aligned on their start or on a mark, with their differences."""
 
-from drivers.clock import Clock
+from drivers.base.clock import Clock
 from tui.archive import SidesSource
 from tui.glyphs import Glyphs
 from tui.ink import Line

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
-from monitor.bench.designation import micrometres_of
-from monitor.bench.shapes import area_of
-from monitor.errors import WrongUse
-from monitor.job.area import area_text
-from monitor.job.card import STEPS, JobCard, Way
-from monitor.job.step import STRIP
+from monitor.base.errors import WrongUse
+from monitor.baths.designation import micrometres_of
+from monitor.baths.shapes import area_of
+from monitor.model.area import area_text
+from monitor.model.card import STEPS, JobCard, Way
+from monitor.model.step import STRIP
 
 LONGEST = 40
 WAYS = ("", *(way.value for way in Way))

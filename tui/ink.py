@@ -11,8 +11,8 @@ from itertools import zip_longest
 
 from rich.cells import cell_len, set_cell_size
 
-from drivers.inert import inert
-from monitor.alarms.alarm import Priority
+from drivers.base.inert import inert
+from monitor.model.alarm import Priority
 
 
 class Ink(Enum):

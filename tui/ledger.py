@@ -1,6 +1,6 @@
 """The ledger's screen: one bath at a time, scrolled by the arrows."""
 
-from drivers.clock import Clock
+from drivers.base.clock import Clock
 from tui.baths import BathPage, BathsSource
 from tui.glyphs import Glyphs
 from tui.ink import Line

@@ -2,10 +2,10 @@
 
 from functools import partial
 
-from drivers.clock import Clock
-from drivers.inert import inert
-from monitor.alarms.alarm import AlarmEvent, Priority, State
-from monitor.store.rows import Request, RequestKind
+from drivers.base.clock import Clock
+from drivers.base.inert import inert
+from monitor.model.alarm import AlarmEvent, Priority, State
+from monitor.model.request import Request, RequestKind
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line

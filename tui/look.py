@@ -5,22 +5,24 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from drivers.clock import Clock
-from monitor.alarms.alarm import AlarmEvent
-from monitor.bench.charge_need import ChargeNeed
-from monitor.bench.need_of_run import need_of_run
-from monitor.explaining.explanation import Explanation
-from monitor.job.card import JobCard
-from monitor.job.outcome import Outcome
-from monitor.sample import Sample
+from drivers.base.clock import Clock
+from monitor.baths.charge_need import ChargeNeed
+from monitor.baths.need_of_run import need_of_run
+from monitor.model.alarm import AlarmEvent
+from monitor.model.card import JobCard
+from monitor.model.event import Mark, Prompt, Status
+from monitor.model.explanation import Explanation
+from monitor.model.outcome import Outcome
+from monitor.model.request import RequestKind
+from monitor.model.run import GapRow
+from monitor.model.sample import Sample
 from monitor.store.forward_rows import ForwardState
 from monitor.store.forward_state import forward_states
 from monitor.store.job_rows import JobBox, card_before
 from monitor.store.reader import Store, StoredRun, open_store
 from monitor.store.requests import RequestBox
-from monitor.store.rows import GapRow, Mark, Prompt, RequestKind, Status
 from monitor.store.run_clock import run_clock
-from monitor.words.copying import BESIDE, COPY
+from monitor.text.copying import BESIDE, COPY
 from tui.baths import BathsSource, StoredBaths
 from tui.view import Chart, View, Window
 

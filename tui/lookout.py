@@ -10,8 +10,8 @@ from queue import Empty, SimpleQueue
 
 from textual.message import Message
 
-from drivers.clock import Clock
-from monitor.errors import StoreError
+from drivers.base.clock import Clock
+from monitor.base.errors import StoreError
 from tui.look import Source
 from tui.messages import Asked, Broke, Looked, LookFailed
 from tui.view import Window

@@ -3,15 +3,16 @@
 from dataclasses import dataclass
 
 from drivers.reading import Mode
-from monitor.alarms.alarm import AlarmEvent, Priority
-from monitor.estimating.estimate import Forecast
-from monitor.sample import Sample
-from monitor.store.rows import Prompt, RequestKind
-from monitor.words import Situation, Standing, next_to_acknowledge, stale_after_s, standing
-from monitor.words.badges import badges
-from monitor.words.hold import HOLD_TO_DO, HOLD_WORD, hold_left_s, hold_sentence
-from monitor.words.prompts import prompt_to_do, prompt_word
-from monitor.words.situation import silent_since_s, situation_at
+from monitor.model.alarm import AlarmEvent, Priority
+from monitor.model.estimate import Forecast
+from monitor.model.event import Prompt
+from monitor.model.request import RequestKind
+from monitor.model.sample import Sample
+from monitor.text import Situation, Standing, next_to_acknowledge, stale_after_s, standing
+from monitor.text.badges import badges
+from monitor.text.hold import HOLD_TO_DO, HOLD_WORD, hold_left_s, hold_sentence
+from monitor.text.prompts import prompt_to_do, prompt_word
+from monitor.text.situation import silent_since_s, situation_at
 from tui.glyphs import BRAILLE, Glyphs
 from tui.ink import Line
 from tui.view import View

@@ -2,8 +2,8 @@
 
 from typing import Protocol
 
-from drivers.clock import Clock
-from monitor.words.standing import RANK
+from drivers.base.clock import Clock
+from monitor.text.standing import RANK
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
 from tui.ink import Line

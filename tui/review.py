@@ -2,8 +2,8 @@
 
 from functools import partial
 
-from drivers.clock import Clock
-from drivers.inert import inert
+from drivers.base.clock import Clock
+from drivers.base.inert import inert
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line

@@ -1,6 +1,6 @@
 """The two questions after the rinse: keys in, how the strip turned out, out."""
 
-from monitor.job.outcome import Outcome
+from monitor.model.outcome import Outcome
 from tui.ink import Ink, Line
 
 WETTED = "Did the water film stay whole?"

@@ -1,7 +1,7 @@
 """The list of runs: find one, look at it, or pick two to six and lay them side by side."""
 
-from drivers.clock import Clock
-from drivers.inert import inert
+from drivers.base.clock import Clock
+from drivers.base.inert import inert
 from tui.archive import Entry, RunsSource, chosen
 from tui.compare import CompareScreen
 from tui.glyphs import Glyphs

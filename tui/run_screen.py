@@ -3,7 +3,7 @@
 from abc import abstractmethod
 from functools import partial
 
-from drivers.clock import Clock
+from drivers.base.clock import Clock
 from tui.glyphs import Glyphs
 from tui.ink import Line
 from tui.look import RunSource

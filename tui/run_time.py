@@ -6,8 +6,8 @@ of an earlier boot, whose monotonic times mean nothing now, by UTC.
 
 from dataclasses import dataclass
 
-from drivers.clock import Clock
-from monitor.store.rows import Segment
+from drivers.base.clock import Clock
+from monitor.model.run import Segment
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from textual.events import Key, Paste, Resize
 from textual.screen import Screen
 from textual.timer import Timer
 
-from drivers.clock import Clock
+from drivers.base.clock import Clock
 from tui.glyphs import Glyphs, next_set
 from tui.ink import Ink, Line
 from tui.keys import CLOSE, GLYPHS, HELP

@@ -3,16 +3,18 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from monitor.alarms.alarm import AlarmEvent
-from monitor.bench.charge_need import ChargeNeed
-from monitor.estimating.estimate import Estimate
-from monitor.explaining.explanation import Explanation
-from monitor.job.card import JobCard
-from monitor.job.outcome import Outcome
-from monitor.sample import Gap, Sample
+from monitor.baths.charge_need import ChargeNeed
+from monitor.model.alarm import AlarmEvent
+from monitor.model.card import JobCard
+from monitor.model.estimate import Estimate
+from monitor.model.event import Mark, Prompt, Status
+from monitor.model.explanation import Explanation
+from monitor.model.outcome import Outcome
+from monitor.model.request import Request
+from monitor.model.run import GapRow, RunRow, Segment
+from monitor.model.sample import Gap, Sample
 from monitor.store.columns import Column
 from monitor.store.forward_rows import ForwardState
-from monitor.store.rows import GapRow, Mark, Prompt, Request, RunRow, Segment, Status
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from monitor.alarms.alarm import AlarmEvent, AlarmKind, Priority, State
 from monitor.alarms.catalogue import BY_NAME, TRIP_EXPECTED
 from monitor.alarms.conditions import Finding
 from monitor.alarms.states import Signal, next_state
-from monitor.estimating.estimate import Forecast
-from monitor.sample import Gap, Sample
+from monitor.model.alarm import AlarmEvent, AlarmKind, Priority, State
+from monitor.model.estimate import Forecast
+from monitor.model.sample import Gap, Sample
 
 SHELF_NS = 600 * 1_000_000_000
 """How long an alarm stays on the shelf: ten minutes, the run's end at the last; never for ever."""

@@ -5,7 +5,7 @@ definition what requires a timely response (ANSI/ISA-18.2). The order is the ord
 alarms that come with the same sample are told, causes before consequences.
 """
 
-from monitor.alarms.alarm import AlarmKind, Priority
+from monitor.model.alarm import AlarmKind, Priority
 
 TRIP_EXPECTED = "trip-expected"
 TRIPPED = "tripped"

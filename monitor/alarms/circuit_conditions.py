@@ -7,12 +7,12 @@ from monitor.alarms.catalogue import (
     OVERHEATING,
     SHORT,
 )
-from monitor.alarms.finding import Finding
-from monitor.estimating.conductance import STATED_VOLTS
-from monitor.estimating.estimate import Estimate
-from monitor.estimating.fittings import Fittings
-from monitor.estimating.short import Short, ShortWatch
-from monitor.job.step import window_text
+from monitor.analysis.conductance import STATED_VOLTS
+from monitor.analysis.short import Short, ShortWatch
+from monitor.model.estimate import Estimate
+from monitor.model.finding import Finding
+from monitor.model.fittings import Fittings
+from monitor.model.step import window_text
 
 FLOWS = 0.02
 """Share of the limit from which current counts as flowing through the work."""

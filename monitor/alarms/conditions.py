@@ -5,16 +5,16 @@ stands: a lost link never makes a threshold alarm look fine.
 """
 
 from drivers.reading import Mode
-from monitor.alarms.alarm import Priority
 from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
 from monitor.alarms.circuit_conditions import CircuitConditions
-from monitor.alarms.finding import Finding
-from monitor.estimating.cut_out import AT_LIMIT, DEAD_AMPS, NEAR_LIMIT, CutOut, CutOutWatch
-from monitor.estimating.estimate import Estimate, Forecast
-from monitor.estimating.fittings import Fittings
-from monitor.estimating.short import Short
-from monitor.sample import Gap, Quality, Sample
-from monitor.store.rows import LimitKind
+from monitor.analysis.cut_out import AT_LIMIT, DEAD_AMPS, NEAR_LIMIT, CutOut, CutOutWatch
+from monitor.analysis.short import Short
+from monitor.model.alarm import Priority
+from monitor.model.estimate import Estimate, Forecast
+from monitor.model.finding import Finding
+from monitor.model.fittings import Fittings
+from monitor.model.run import LimitKind
+from monitor.model.sample import Gap, Quality, Sample
 
 __all__ = ["Conditions", "Finding"]
 

@@ -7,7 +7,7 @@ would have answered.
 from drivers.errors import WrongSupply
 from monitor.alarms.catalogue import HOST_PAUSED, WATCH_FAILED, WRONG_SUPPLY
 from monitor.alarms.conditions import Finding
-from monitor.sample import Gap, Sample
+from monitor.model.sample import Gap, Sample
 
 PAUSED = "host paused"
 """The reason of the polls that were missed while the machine or the recorder stood still."""

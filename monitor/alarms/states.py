@@ -20,7 +20,7 @@
 
 from enum import StrEnum
 
-from monitor.alarms.alarm import Change, State
+from monitor.model.alarm import Change, State
 
 
 class Signal(StrEnum):

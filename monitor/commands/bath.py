@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from monitor.bench.amounts import correction_trouble
-from monitor.bench.bath_view import BathView, known_baths, must_be_known, view_of
-from monitor.bench.cautions import OF_A_DILUTION, OF_A_MAKE_UP, OF_A_REPLACEMENT
-from monitor.bench.entry import Entry, Kind
+from monitor.base.errors import WrongUse
+from monitor.baths.amounts import correction_trouble
+from monitor.baths.bath_view import BathView, known_baths, must_be_known, view_of
+from monitor.baths.cautions import OF_A_DILUTION, OF_A_MAKE_UP, OF_A_REPLACEMENT
 from monitor.commands.bath_advise import advise
 from monitor.commands.bath_entries import (
     AMOUNT,
@@ -30,8 +30,8 @@ from monitor.commands.options import (
     store_option,
 )
 from monitor.commands.places import store_path
-from monitor.errors import WrongUse
-from monitor.reports.bath_text import bath_text, facts_of_bath
+from monitor.export.bath_text import bath_text, facts_of_bath
+from monitor.model.entry import Entry, Kind
 from monitor.store.bath_rows import BathBook
 
 

@@ -5,10 +5,12 @@ from pathlib import Path
 
 import click
 
-from monitor.bench.bath_view import view_of
-from monitor.bench.cautions import OF_A_DILUTION, OF_A_REPLACEMENT, WASTE
-from monitor.bench.dilution import Draw, Remedy, advice
-from monitor.bench.standing_advice import usual_draw
+from monitor.analysis.conductance import STATED_VOLTS
+from monitor.base.errors import WrongUse
+from monitor.baths.bath_view import view_of
+from monitor.baths.cautions import OF_A_DILUTION, OF_A_REPLACEMENT, WASTE
+from monitor.baths.dilution import Draw, Remedy, advice
+from monitor.baths.standing_advice import usual_draw
 from monitor.commands.bath_entries import (
     AMOUNT,
     bath_argument,
@@ -19,9 +21,7 @@ from monitor.commands.bath_entries import (
 )
 from monitor.commands.options import config_option, examples, store_option
 from monitor.commands.places import store_path
-from monitor.errors import WrongUse
-from monitor.estimating.conductance import STATED_VOLTS
-from monitor.reports.bath_text import advice_lines
+from monitor.export.bath_text import advice_lines
 from monitor.settings.bench import CAUSTIC_PER_KELVIN
 
 

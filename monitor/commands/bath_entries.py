@@ -5,15 +5,15 @@ from pathlib import Path
 
 import click
 
-from drivers.clock import SystemClock
-from monitor.bench.amounts import impossible_amount
-from monitor.bench.bath_view import BathView
-from monitor.bench.connection import line_through
-from monitor.bench.dilution import FLOOR_GRAMS_PER_LITRE
-from monitor.bench.entry import Entry
-from monitor.errors import WrongUse
-from monitor.estimating.leads import Leads
-from monitor.reports.bath_text import entry_line
+from drivers.base.clock import SystemClock
+from monitor.base.errors import WrongUse
+from monitor.baths.amounts import impossible_amount
+from monitor.baths.bath_view import BathView
+from monitor.baths.connection import line_through
+from monitor.baths.dilution import FLOOR_GRAMS_PER_LITRE
+from monitor.export.bath_text import entry_line
+from monitor.model.entry import Entry
+from monitor.model.leads import Leads
 from monitor.settings import load_bench
 from monitor.settings.bench import Bath as BathSettings
 from monitor.store.bath_rows import BathBook

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import click
 
-from drivers.clock import SystemClock
-from monitor.bench.bath_view import must_be_known, view_of
-from monitor.bench.connection import contacts_of
-from monitor.bench.entry import Entry, Kind, in_force
+from drivers.base.clock import SystemClock
+from monitor.base.errors import WrongUse
+from monitor.baths.bath_view import must_be_known, view_of
+from monitor.baths.connection import contacts_of
 from monitor.commands.bath_entries import (
     AMOUNT,
     add,
@@ -19,7 +19,7 @@ from monitor.commands.bath_entries import (
 )
 from monitor.commands.options import config_option, examples, store_option
 from monitor.commands.places import store_path
-from monitor.errors import WrongUse
+from monitor.model.entry import Entry, Kind, in_force
 from monitor.store.bath_rows import BathBook
 
 

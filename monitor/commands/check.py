@@ -7,20 +7,20 @@ from pathlib import Path
 
 import click
 
-from drivers.clock import SystemClock
-from drivers.inert import inert
-from monitor.acquiring.lock import holder
-from monitor.checking.explaining import explained_settings
-from monitor.checking.finding import Finding, Result, worst
-from monitor.checking.machine import ThisMachine
-from monitor.checking.machine_checks import MACHINE_CHECKS, Place
-from monitor.checking.supply_checks import SupplyToCheck, check_supply
+from drivers.base.clock import SystemClock
+from drivers.base.inert import inert
+from monitor.base.errors import BadSettings, WrongUse
 from monitor.commands.options import config_option, examples, json_option, store_option
 from monitor.commands.places import store_path
-from monitor.errors import BadSettings, WrongUse
-from monitor.notices.planning import notice_plan
-from monitor.notices.trying import try_channels
+from monitor.recorder.lock import holder
+from monitor.recorder.notices.planning import notice_plan
+from monitor.recorder.notices.trying import try_channels
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
+from monitor.setup.check.explaining import explained_settings
+from monitor.setup.check.finding import Finding, Result, worst
+from monitor.setup.check.machine import ThisMachine
+from monitor.setup.check.machine_checks import MACHINE_CHECKS, Place
+from monitor.setup.check.supply_checks import SupplyToCheck, check_supply
 
 
 @click.command(

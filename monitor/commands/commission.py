@@ -8,35 +8,35 @@ from pathlib import Path
 import click
 
 from drivers.address import Address, parse_address
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
+from drivers.base.inert import inert
 from drivers.driver import DriverSetUp
 from drivers.errors import BadAddress, DriverError
-from drivers.inert import inert
-from drivers.lines_description import load_lines_description
-from drivers.link import Link, after
-from drivers.modbus_description import load_modbus_description
+from drivers.lines.lines_description import load_lines_description
+from drivers.link.link import Link, after
+from drivers.link.serial_link import SerialLink
+from drivers.link.serial_settings import SerialSettings
+from drivers.link.shared_link import frame_gap_s
+from drivers.modbus.modbus_description import load_modbus_description
 from drivers.options import all_options, read_options
 from drivers.registry import open_driver
-from drivers.scpi_description import load_scpi_description
-from drivers.serial_link import SerialLink
-from drivers.serial_settings import SerialSettings
-from drivers.shared_link import frame_gap_s
+from drivers.scpi.scpi_description import load_scpi_description
+from monitor.base.errors import BathvigilError, WrongUse
 from monitor.commands.options import examples
-from monitor.commissioning.answers import (
+from monitor.setup.commission.answers import (
     MAY_BE_EMPTY,
     QUESTIONS,
     PanelShown,
     Prepared,
     read_answers,
 )
-from monitor.commissioning.asking_registers import AskingRegisters
-from monitor.commissioning.endings import PATIENCE_S
-from monitor.commissioning.lines_session import commission_lines
-from monitor.commissioning.made import USUAL_TIMEOUT_S, Made, describe, keep, read_ratings
-from monitor.commissioning.modbus_session import commission_modbus
-from monitor.commissioning.scpi_session import commission_scpi
-from monitor.commissioning.status_session import read_state_asked
-from monitor.errors import BathvigilError, WrongUse
+from monitor.setup.commission.asking_registers import AskingRegisters
+from monitor.setup.commission.endings import PATIENCE_S
+from monitor.setup.commission.lines_session import commission_lines
+from monitor.setup.commission.made import USUAL_TIMEOUT_S, Made, describe, keep, read_ratings
+from monitor.setup.commission.modbus_session import commission_modbus
+from monitor.setup.commission.scpi_session import commission_scpi
+from monitor.setup.commission.status_session import read_state_asked
 
 CONNECT_S = 3.0
 LOADERS: dict[str, Callable[[str], object]] = {

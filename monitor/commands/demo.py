@@ -16,16 +16,16 @@ from pathlib import Path
 
 import click
 
-from drivers.clock import SystemClock
-from monitor.acquiring.launching import Launched, launch_recorder
-from monitor.acquiring.lock import holder
+from drivers.base.clock import SystemClock
+from monitor.base.errors import BathvigilError
 from monitor.commands.history import fill_history
 from monitor.commands.options import examples
 from monitor.commands.screen import has_terminal, show
 from monitor.commands.story import tell_story
-from monitor.errors import BathvigilError
+from monitor.recorder.launching import Launched, launch_recorder
+from monitor.recorder.lock import holder
+from monitor.recorder.sound.bells import lends_its_bell
 from monitor.settings import default_store_path
-from monitor.sounding.bells import lends_its_bell
 from monitor.store.opening import DEMO_STORE
 
 SCENE = "tank-warms-to-trip"

@@ -6,24 +6,24 @@ import re
 import click
 
 from drivers.address import parse_address
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
+from drivers.base.inert import inert
 from drivers.driver import DriverSetUp
 from drivers.errors import DriverError
-from drivers.inert import inert
-from drivers.link import Link, after
+from drivers.link.link import Link, after
+from drivers.link.serial_link import serial_ports
+from drivers.link.serial_settings import SerialSettings
+from drivers.modbus.register_question import RegisterQuestion
 from drivers.options import read_options
 from drivers.questions import ScpiQuestion
-from drivers.register_question import RegisterQuestion
 from drivers.registry import driver_names
-from drivers.serial_link import serial_ports
-from drivers.serial_settings import SerialSettings
+from monitor.base.errors import BathvigilError, WrongUse
 from monitor.commands.options import examples, json_option
-from monitor.commissioning.asking_registers import AskingRegisters
-from monitor.commissioning.endings import PATIENCE_S, find_endings
-from monitor.commissioning.errors import NotCommissioned
-from monitor.commissioning.port_report import PortReport, report_port
-from monitor.commissioning.talker_session import heard_unasked
-from monitor.errors import BathvigilError, WrongUse
+from monitor.setup.commission.asking_registers import AskingRegisters
+from monitor.setup.commission.endings import PATIENCE_S, find_endings
+from monitor.setup.commission.errors import NotCommissioned
+from monitor.setup.commission.port_report import PortReport, report_port
+from monitor.setup.commission.talker_session import heard_unasked
 
 CONNECT_S = 3.0
 _UNITS = re.compile(r"([0-9]{1,3})(?:-([0-9]{1,3}))?")

@@ -8,17 +8,17 @@ from types import FrameType
 
 import click
 
-from drivers.clock import SystemClock
-from monitor.acquiring.lock import holder
+from drivers.base.clock import SystemClock
+from monitor.base.errors import BathvigilError, WrongUse
+from monitor.base.secret import read_token
 from monitor.commands.options import config_option, examples, store_option
 from monitor.commands.places import store_path
-from monitor.errors import BathvigilError, WrongUse
-from monitor.forwarding.forwarder import Forwarder
-from monitor.forwarding.lock import ForwarderLock
-from monitor.forwarding.plan import ForwardPlan, plan_of
-from monitor.forwarding.secret import read_token
-from monitor.forwarding.sink import ServerSink
-from monitor.forwarding.standing import standing_text
+from monitor.forward.forwarder import Forwarder
+from monitor.forward.lock import ForwarderLock
+from monitor.forward.plan import ForwardPlan, plan_of
+from monitor.forward.sink import ServerSink
+from monitor.forward.standing import standing_text
+from monitor.recorder.lock import holder
 from monitor.settings import load_bench
 from monitor.store.forward_state import forward_states
 

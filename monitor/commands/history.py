@@ -12,22 +12,22 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from drivers.reading import Mode
-from monitor.acquiring.in_force import as_settings, in_force
-from monitor.acquiring.plan import SupplyPlan
-from monitor.bench.entry import Entry, Kind
-from monitor.errors import BathvigilError
-from monitor.estimating.fittings import Fittings
-from monitor.estimating.leads import Leads
-from monitor.job.card import JobCard, Way
-from monitor.job.outcome import Outcome
-from monitor.sample import Sample
+from monitor.base.errors import BathvigilError
+from monitor.base.version import VERSION
+from monitor.model.card import JobCard, Way
+from monitor.model.entry import Entry, Kind
+from monitor.model.fittings import Fittings
+from monitor.model.leads import Leads
+from monitor.model.outcome import Outcome
+from monitor.model.run import LimitKind, RunFacts
+from monitor.model.sample import Sample
+from monitor.recorder.in_force import as_settings, in_force
+from monitor.recorder.plan import SupplyPlan
 from monitor.store.batch import Entry as Stored
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
-from monitor.store.rows import LimitKind, RunFacts
 from monitor.store.writer import StoreWriter
-from monitor.version import VERSION
-from monitor.vigil import Vigil
+from monitor.watch.vigil import Vigil
 
 ESTIMATE_NS = 1_000_000_000
 FIRST_ORDER = 310

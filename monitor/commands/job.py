@@ -5,21 +5,21 @@ from pathlib import Path
 
 import click
 
-from drivers.nearest import nearest_hint
-from monitor.bench.bath_view import must_be_known
-from monitor.bench.designation import micrometres_of
-from monitor.bench.need_of_run import need_of_run
-from monitor.bench.shapes import area_of
+from drivers.base.nearest import nearest_hint
+from monitor.base.errors import WrongUse
+from monitor.baths.bath_view import must_be_known
+from monitor.baths.designation import micrometres_of
+from monitor.baths.need_of_run import need_of_run
+from monitor.baths.shapes import area_of
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
-from monitor.errors import WrongUse
-from monitor.job.card import JobCard, Way
-from monitor.job.offered import steps_offered
-from monitor.job.outcome import Outcome
+from monitor.model.card import JobCard, Way
+from monitor.model.offered import steps_offered
+from monitor.model.outcome import Outcome
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import Store, open_store
 from monitor.store.stored_run import StoredRun
-from monitor.words.progress import progress_line
+from monitor.text.progress import progress_line
 
 LONGEST = 40
 

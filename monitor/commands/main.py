@@ -11,8 +11,8 @@ from collections.abc import Sequence
 import click
 from click.shell_completion import CompletionItem
 
-from monitor.errors import BathvigilError, WrongUse
-from monitor.version import VERSION
+from monitor.base.errors import BathvigilError, WrongUse
+from monitor.base.version import VERSION
 
 LONGEST = 4000
 """Characters of a complaint."""
@@ -70,7 +70,7 @@ class LazyCommands(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and args[0] not in COMMANDS:
-            from drivers.nearest import nearest_hint
+            from drivers.base.nearest import nearest_hint
 
             hint = nearest_hint(args[0], COMMANDS)
             raise click.UsageError(f"there is no command {args[0]!r}: {hint}", ctx)
@@ -124,7 +124,7 @@ def _leave_stdout() -> None:
 
 def _complain(error: BathvigilError) -> None:
     """On one line, with nothing in it that a terminal would obey: some of it came from a file."""
-    from drivers.inert import inert
+    from drivers.base.inert import inert
 
     click.echo(f"bathvigil: {inert(str(error), LONGEST)}", err=True)
 

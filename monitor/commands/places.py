@@ -4,9 +4,9 @@ from pathlib import Path
 
 import click
 
-from drivers.clock import SystemClock
-from monitor.acquiring.lock import StoreLock
-from monitor.errors import BathvigilError
+from drivers.base.clock import SystemClock
+from monitor.base.errors import BathvigilError
+from monitor.recorder.lock import StoreLock
 from monitor.settings import default_store_path, load_bench
 from monitor.store.older import is_older, make_new
 

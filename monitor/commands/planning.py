@@ -9,9 +9,9 @@ from typing import ParamSpec, TypeVar
 import click
 
 from drivers.address import parse_address
+from drivers.base.nearest import nearest_hint
 from drivers.errors import BadAddress
-from drivers.nearest import nearest_hint
-from monitor.acquiring.plan import SupplyPlan
+from monitor.base.errors import WrongUse
 from monitor.commands.options import (
     config_option,
     horizon_option,
@@ -19,9 +19,9 @@ from monitor.commands.options import (
     litres_option,
     supply_option,
 )
-from monitor.errors import WrongUse
+from monitor.model.run import LimitKind, RunFacts
+from monitor.recorder.plan import SupplyPlan
 from monitor.settings import Bench, load_bench
-from monitor.store.rows import LimitKind, RunFacts
 
 POLL_S = 0.2
 HORIZON_S = 120.0

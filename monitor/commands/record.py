@@ -10,32 +10,32 @@ from types import FrameType
 
 import click
 
-from drivers.clock import SystemClock
-from monitor.acquiring.heartbeat import HeartbeatPlan
-from monitor.acquiring.lock import StoreLock
-from monitor.acquiring.plan import SupplyPlan
-from monitor.acquiring.recorder import Recorder
-from monitor.acquiring.surroundings import Outside
-from monitor.bench.cautions import OF_A_FIRST_START
-from monitor.checking.machine_checks import day_bytes, folder_that_is, room_text
+from drivers.base.clock import SystemClock
+from monitor.baths.cautions import OF_A_FIRST_START
 from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
-from monitor.forwarding.plan import plan_of
-from monitor.forwarding.starting import start_forwarder
-from monitor.forwarding.watch import Forwarded
-from monitor.notices.planning import notice_plan
-from monitor.reports.json_lines import Line, as_text
-from monitor.reports.plain_lines import plain_line
-from monitor.reports.telling import Telling
-from monitor.sample import Gap, Sample
+from monitor.export.json_lines import Line, as_text
+from monitor.export.plain_lines import plain_line
+from monitor.export.telling import Telling
+from monitor.forward.plan import plan_of
+from monitor.forward.starting import start_forwarder
+from monitor.forward.watch import Forwarded
+from monitor.model.run import LimitKind, RunRow
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.heartbeat import HeartbeatPlan
+from monitor.recorder.lock import StoreLock
+from monitor.recorder.notices.planning import notice_plan
+from monitor.recorder.plan import SupplyPlan
+from monitor.recorder.recorder import Recorder
+from monitor.recorder.sound.players import player_for
+from monitor.recorder.sound.sounder import Sounder
+from monitor.recorder.surroundings import Outside
 from monitor.settings import SoundSettings, load_bench
-from monitor.sounding.players import player_for
-from monitor.sounding.sounder import Sounder
+from monitor.setup.check.machine_checks import day_bytes, folder_that_is, room_text
 from monitor.store.reader import open_store
-from monitor.store.rows import LimitKind, RunRow
-from monitor.vigil import Verdict
-from monitor.words.copying import what_to_copy
+from monitor.text.copying import what_to_copy
+from monitor.watch.vigil import Verdict
 
 FORECAST_EVERY_S = 10.0
 LOGGED_EVERY_S = 600.0

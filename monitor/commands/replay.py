@@ -7,8 +7,7 @@ from pathlib import Path
 
 import click
 
-from monitor.acquiring.as_recorded import vigil_as_recorded
-from monitor.acquiring.asked import Asked
+from monitor.base.errors import WrongUse
 from monitor.commands.options import (
     examples,
     horizon_option,
@@ -19,14 +18,16 @@ from monitor.commands.options import (
     supply_option,
 )
 from monitor.commands.places import store_path
-from monitor.errors import WrongUse
-from monitor.reports.json_lines import Line, as_text
-from monitor.reports.plain_lines import plain_line
-from monitor.reports.table_input import read_table
-from monitor.reports.telling import Telling
-from monitor.sample import Gap, Sample
+from monitor.export.json_lines import Line, as_text
+from monitor.export.plain_lines import plain_line
+from monitor.export.table_input import read_table
+from monitor.export.telling import Telling
+from monitor.model.request import Request
+from monitor.model.run import LimitKind, RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.as_recorded import vigil_as_recorded
+from monitor.recorder.asked import Asked
 from monitor.store.reader import open_store
-from monitor.store.rows import LimitKind, Request, RunFacts
 
 POLL_S = 0.2
 """Distance of the rows where a table is too short to tell."""

@@ -4,14 +4,14 @@ from pathlib import Path
 
 import click
 
-from monitor.bench.bath_view import view_of
+from monitor.base.errors import StoreDamaged, WrongUse
+from monitor.base.whole_file import whole_file, whole_path
+from monitor.baths.bath_view import view_of
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
-from monitor.errors import StoreDamaged, WrongUse
-from monitor.reports.html_bath import bath_report
-from monitor.reports.html_report import run_report
-from monitor.reports.pdf import print_pdf
-from monitor.reports.whole_file import whole_file, whole_path
+from monitor.export.html_bath import bath_report
+from monitor.export.html_report import run_report
+from monitor.export.pdf import print_pdf
 from monitor.store.reader import open_store
 
 

@@ -4,13 +4,13 @@ from pathlib import Path
 
 import click
 
+from monitor.base.errors import WrongUse
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.commands.screen import has_terminal, show, shows_in_browser
-from monitor.errors import WrongUse
-from monitor.reports.run_text import run_text
+from monitor.export.run_text import run_text
 from monitor.store.reader import open_store
-from monitor.words.copying import what_to_copy
+from monitor.text.copying import what_to_copy
 
 
 @click.command(

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
+from monitor.base.moments import local_minute, minutes_text, utc_text
 from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
-from monitor.reports.alarm_figures import SECONDS, Watch, as_lines, figures_of
-from monitor.reports.moments import local_minute, minutes_text, utc_text
+from monitor.export.alarm_figures import SECONDS, Watch, as_lines, figures_of
 from monitor.store.reader import StoredRun, open_store
 
 

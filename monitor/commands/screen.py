@@ -15,7 +15,7 @@ from typing import TypeVar
 
 import click
 
-from monitor.errors import BathvigilError, WrongUse
+from monitor.base.errors import BathvigilError, WrongUse
 
 GIVE_BACK = "\x1b[?1049l\x1b[?25h\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[0m"
 """Leave the alternate screen, show the cursor, end mouse and paste reports, plain text."""

@@ -5,15 +5,15 @@ from pathlib import Path
 
 import click
 
-from drivers.clock import SystemClock
-from monitor.acquiring.launching import log_path
-from monitor.errors import BathvigilError
-from monitor.reports.moments import minutes_text
-from monitor.sample import Gap, Sample
+from drivers.base.clock import SystemClock
+from monitor.base.errors import BathvigilError
+from monitor.base.moments import minutes_text
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.launching import log_path
 from monitor.store.reader import StoredRun, open_store
 from monitor.store.run_clock import run_clock
-from monitor.words import Situation, standing, what_to_do
-from monitor.words.situation import silent_since_s, situation_at
+from monitor.text import Situation, standing, what_to_do
+from monitor.text.situation import silent_since_s, situation_at
 
 LOOK_EVERY_S = 0.2
 SAY_EVERY_S = 120.0

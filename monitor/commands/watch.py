@@ -4,16 +4,16 @@ from pathlib import Path
 
 import click
 
-from monitor.acquiring.launching import launch_recorder, runs_going_on
-from monitor.acquiring.lock import holder
+from monitor.base.errors import BathvigilError, WrongUse
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
 from monitor.commands.screen import has_terminal, show, shows_in_browser
-from monitor.errors import BathvigilError, WrongUse
-from monitor.sounding.bells import lends_its_bell
+from monitor.recorder.launching import launch_recorder, runs_going_on
+from monitor.recorder.lock import holder
+from monitor.recorder.sound.bells import lends_its_bell
 from monitor.store.reader import open_store
-from monitor.words.copying import what_to_copy
+from monitor.text.copying import what_to_copy
 
 
 @click.command(

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field
 
-from drivers.nearest import nearest
+from drivers.base.nearest import nearest
 from monitor.alarms.catalogue import BY_NAME
 from monitor.settings.table import Table
 

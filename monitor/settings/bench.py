@@ -12,9 +12,10 @@ from pydantic import AfterValidator, Field, ValidationInfo, field_validator, mod
 from pydantic_core import PydanticCustomError
 
 from drivers.address import parse_address
+from drivers.base.nearest import nearest
 from drivers.errors import BadAddress
-from drivers.nearest import nearest
-from monitor.estimating.fittings import Fittings
+from monitor.model.fittings import Fittings
+from monitor.model.run import LimitKind
 from monitor.settings.alarms import AlarmName, AlarmSettings
 from monitor.settings.circuit import (
     MOST_AMPS,
@@ -27,7 +28,6 @@ from monitor.settings.circuit import (
 from monitor.settings.notices import HeartbeatSettings, NoticesSettings, is_command_line
 from monitor.settings.steps import StepSettings, job_steps
 from monitor.settings.table import Name, Table
-from monitor.store.rows import LimitKind
 
 CAUSTIC_PER_KELVIN = 0.0175
 """Temperature coefficient of a caustic strip's conductance, 1/K, where the bath gives none."""

@@ -4,9 +4,9 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from monitor.estimating.fittings import Conductor, Fittings, Job, VoltsWindow
-from monitor.estimating.leads import Leads
-from monitor.job.step import JobStep
+from monitor.model.fittings import Conductor, Fittings, Job, VoltsWindow
+from monitor.model.leads import Leads
+from monitor.model.step import JobStep
 from monitor.settings.table import Name, Table
 
 MOST_AMPS = 1000.0

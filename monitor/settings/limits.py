@@ -1,7 +1,7 @@
 """A supply's settings in, the limits in force for it out, in sentences for people."""
 
+from monitor.model.run import LimitKind
 from monitor.settings.bench import Bench
-from monitor.store.rows import LimitKind
 
 
 def effective_limits_in_words(bench: Bench, name: str) -> list[str]:

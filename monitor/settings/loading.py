@@ -9,8 +9,8 @@ from typing import get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from drivers.nearest import nearest
-from monitor.errors import BadSettings
+from drivers.base.nearest import nearest
+from monitor.base.errors import BadSettings
 from monitor.settings.bench import Bench
 from monitor.settings.toml_lines import Statement, line_of, statements, written_twice
 

@@ -6,7 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from monitor.alarms.alarm import Priority
+from monitor.model.alarm import Priority
 from monitor.settings.table import Name, Table
 
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field, field_validator
 
-from monitor.job.step import STRIP, USUAL_STEPS, JobStep, Window
+from monitor.model.step import STRIP, USUAL_STEPS, JobStep, Window
 from monitor.settings.circuit import VoltsWindowSettings
 from monitor.settings.table import Name, Table
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
-from monitor.errors import BathvigilError, StoreDamaged
+from monitor.base.errors import BathvigilError, StoreDamaged
 from monitor.store.failures import clear_error, damaged
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.sealed import what_is_unsound

@@ -3,10 +3,11 @@
 import sqlite3
 from collections.abc import Callable, Sequence
 
-from monitor.alarms.alarm import AlarmEvent
-from monitor.estimating.estimate import Estimate
-from monitor.explaining.explanation import Explanation
-from monitor.sample import Gap, Sample
+from monitor.model.alarm import AlarmEvent
+from monitor.model.estimate import Estimate
+from monitor.model.event import Mark, Prompt, SettingChange, Status
+from monitor.model.explanation import Explanation
+from monitor.model.sample import Gap, Sample
 from monitor.store.blocks import close_blocks, redo_blocks
 from monitor.store.encoding import (
     ALARM_COLUMNS,
@@ -30,7 +31,6 @@ from monitor.store.encoding import (
     status_cells,
 )
 from monitor.store.progress import Progress, begin_stretch, end_stretch
-from monitor.store.rows import Mark, Prompt, SettingChange, Status
 
 Thing = Sample | Gap | Estimate | AlarmEvent | Prompt | Explanation | Mark | Status | SettingChange
 Entry = tuple[int, Thing]

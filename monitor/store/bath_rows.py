@@ -3,9 +3,9 @@
 from dataclasses import astuple, fields
 from pathlib import Path
 
-from drivers.clock import Clock, SystemClock
-from monitor.bench.entry import Entry, Kind
-from monitor.errors import StoreError
+from drivers.base.clock import Clock, SystemClock
+from monitor.base.errors import StoreError
+from monitor.model.entry import Entry, Kind
 from monitor.store.decoding import Row
 from monitor.store.failures import told_clearly
 from monitor.store.opening import READER_TIMEOUT_S, open_existing

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from monitor.store.rows import GapRow
+from monitor.model.run import GapRow
 
 
 @dataclass(frozen=True, slots=True)

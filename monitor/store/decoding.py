@@ -8,23 +8,13 @@ import json
 from typing import Any, TypeAlias
 
 from drivers.reading import Mode
-from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
-from monitor.estimating.estimate import Charge, Estimate, Forecast, Heat
-from monitor.explaining.explanation import Cause, Explanation, Happening
-from monitor.sample import Gap, Quality, Sample
-from monitor.store.rows import (
-    GapRow,
-    LimitKind,
-    Mark,
-    Prompt,
-    Request,
-    RequestKind,
-    RunFacts,
-    RunRow,
-    Segment,
-    SettingChange,
-    Status,
-)
+from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.estimate import Charge, Estimate, Forecast, Heat
+from monitor.model.event import Mark, Prompt, SettingChange, Status
+from monitor.model.explanation import Cause, Explanation, Happening
+from monitor.model.request import Request, RequestKind
+from monitor.model.run import GapRow, LimitKind, RunFacts, RunRow, Segment
+from monitor.model.sample import Gap, Quality, Sample
 
 Row: TypeAlias = tuple[Any, ...]  # as sqlite3 types it
 

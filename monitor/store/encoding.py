@@ -2,11 +2,12 @@
 
 import json
 
-from monitor.alarms.alarm import AlarmEvent
-from monitor.estimating.estimate import Estimate
-from monitor.explaining.explanation import Explanation
-from monitor.sample import Gap, Quality, Sample
-from monitor.store.rows import Mark, Prompt, RunFacts, Segment, SettingChange, Status
+from monitor.model.alarm import AlarmEvent
+from monitor.model.estimate import Estimate
+from monitor.model.event import Mark, Prompt, SettingChange, Status
+from monitor.model.explanation import Explanation
+from monitor.model.run import RunFacts, Segment
+from monitor.model.sample import Gap, Quality, Sample
 
 Cell = str | float | None
 

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from drivers.inert import inert
-from monitor.errors import StoreDamaged, StoreError
+from drivers.base.inert import inert
+from monitor.base.errors import StoreDamaged, StoreError
 
 
 class NoSuchStore(StoreError):

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from monitor.errors import NoSuchRun
+from monitor.base.errors import NoSuchRun
 from monitor.store.failures import told_clearly
 from monitor.store.forward_rows import ForwardState
 from monitor.store.opening import READER_TIMEOUT_S, open_existing

@@ -3,16 +3,16 @@
 import sqlite3
 from pathlib import Path
 
-from drivers.clock import Clock, SystemClock
-from monitor.errors import NoSuchRun, StoreError
-from monitor.job.card import JobCard, Way
-from monitor.job.card_text import card_as_text
-from monitor.job.outcome import Outcome
+from drivers.base.clock import Clock, SystemClock
+from monitor.base.errors import NoSuchRun, StoreError
+from monitor.model.card import JobCard, Way
+from monitor.model.card_text import card_as_text
+from monitor.model.outcome import Outcome
+from monitor.model.request import RequestKind
 from monitor.store.decoding import Row
 from monitor.store.failures import told_clearly
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.requests import adding
-from monitor.store.rows import RequestKind
 
 CHECK_WETTING = "check-wetting"
 """The prompt after which a strip is over, though the run may go on with a further one."""

@@ -6,7 +6,7 @@ For commands that only want to read: nobody should have to record a run to see t
 from contextlib import closing
 from pathlib import Path
 
-from drivers.clock import Clock
+from drivers.base.clock import Clock
 from monitor.store.failures import told_clearly
 from monitor.store.opening import READER_TIMEOUT_S, connect, version_of
 from monitor.store.opening_to_write import bring_existing_up_to_date

@@ -5,7 +5,7 @@ import sqlite3
 from functools import cache
 from pathlib import Path
 
-from monitor.errors import StoreFromNewerVersion
+from monitor.base.errors import StoreFromNewerVersion
 from monitor.store.failures import NoSuchStore, NotAStore, damaged, told_clearly
 from monitor.store.schema import APPLICATION_ID, STEPS, VERSION
 

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from drivers.clock import Clock
-from monitor.errors import StoreDamaged
+from drivers.base.clock import Clock
+from monitor.base.errors import StoreDamaged
 from monitor.store.failures import StoreUnreachable, damaged, told_clearly
 from monitor.store.migration import bring_up_to_date, set_aside
 from monitor.store.opening import check_schema, connect, header_is_ours, not_sqlite, version_of

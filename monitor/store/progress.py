@@ -4,7 +4,7 @@ import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.errors import NoSuchRun
+from monitor.base.errors import NoSuchRun
 from monitor.store.sealed import newest_row
 from monitor.store.sealing import sealed_to
 

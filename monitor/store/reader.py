@@ -6,13 +6,13 @@ Nothing here imports numpy; `StoredRun.samples` does when it is called.
 import sqlite3
 from pathlib import Path
 
-from monitor.errors import NoSuchRun
+from monitor.base.errors import NoSuchRun
+from monitor.model.run import RunRow
 from monitor.store.columns import Column
 from monitor.store.decoding import run_of
 from monitor.store.encoding import RUN_COLUMNS
 from monitor.store.failures import damaged, told_clearly
 from monitor.store.opening import LONGEST_VALUE, READER_TIMEOUT_S, open_existing, wal_path
-from monitor.store.rows import RunRow
 from monitor.store.stored_run import StoredRun
 
 __all__ = ["Column", "Store", "StoredRun", "open_store"]

@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from drivers.clock import Clock, SystemClock
-from monitor.errors import NoSuchRun, StoreError
+from drivers.base.clock import Clock, SystemClock
+from monitor.base.errors import NoSuchRun, StoreError
+from monitor.model.request import RequestKind
 from monitor.store.failures import told_clearly
 from monitor.store.opening import open_existing
-from monitor.store.rows import RequestKind
 
 TIMEOUT_S = 2.0
 

@@ -7,11 +7,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from monitor.alarms.alarm import AlarmEvent, Priority
-from monitor.errors import NoSuchRun
-from monitor.explaining.explanation import Explanation
-from monitor.job.card import JobCard
-from monitor.job.outcome import Outcome
+from monitor.base.errors import NoSuchRun
+from monitor.model.alarm import AlarmEvent, Priority
+from monitor.model.card import JobCard
+from monitor.model.event import Mark, Prompt, SettingChange, Status
+from monitor.model.explanation import Explanation
+from monitor.model.outcome import Outcome
+from monitor.model.request import Request, RequestKind
+from monitor.model.run import GapRow, RunRow, Segment
 from monitor.store.decoding import (
     Row,
     alarm_of,
@@ -38,17 +41,6 @@ from monitor.store.encoding import (
 )
 from monitor.store.failures import damaged, told_clearly
 from monitor.store.job_rows import CARD_COLUMNS, OUTCOME_COLUMNS, card_of, outcome_of, steps_of
-from monitor.store.rows import (
-    GapRow,
-    Mark,
-    Prompt,
-    Request,
-    RequestKind,
-    RunRow,
-    Segment,
-    SettingChange,
-    Status,
-)
 from monitor.store.run_rows import look
 
 T = TypeVar("T")

@@ -1,7 +1,7 @@
 """A stored run and its last segment in, the clock that it was recorded by out."""
 
-from drivers.clock import Clock, SpedClock, SystemClock, boot_id, sped_clock_from_now
-from monitor.store.rows import RunRow, Segment
+from drivers.base.clock import Clock, SpedClock, SystemClock, boot_id, sped_clock_from_now
+from monitor.model.run import RunRow, Segment
 
 
 def run_clock(row: RunRow, segment: Segment) -> Clock:

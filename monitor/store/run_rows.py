@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from monitor.sample import Gap, Sample
+from monitor.model.sample import Gap, Sample
 from monitor.store.decoding import Row, row_of
 from monitor.store.encoding import SAMPLE_COLUMNS
 from monitor.store.failures import damaged, told_clearly

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.errors import BathvigilError
+from monitor.base.errors import BathvigilError
 from monitor.store.chunk import NAMES
 from monitor.store.decoding import Row
 

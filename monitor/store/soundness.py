@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from drivers.clock import Clock, SystemClock
+from drivers.base.clock import Clock, SystemClock
 from monitor.store.failures import damaged, told_clearly
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.sealed import what_is_unsound

@@ -6,15 +6,15 @@ Each call is one short transaction or several, so that no reader ever holds the 
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from monitor.estimating.estimate import Estimate
-from monitor.sample import Gap, Sample
+from monitor.model.estimate import Estimate
+from monitor.model.run import GapRow, RunSummary
+from monitor.model.sample import Gap, Sample
 from monitor.store.charting import Chart, pieces_of
 from monitor.store.columns import Column, columns_of
 from monitor.store.decoding import Row, estimate_of, gap_row_of
 from monitor.store.encoding import GAP_COLUMNS
 from monitor.store.estimate_rows import newest_estimate, page_of_estimates
 from monitor.store.failures import damaged
-from monitor.store.rows import GapRow, RunSummary
 from monitor.store.run_book import RunBook
 from monitor.store.run_rows import (
     LAST_NS,

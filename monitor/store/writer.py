@@ -8,8 +8,10 @@ from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
-from drivers.clock import Clock, SpedClock, SystemClock, boot_id
-from monitor.errors import StoreError
+from drivers.base.clock import Clock, SpedClock, SystemClock, boot_id
+from monitor.base.errors import StoreError
+from monitor.model.request import Request, RequestKind
+from monitor.model.run import RunFacts, RunRow, Segment
 from monitor.store.batch import Batch, Entry
 from monitor.store.decoding import request_of, run_of, segment_of
 from monitor.store.encoding import (
@@ -25,7 +27,6 @@ from monitor.store.failures import gone, told_clearly
 from monitor.store.opening_to_write import open_to_write
 from monitor.store.progress import Progress, begin_stretch, end_stretch, progress_of
 from monitor.store.putting_back import copy_beside, take_its_place
-from monitor.store.rows import Request, RequestKind, RunFacts, RunRow, Segment
 from monitor.store.schema import STEPS
 from monitor.store.sealing import Sealing
 

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from drivers.modbus_rtu import RtuConversation
-from drivers.modbus_tcp import TcpConversation
-from drivers.register_question import RegisterQuestion
-from drivers.shared_link import SharedLink
+from drivers.link.shared_link import SharedLink
+from drivers.modbus.modbus_rtu import RtuConversation
+from drivers.modbus.modbus_tcp import TcpConversation
+from drivers.modbus.register_question import RegisterQuestion
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_registers import FakeRegisters
 from tests.drivers.fake_supply import Piece

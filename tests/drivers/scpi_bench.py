@@ -2,9 +2,9 @@
 
 from drivers.conversation import Conversation
 from drivers.questions import AskingLink
-from drivers.scpi import ScpiDriver
-from drivers.scpi_description import load_scpi_description
-from drivers.scpi_ends import all_questions
+from drivers.scpi.scpi import ScpiDriver
+from drivers.scpi.scpi_description import load_scpi_description
+from drivers.scpi.scpi_ends import all_questions
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import FakeSupply
 

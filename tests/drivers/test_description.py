@@ -6,7 +6,7 @@ import pytest
 
 from drivers.description import open_description, shipped_descriptions
 from drivers.errors import BadDescription
-from drivers.scpi_description import load_scpi_description
+from drivers.scpi.scpi_description import load_scpi_description
 
 GOOD = """
 format = 1

@@ -3,14 +3,14 @@
 import pytest
 
 from drivers.address import parse_address
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.driver import DriverSetUp
 from drivers.errors import BadAddress
+from drivers.link.serial_link import SerialLink
+from drivers.link.serial_settings import SerialSettings
+from drivers.link.tcp_link import TcpLink
 from drivers.options import LinkOptions, read_options
-from drivers.scpi import ScpiDriver, open_scpi
-from drivers.serial_link import SerialLink
-from drivers.serial_settings import SerialSettings
-from drivers.tcp_link import TcpLink
+from drivers.scpi.scpi import ScpiDriver, open_scpi
 
 
 def options_of(text: str, **settings: str) -> LinkOptions:

@@ -5,15 +5,15 @@ from pathlib import Path
 
 import pytest
 
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp, OpensDriver
 from drivers.errors import GarbledAnswer, NoAnswer, Reopen
-from drivers.link import Link, after
+from drivers.link.link import Link, after
+from drivers.link.serial_settings import SerialSettings
 from drivers.options import read_options
 from drivers.promises import PROMISES, TIMEOUT_S, Fault, Promise, PromiseBroken
 from drivers.reading import Identity, Reading
-from drivers.scpi import open_scpi
-from drivers.serial_settings import SerialSettings
+from drivers.scpi.scpi import open_scpi
 from tests.drivers.fake_end import FakeEnd, PtyEnd, TcpEnd
 from tests.drivers.fake_supply import FakeSupply
 

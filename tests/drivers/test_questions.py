@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from drivers.errors import QuestionRefused
 from drivers.questions import AskingLink, ScpiQuestion
-from drivers.scpi_description import load_scpi_description
-from drivers.scpi_ends import all_questions
+from drivers.scpi.scpi_description import load_scpi_description
+from drivers.scpi.scpi_ends import all_questions
 
 
 class Wire:

@@ -6,11 +6,11 @@ import pytest
 
 import drivers.registry
 from drivers.address import parse_address
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.driver import DriverSetUp
 from drivers.errors import BadAddress
 from drivers.registry import GROUP, driver_names, find_opener, open_driver
-from drivers.scpi import ScpiDriver, open_scpi
+from drivers.scpi.scpi import ScpiDriver, open_scpi
 
 
 def set_up(text: str) -> DriverSetUp:
@@ -38,9 +38,9 @@ def test_an_unknown_driver_is_told_those_that_exist() -> None:
     ("entries", "says"),
     [
         (["no_such_package:opens"], "cannot be loaded"),
-        (["drivers.scpi:no_such_thing"], "cannot be loaded"),
+        (["drivers.scpi.scpi:no_such_thing"], "cannot be loaded"),
         (["drivers.registry:GROUP"], "is not a function"),
-        (["drivers.scpi:open_scpi", "another:opens"], "uninstall one of them"),
+        (["drivers.scpi.scpi:open_scpi", "another:opens"], "uninstall one of them"),
     ],
 )
 def test_a_broken_entry_is_told(

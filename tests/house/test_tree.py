@@ -12,15 +12,15 @@ PACKAGES = ("drivers", "monitor", "tui", "simulators")
 FILES = [path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))]
 
 ONE_PLACE = {
-    "pymodbus": ["drivers/modbus_codec.py"],
-    "serial": ["drivers/serial_link.py"],
+    "pymodbus": ["drivers/modbus/modbus_codec.py"],
+    "serial": ["drivers/link/serial_link.py"],
     "sqlite3": ["monitor/store"],
     "numpy": ["monitor/store", "tui"],
     "textual": ["tui"],
     "click": ["monitor/commands"],
-    "plotly": ["monitor/reports/html_chart.py"],
-    "apprise": ["monitor/notices/services.py"],
-    "influxdb_client": ["monitor/forwarding/sink.py"],
+    "plotly": ["monitor/export/html_chart.py"],
+    "apprise": ["monitor/recorder/notices/services.py"],
+    "influxdb_client": ["monitor/forward/sink.py"],
 }
 """Libraries that only these files or folders may import."""
 
@@ -96,7 +96,7 @@ def test_the_screen_opens_no_port() -> None:
 
 
 OPEN_SCPI = (
-    "from drivers.address import parse_address; from drivers.clock import SystemClock; "
+    "from drivers.address import parse_address; from drivers.base.clock import SystemClock; "
     "from drivers.driver import DriverSetUp; from drivers.registry import open_driver; "
     "open_driver(DriverSetUp(parse_address('scpi:tcp://127.0.0.1:9'), SystemClock(), 0.5))"
 )

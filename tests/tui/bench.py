@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
-from monitor.errors import StoreError
+from monitor.base.errors import StoreError
 from tests.tui import pictures
 from tests.tui.stage import StillClock, StillSource
 from tui.glyphs import ASCII, Glyphs

@@ -2,19 +2,19 @@
 
 from dataclasses import dataclass, field
 
-from monitor.bench.bath_view import BathView
-from monitor.bench.charge_need import Efficiency
-from monitor.bench.connection import contacts_of
-from monitor.bench.dilution import learned_exponent
-from monitor.bench.entry import Entry, Kind, state_of
-from monitor.bench.job_run import JobRun, SetUp
-from monitor.bench.looks import Looks
-from monitor.bench.poured import After, Poured
-from monitor.bench.series import series_of
-from monitor.bench.standing_advice import standing_advice
-from monitor.bench.trend import prospect_of
-from monitor.errors import StoreError
-from monitor.estimating.leads import Leads
+from monitor.base.errors import StoreError
+from monitor.baths.bath_view import BathView
+from monitor.baths.charge_need import Efficiency
+from monitor.baths.connection import contacts_of
+from monitor.baths.dilution import learned_exponent
+from monitor.baths.job_run import JobRun, SetUp
+from monitor.baths.looks import Looks
+from monitor.baths.poured import After, Poured
+from monitor.baths.series import series_of
+from monitor.baths.standing_advice import standing_advice
+from monitor.baths.trend import prospect_of
+from monitor.model.entry import Entry, Kind, state_of
+from monitor.model.leads import Leads
 from tui.baths import BathPage
 from tui.view import Window
 

@@ -4,11 +4,12 @@ from dataclasses import replace
 from math import sin
 
 from drivers.reading import Mode
-from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.sample import Gap, Sample
+from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.event import Mark
+from monitor.model.run import GapRow, LimitKind, RunFacts, RunRow, Segment
+from monitor.model.sample import Gap, Sample
 from monitor.store.columns import Column
-from monitor.store.rows import GapRow, LimitKind, Mark, RunFacts, RunRow, Segment
 from tui.glyphs import BRAILLE, Glyphs
 from tui.moment import Moment
 from tui.panels.chart import live_window

@@ -6,20 +6,15 @@ A scene is a screen and the keys that bring it where it is to be looked at.
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from monitor.alarms.alarm import Priority, State
-from monitor.bench.charge_need import ChargeNeed
-from monitor.estimating.estimate import Forecast
-from monitor.explaining.explanation import Cause, Explanation, Happening
-from monitor.job.card import JobCard, Way
-from monitor.job.outcome import Outcome
-from monitor.store.rows import (
-    Mark,
-    Prompt,
-    Request,
-    RequestKind,
-    RunSummary,
-    Status,
-)
+from monitor.baths.charge_need import ChargeNeed
+from monitor.model.alarm import Priority, State
+from monitor.model.card import JobCard, Way
+from monitor.model.estimate import Forecast
+from monitor.model.event import Mark, Prompt, Status
+from monitor.model.explanation import Cause, Explanation, Happening
+from monitor.model.outcome import Outcome
+from monitor.model.request import Request, RequestKind
+from monitor.model.run import RunSummary
 from tests.tui import pictures
 from tests.tui.bench import overview
 from tests.tui.ledgers import StillBaths

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from textual.events import Key
 from textual.pilot import Pilot
 
-from monitor.errors import StoreError
-from monitor.job.card import JobCard
-from monitor.job.outcome import Outcome
-from monitor.store.rows import RequestKind
+from monitor.base.errors import StoreError
+from monitor.model.card import JobCard
+from monitor.model.outcome import Outcome
+from monitor.model.request import RequestKind
 from tests.tui import pictures
 from tui.baths import BathPage, BathsSource
 from tui.desk import Desk

@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from drivers.clock import SystemClock
-from monitor.job.card import JobCard, Way
-from monitor.job.outcome import Outcome
+from drivers.base.clock import SystemClock
+from monitor.model.card import JobCard, Way
+from monitor.model.event import Mark
+from monitor.model.outcome import Outcome
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
-from monitor.store.rows import Mark
 from monitor.store.writer import StoreWriter
 from tests.tui import pictures
 from tests.tui.stage import settled, shown, strike, text_of, until

@@ -7,12 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.acquiring.in_force import as_settings, in_force
-from monitor.acquiring.plan import SupplyPlan
-from monitor.job.card import JobCard, Way
-from monitor.job.offered import baths_offered, steps_offered
+from monitor.model.card import JobCard, Way
+from monitor.model.event import Status
+from monitor.model.offered import baths_offered, steps_offered
+from monitor.model.request import RequestKind
+from monitor.model.run import RunFacts
+from monitor.recorder.in_force import as_settings, in_force
+from monitor.recorder.plan import SupplyPlan
 from monitor.settings.loading import load_bench
-from monitor.store.rows import RequestKind, RunFacts, Status
 from tests.tui import pictures
 from tests.tui.stage import StillClock, StillSource, settled, shown, strike, text_of, until
 from tui.card import CardScreen

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.estimating.estimate import Forecast
+from monitor.model.estimate import Forecast
 from monitor.store.columns import Column
 from tests.tui import pictures
 from tui.glyphs import ASCII, BLOCK, BRAILLE, SETS, Glyphs

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from monitor.words.prompts import WORDS as PROMPT_WORDS
+from monitor.text.prompts import WORDS as PROMPT_WORDS
 from tests.tui import pictures
 from tui.font import HEIGHT, can_draw, largest, letter, rows_of
 from tui.glyphs import ASCII, BLOCK, BRAILLE, Glyphs

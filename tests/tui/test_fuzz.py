@@ -7,7 +7,7 @@ import pytest
 from textual.events import Key, Paste
 from textual.pilot import Pilot
 
-from monitor.store.rows import RequestKind
+from monitor.model.request import RequestKind
 from tests.tui import pictures, scenes
 from tests.tui.bench import overview
 from tests.tui.fuzz import QUIT, Fuzz

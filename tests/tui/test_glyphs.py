@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivers.inert import inert
+from drivers.base.inert import inert
 from tui.glyphs import ASCII, BLOCK, BRAILLE, SETS, next_set, suitable
 
 TABLE = [

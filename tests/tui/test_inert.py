@@ -6,7 +6,7 @@ from typing import TypeVar, cast
 
 import pytest
 
-from monitor.store.rows import Status
+from monitor.model.event import Status
 from tests.tui import pictures, scenes
 from tests.tui.bench import four_supplies
 from tests.tui.stage import settled, shown, text_of

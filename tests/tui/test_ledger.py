@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.bench.entry import Entry, Kind
-from monitor.errors import StoreError
-from monitor.job.card import JobCard
+from monitor.base.errors import StoreError
+from monitor.model.card import JobCard
+from monitor.model.entry import Entry, Kind
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
 from monitor.store.writer import StoreWriter

@@ -5,8 +5,9 @@ from functools import partial
 
 import pytest
 
-from monitor.job.outcome import Outcome
-from monitor.store.rows import Prompt, RequestKind
+from monitor.model.event import Prompt
+from monitor.model.outcome import Outcome
+from monitor.model.request import RequestKind
 from tests.tui import pictures, scenes
 from tests.tui.live_bench import SIZE, asked, live
 from tests.tui.stage import (

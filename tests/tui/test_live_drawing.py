@@ -6,7 +6,7 @@ from functools import partial
 
 import pytest
 
-from monitor.alarms.alarm import State
+from monitor.model.alarm import State
 from tests.tui import pictures
 from tests.tui.live_bench import SIZE, live, opened
 from tests.tui.stage import (

@@ -7,15 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from drivers.clock import SpedClock, SystemClock, boot_id
+from drivers.base.clock import SpedClock, SystemClock, boot_id
 from drivers.reading import Mode
-from monitor.errors import StoreError
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.sample import Gap, Sample
+from monitor.base.errors import StoreError
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.event import Mark
+from monitor.model.request import RequestKind
+from monitor.model.run import RunRow
+from monitor.model.sample import Gap, Sample
 from monitor.store.forward_rows import ForwardState
-from monitor.store.rows import Mark, RequestKind, RunRow
 from monitor.store.writer import StoreWriter
-from monitor.words.copying import BESIDE
+from monitor.text.copying import BESIDE
 from tests.tui import pictures
 from tui.ink import plain
 from tui.look import BY, FORWARD_EVERY, StoreSource

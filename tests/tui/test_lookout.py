@@ -7,7 +7,7 @@ from functools import partial
 import pytest
 from textual.message import Message
 
-from monitor.store.rows import RequestKind
+from monitor.model.request import RequestKind
 from tests.tui import pictures
 from tests.tui.stage import StillClock, StillSource
 from tui.lookout import Lookout

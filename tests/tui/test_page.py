@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.alarms.alarm import State
-from monitor.sample import Sample
-from monitor.store.rows import Prompt, RunFacts
-from monitor.words.prompts import WORDS
+from monitor.model.alarm import State
+from monitor.model.event import Prompt
+from monitor.model.run import RunFacts
+from monitor.model.sample import Sample
+from monitor.text.prompts import WORDS
 from tests.tui import pictures
 from tui.glyphs import ASCII, BLOCK, BRAILLE, SETS, Glyphs
 from tui.ink import Ink, plain, width_of

@@ -5,20 +5,20 @@ from pathlib import Path
 
 import pytest
 
-from drivers.clock import SystemClock
-from monitor.bench.bath_efficiency import bath_efficiency
-from monitor.bench.bath_view import view_of
-from monitor.bench.charge_need import ChargeNeed
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.estimating.faraday import amp_hours_to_strip
-from monitor.job.card import JobCard
-from monitor.job.outcome import Outcome
-from monitor.sample import Sample
+from drivers.base.clock import SystemClock
+from monitor.baths.bath_efficiency import bath_efficiency
+from monitor.baths.bath_view import view_of
+from monitor.baths.charge_need import ChargeNeed
+from monitor.model.card import JobCard
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.event import SettingChange
+from monitor.model.faraday import amp_hours_to_strip
+from monitor.model.outcome import Outcome
+from monitor.model.sample import Sample
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
-from monitor.store.rows import SettingChange
 from monitor.store.writer import StoreWriter
-from monitor.words.progress import progress_line
+from monitor.text.progress import progress_line
 from tests.tui import pictures
 from tui.glyphs import ASCII
 from tui.look import StoreSource

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from monitor.store.writer import StoreWriter
 from tests.tui import pictures
 from tests.tui.fuzz import Fuzz

@@ -10,9 +10,9 @@ import json
 from collections import Counter
 from dataclasses import dataclass, field
 
-from monitor.sample import Gap, Quality, Sample
+from monitor.model.run import RunRow
+from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.reader import open_store
-from monitor.store.rows import RunRow
 from tests.whole.bath_track import AROUND
 from tests.whole.bath_trial import Trial
 

@@ -17,7 +17,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from monitor.acquiring.lock import holder
+from monitor.recorder.lock import holder
 from tests.whole.bath_track import AROUND, AROUND_S, Strike, faults_file
 from tests.whole.processes import PATIENCE_S, command_line, wait_until
 

@@ -3,11 +3,11 @@
 from dataclasses import replace
 from pathlib import Path
 
-from monitor.alarms.alarm import Priority
-from monitor.job.card import JobCard, Way
-from monitor.job.outcome import Outcome
+from monitor.model.alarm import Priority
+from monitor.model.card import JobCard, Way
+from monitor.model.event import Mark, Prompt, SettingChange
+from monitor.model.outcome import Outcome
 from monitor.store.job_rows import JobBox
-from monitor.store.rows import Mark, Prompt, SettingChange
 from tests.monitor.store.bench import (
     POLL_NS,
     HandClock,

@@ -22,7 +22,7 @@ RUN = """
 import resource, sys
 resource.setrlimit(resource.RLIMIT_NOFILE, (40, 40))
 
-import monitor.acquiring.station as station
+import monitor.recorder.station as station
 station.FIRST_RETRY_S = station.LAST_RETRY_S = 0.001
 
 from monitor.commands.main import main

@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.errors import StoreError
-from monitor.sample import Gap, Sample
+from monitor.base.errors import StoreError
+from monitor.model.request import RequestKind
+from monitor.model.sample import Gap, Sample
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
-from monitor.store.rows import RequestKind
 from tests.whole.processes import simulator, start, wait_until
 
 SETTINGS = """

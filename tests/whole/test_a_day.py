@@ -3,12 +3,12 @@
 from dataclasses import replace
 from pathlib import Path
 
-from monitor.acquiring.plan import SupplyPlan
-from monitor.acquiring.recorder import Recorder
-from monitor.sample import Gap, Sample
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.plan import SupplyPlan
+from monitor.recorder.recorder import Recorder
 from monitor.store.opening import wal_path
 from monitor.store.reader import open_store
-from monitor.store.rows import RunFacts
 from monitor.store.writer import Entry
 from tests.monitor.store.bench import BEGAN_UTC_NS, a_run, a_sample, a_store, an_estimate
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from drivers.clock import SystemClock
-from monitor.sample import Gap, Sample
-from monitor.store.rows import RunFacts
+from drivers.base.clock import SystemClock
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Sample
 from monitor.store.writer import StoreWriter
 from tests.whole.bath_findings import judge
 from tests.whole.bath_track import Strike, faults_file, track

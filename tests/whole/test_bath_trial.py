@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from tests.monitor.notices.receivers import receiver
+from tests.monitor.recorder.notices.receivers import receiver
 from tests.whole.bath_findings import as_table, judge
 from tests.whole.bath_track import WIRE, track
 from tests.whole.bath_trial import hold_trial

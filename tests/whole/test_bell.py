@@ -7,11 +7,12 @@ import sys
 import threading
 from pathlib import Path
 
-from monitor.acquiring.lock import holder
-from monitor.errors import StoreError
+from monitor.base.errors import StoreError
+from monitor.model.event import Status
+from monitor.model.request import RequestKind
+from monitor.recorder.lock import holder
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
-from monitor.store.rows import RequestKind, Status
 from tests.whole.processes import simulator, wait_until
 
 

@@ -16,11 +16,11 @@ from pathlib import Path
 
 import pytest
 
-from monitor.acquiring.wall_clock import WALL_CLOCK
-from monitor.estimating.charge import HOLE_IN_POLLS
-from monitor.sample import Gap, Sample
+from monitor.analysis.charge import HOLE_IN_POLLS
+from monitor.model.event import SettingChange
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.wall_clock import WALL_CLOCK
 from monitor.store.reader import open_store
-from monitor.store.rows import SettingChange
 from tests.whole.processes import PATIENCE_S, bathvigil, simulator, wait_until
 
 RUN = """

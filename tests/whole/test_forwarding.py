@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from drivers.clock import SystemClock
-from monitor.acquiring.lock import StoreLock
-from monitor.forwarding.lock import is_forwarded
-from monitor.forwarding.standing import standing_text
-from monitor.forwarding.starting import forward_log_path, start_forwarder
-from monitor.forwarding.watch import Forwarded, ForwardWatch
+from drivers.base.clock import SystemClock
+from monitor.forward.lock import is_forwarded
+from monitor.forward.standing import standing_text
+from monitor.forward.starting import forward_log_path, start_forwarder
+from monitor.forward.watch import Forwarded, ForwardWatch
+from monitor.recorder.lock import StoreLock
 from monitor.store.forward_state import forward_states, quarantined
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
-from tests.monitor.forwarding.bench import TOKEN, fill, store_with
+from tests.monitor.forward.bench import TOKEN, fill, store_with
 from tests.monitor.store.bench import BEGAN_UTC_NS, FACTS, HandClock
 from tests.servers.scripted import Cut, scripted
 from tests.whole.processes import bathvigil, simulator, start, wait_until

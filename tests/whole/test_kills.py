@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.acquiring.launching import log_path
-from monitor.acquiring.lock import holder
-from monitor.reports.facts_export import facts_of
+from monitor.export.facts_export import facts_of
+from monitor.recorder.launching import log_path
+from monitor.recorder.lock import holder
 from monitor.store.reader import open_store
 from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
 

@@ -21,7 +21,7 @@ from umodbus.server.serial.rtu import RTUServer
 
 from benchmarks.link_trial import LINK_KINDS, LinkKind, Outcome, drivers_on, run_trial
 from drivers.address import parse_address
-from drivers.clock import SystemClock
+from drivers.base.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import PortMissing
 from drivers.reading import Identity, Mode

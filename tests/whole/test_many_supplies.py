@@ -7,14 +7,15 @@ import threading
 from contextlib import ExitStack
 from pathlib import Path
 
-from monitor.acquiring.plan import SupplyPlan
-from monitor.acquiring.recorder import Recorder
-from monitor.errors import StoreError
-from monitor.sample import Gap, Sample
+from monitor.base.errors import StoreError
+from monitor.model.request import RequestKind
+from monitor.model.run import RunFacts, RunRow
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.plan import SupplyPlan
+from monitor.recorder.recorder import Recorder
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
-from monitor.store.rows import RequestKind, RunFacts, RunRow
-from monitor.vigil import Verdict
+from monitor.watch.vigil import Verdict
 from simulators.playing import playing
 from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
 

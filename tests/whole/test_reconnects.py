@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from monitor.sample import Sample
+from monitor.model.sample import Sample
 from monitor.store.reader import open_store
 from tests.whole.hang_ups import hang_up_again_and_again
 

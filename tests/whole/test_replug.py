@@ -16,14 +16,14 @@ from pathlib import Path
 import pytest
 
 from drivers.address import parse_address
-from drivers.clock import SystemClock, sped_clock_from_now
+from drivers.base.clock import SystemClock, sped_clock_from_now
 from drivers.driver import DriverSetUp
 from drivers.registry import open_driver
-from monitor.acquiring.schedule import Schedule
-from monitor.acquiring.station import Station
-from monitor.sample import Gap, Sample
-from monitor.store.rows import RunFacts
-from monitor.vigil import Verdict, Vigil
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.schedule import Schedule
+from monitor.recorder.station import Station
+from monitor.watch.vigil import Verdict, Vigil
 from tests.drivers.fake_end import PtyEnd
 from tests.drivers.fake_supply import FakeSupply
 from tests.whole.processes import PATIENCE_S, bathvigil, lines_of, start, wait_until

@@ -9,7 +9,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from monitor.bench.bath_view import view_of
+from monitor.baths.bath_view import view_of
 from monitor.commands.main import run
 from tests.whole.crowded_run import crowded_run
 from tests.whole.tools import CHROMIUM

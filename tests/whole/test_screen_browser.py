@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from monitor.model.request import RequestKind
 from monitor.store.reader import open_store
-from monitor.store.rows import RequestKind
 from tests.servers.ports import free_port
 from tests.whole.processes import PATIENCE_S, bathvigil, simulator, start, wait_until
 from tests.whole.tools import CHROMIUM, needs_chromium
@@ -173,7 +173,7 @@ def _key(page: Page, char: str) -> None:
 
 
 def _end_recorder(store: Path) -> None:
-    from monitor.acquiring.lock import holder
+    from monitor.recorder.lock import holder
 
     pid = holder(store)
     if pid is not None:

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.acquiring.lock import holder
-from monitor.job.card import JobCard, Way
+from monitor.model.card import JobCard, Way
+from monitor.recorder.lock import holder
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
 from tests.whole.processes import command_line, simulator, wait_until

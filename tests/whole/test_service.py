@@ -20,8 +20,8 @@ from pathlib import Path
 
 what, stall = sys.argv.pop(1), Path(sys.argv.pop(1))
 
-import monitor.acquiring.upkeep as upkeep
-from monitor.acquiring.station import Station
+import monitor.recorder.upkeep as upkeep
+from monitor.recorder.station import Station
 from monitor.store.writer import StoreWriter
 
 upkeep.FRESH_S, upkeep.LOOK_EVERY_S = 1.5, 0.2

@@ -14,11 +14,11 @@ from zoneinfo import ZoneInfo
 import pytest
 from openpyxl import load_workbook
 
-from monitor.reports.csv_export import export_csv
-from monitor.reports.export_rows import Rows
-from monitor.reports.spreadsheet_export import Marks, export_spreadsheet
-from monitor.reports.xlsx_export import export_xlsx
-from monitor.sample import Gap, Sample
+from monitor.export.csv_export import export_csv
+from monitor.export.export_rows import Rows
+from monitor.export.spreadsheet_export import Marks, export_spreadsheet
+from monitor.export.xlsx_export import export_xlsx
+from monitor.model.sample import Gap, Sample
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_gap, a_run, a_sample, a_store
 from tests.whole.real_servers import missing

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.acquiring.lock import StoreLock
-from monitor.sample import Gap, Sample
-from monitor.store.rows import LimitKind, RunFacts
+from monitor.model.run import LimitKind, RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.lock import StoreLock
 from monitor.store.schema import STEPS, VERSION
 from monitor.store.writer import StoreWriter
-from monitor.vigil import Vigil
+from monitor.watch.vigil import Vigil
 from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_store
 from tests.whole.processes import bathvigil
 

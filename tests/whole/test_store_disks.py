@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.reports.csv_export import export_csv
-from monitor.reports.whole_file import NotWritten
-from monitor.sample import Gap, Sample
+from monitor.base.whole_file import NotWritten
+from monitor.export.csv_export import export_csv
+from monitor.model.sample import Gap, Sample
 from monitor.store.failures import StoreFull, StoreReadOnly, StoreUnreachable
 from monitor.store.opening import wal_path
 from monitor.store.opening_to_write import WAL_BYTES_KEPT

@@ -1,6 +1,6 @@
 """The amps against the limit as one bar, with where the forecast sees them a little later."""
 
-from monitor.words.numbers import amps_text, figure, percent
+from monitor.text.numbers import amps_text, figure, percent
 from tui.ink import Ink, Line, fit, text_ink
 from tui.moment import Moment
 

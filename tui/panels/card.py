@@ -1,8 +1,8 @@
 """The job card as it is filled in: answers, the limits in force, the sound, the cautions."""
 
-from drivers.inert import inert
-from monitor.job.offered import steps_offered
-from monitor.words.limits import CAUTIONS, limits_in_words
+from drivers.base.inert import inert
+from monitor.model.offered import steps_offered
+from monitor.text.limits import CAUTIONS, limits_in_words
 from tui.form import TYPED, Form, Row
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line, clipped, fit, fit_all, wrapped

@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from drivers.inert import inert
-from monitor.words.numbers import clock, figure
+from drivers.base.inert import inert
+from monitor.text.numbers import clock, figure
 from tui.ink import Ink, Line, fit, fit_all, wrapped
 from tui.keys import COMPARE_KEYS
 from tui.moment import Moment

@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
-from drivers.inert import inert
-from monitor.alarms.alarm import Change
-from monitor.words import charge_line, rise_lines
-from monitor.words.numbers import clock, for_how_long
+from drivers.base.inert import inert
+from monitor.model.alarm import Change
+from monitor.text import charge_line, rise_lines
+from monitor.text.numbers import clock, for_how_long
 from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.view import View

@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from drivers.inert import inert
-from monitor.words.copying import BESIDE, COPY
+from drivers.base.inert import inert
+from monitor.text.copying import BESIDE, COPY
 from tui.font import largest, rows_of
 from tui.ink import Ink, Line, band_ink, between, fit, fit_all, width_of, wrapped
 from tui.moment import Moment

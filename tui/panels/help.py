@@ -1,6 +1,6 @@
 """The keys as the operator sees them: the last row of a screen, and the list behind `?`."""
 
-from drivers.inert import inert
+from drivers.base.inert import inert
 from tui.ink import Ink, Line, fit, fit_all, width_of
 from tui.keys import LIVE_KEYS, Key
 from tui.moment import Moment

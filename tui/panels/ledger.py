@@ -1,12 +1,12 @@
 """One bath's page of the ledger as rows: how it stands, what to do, its jobs, its entries."""
 
-from drivers.inert import inert
-from monitor.bench.bath_view import BathView
-from monitor.bench.cautions import OF_A_BATH
-from monitor.bench.dilution import Remedy
-from monitor.bench.job_run import JobRun
-from monitor.reports.bath_text import entry_line, facts_of_bath
-from monitor.reports.moments import utc_text
+from drivers.base.inert import inert
+from monitor.base.moments import utc_text
+from monitor.baths.bath_view import BathView
+from monitor.baths.cautions import OF_A_BATH
+from monitor.baths.dilution import Remedy
+from monitor.baths.job_run import JobRun
+from monitor.export.bath_text import entry_line, facts_of_bath
 from tui.baths import BathPage
 from tui.ink import Ink, Line, fit, fit_all, wrapped
 from tui.keys import LEDGER_KEYS

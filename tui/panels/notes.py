@@ -1,11 +1,11 @@
 """What stands below the chart: alarms with what to do, what the rise is made of, charge, marks."""
 
-from drivers.inert import inert
-from monitor.alarms.alarm import AlarmEvent, Priority
-from monitor.words import RULES, caution, charge_line, rise_lines, what_to_do
-from monitor.words.alarm_states import state_words
-from monitor.words.numbers import clock
-from monitor.words.progress import progress_line
+from drivers.base.inert import inert
+from monitor.model.alarm import AlarmEvent, Priority
+from monitor.text import RULES, caution, charge_line, rise_lines, what_to_do
+from monitor.text.alarm_states import state_words
+from monitor.text.numbers import clock
+from monitor.text.progress import progress_line
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.panels.story import live_story

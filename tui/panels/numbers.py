@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
+from monitor.model.run import LimitKind
 from monitor.store.columns import Column
-from monitor.store.rows import LimitKind
-from monitor.words.hold import HOLD_WORD
-from monitor.words.numbers import (
+from monitor.text.hold import HOLD_WORD
+from monitor.text.numbers import (
     DASHES,
     ahead,
     amps_text,

@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from drivers.inert import inert
-from monitor.words.numbers import figure
+from drivers.base.inert import inert
+from monitor.text.numbers import figure
 from tui.font import letter, rows_of
 from tui.ink import Ink, Line, band_ink, between, fit, fit_all, text_ink, wrapped
 from tui.keys import OVERVIEW_KEYS

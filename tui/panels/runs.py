@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 
-from drivers.inert import inert
-from monitor.words.numbers import amp_hours_text, clock
+from drivers.base.inert import inert
+from monitor.text.numbers import amp_hours_text, clock
 from tui.archive import Entry
 from tui.ink import Ink, Line, fit, fit_all, wrapped
 from tui.keys import LIST_KEYS

@@ -5,12 +5,12 @@ Where the cursor of a review stands on an alarm that stopped nothing, that alarm
 
 from collections.abc import Sequence
 
-from drivers.inert import inert
-from monitor.alarms.alarm import AlarmEvent, Change
+from drivers.base.inert import inert
 from monitor.alarms.catalogue import BY_NAME
-from monitor.explaining.explanation import Explanation
-from monitor.words import caution
-from monitor.words.numbers import clock
+from monitor.model.alarm import AlarmEvent, Change
+from monitor.model.explanation import Explanation
+from monitor.text import caution
+from monitor.text.numbers import clock
 from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.view import View

@@ -1,7 +1,7 @@
 """A sample as the conditions are asked about it."""
 
 from drivers.reading import Mode
-from monitor.sample import Sample
+from monitor.model.sample import Sample
 
 
 def sample(t_s: float, volts: float, amps: float, mode: Mode = Mode.UNKNOWN) -> Sample:

@@ -7,7 +7,6 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
 from monitor.alarms.board import Board, shelved_until_ns
 from monitor.alarms.catalogue import (
     BY_NAME,
@@ -21,8 +20,9 @@ from monitor.alarms.catalogue import (
     WRONG_SUPPLY,
 )
 from monitor.alarms.conditions import Finding
-from monitor.estimating.estimate import Forecast
-from monitor.sample import Sample
+from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.estimate import Forecast
+from monitor.model.sample import Sample
 
 SOON = Forecast(90.0, 60.0, 150.0, 0.7)
 

@@ -2,7 +2,6 @@
 
 import pytest
 
-from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
 from monitor.alarms.board import SHELF_NS, Board, shelved_until_ns
 from monitor.alarms.catalogue import (
     BY_NAME,
@@ -12,9 +11,10 @@ from monitor.alarms.catalogue import (
     TRIP_EXPECTED,
     TRIPPED,
 )
-from monitor.alarms.finding import Finding
-from monitor.estimating.estimate import Forecast
-from monitor.sample import Sample
+from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.estimate import Forecast
+from monitor.model.finding import Finding
+from monitor.model.sample import Sample
 
 SEQ, T_NS = 7, 9_000_000_000
 

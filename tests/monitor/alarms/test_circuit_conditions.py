@@ -2,7 +2,6 @@
 
 import pytest
 
-from monitor.alarms.alarm import Change
 from monitor.alarms.board import Board
 from monitor.alarms.catalogue import (
     BY_NAME,
@@ -13,15 +12,16 @@ from monitor.alarms.catalogue import (
     TRIPPED,
 )
 from monitor.alarms.circuit_conditions import CircuitConditions
-from monitor.alarms.finding import Finding
-from monitor.estimating.estimate import Charge, Estimate, Forecast, Heat
-from monitor.estimating.fittings import Conductor, Fittings, Job
-from monitor.estimating.leads import Leads
-from monitor.job.card import JobCard
-from monitor.job.step import JobStep
-from monitor.store.rows import RunFacts
-from monitor.vigil import Vigil
-from tests.monitor.estimating.traces import sample
+from monitor.model.alarm import Change
+from monitor.model.card import JobCard
+from monitor.model.estimate import Charge, Estimate, Forecast, Heat
+from monitor.model.finding import Finding
+from monitor.model.fittings import Conductor, Fittings, Job
+from monitor.model.leads import Leads
+from monitor.model.run import RunFacts
+from monitor.model.step import JobStep
+from monitor.watch.vigil import Vigil
+from tests.monitor.analysis.traces import sample
 
 NO_HEAT = Heat()
 HOT = Fittings(most_celsius=45.0, job=Job(area_dm2=2.0, most_amps_per_dm2=5.0))

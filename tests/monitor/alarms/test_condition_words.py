@@ -14,11 +14,11 @@ from monitor.alarms.catalogue import (
     TRIPPED,
 )
 from monitor.alarms.conditions import RAISE_ABOVE, RETURN_BELOW, Conditions, Finding
-from monitor.estimating.cut_out import DEAD_AMPS, NEAR_LIMIT
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.estimating.fittings import Fittings, VoltsWindow
-from monitor.sample import Gap, Quality, Sample
-from monitor.store.rows import LimitKind
+from monitor.analysis.cut_out import DEAD_AMPS, NEAR_LIMIT
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.fittings import Fittings, VoltsWindow
+from monitor.model.run import LimitKind
+from monitor.model.sample import Gap, Quality, Sample
 from tests.monitor.alarms.rows import sample
 
 NO_RISE = Forecast(why="no rise")

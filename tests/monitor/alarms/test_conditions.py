@@ -3,13 +3,13 @@
 from dataclasses import replace
 
 from drivers.reading import Mode
-from monitor.alarms.alarm import Priority
 from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
 from monitor.alarms.conditions import Conditions
-from monitor.estimating.cut_out import CutOut
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.sample import Gap, Quality, Sample
-from monitor.store.rows import LimitKind
+from monitor.analysis.cut_out import CutOut
+from monitor.model.alarm import Priority
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.run import LimitKind
+from monitor.model.sample import Gap, Quality, Sample
 from tests.monitor.alarms.rows import sample
 
 NO_RISE = Forecast(why="no rise")

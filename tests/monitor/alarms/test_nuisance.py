@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from drivers.reading import Mode
-from monitor.alarms.alarm import AlarmEvent, Change
 from monitor.alarms.catalogue import (
     CURRENT_LIMITED,
     DENSITY_HIGH,
@@ -19,10 +18,11 @@ from monitor.alarms.catalogue import (
     OUTSIDE_VOLTAGE_WINDOW,
     OVERHEATING,
 )
-from monitor.estimating.fittings import Conductor, Fittings, Job, VoltsWindow
-from monitor.sample import Gap, Sample
-from monitor.store.rows import LimitKind, RunFacts
-from monitor.vigil import Vigil
+from monitor.model.alarm import AlarmEvent, Change
+from monitor.model.fittings import Conductor, Fittings, Job, VoltsWindow
+from monitor.model.run import LimitKind, RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.watch.vigil import Vigil
 
 HOUR_S = 3600
 EVERYTHING = Fittings(

@@ -3,8 +3,8 @@ public state-machine descriptions of it; the standard's own figure was not at ha
 
 import pytest
 
-from monitor.alarms.alarm import Change, State
 from monitor.alarms.states import TABLE, Signal, next_state
+from monitor.model.alarm import Change, State
 
 N, U = State.NORMAL, State.UNACKNOWLEDGED
 A, R = State.ACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED

@@ -4,12 +4,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import BadSettings, WrongUse
-from monitor.estimating.fittings import Conductor, Fittings, Job
-from monitor.estimating.leads import Leads
-from monitor.job.card import JobCard
+from monitor.base.errors import BadSettings, WrongUse
+from monitor.model.card import JobCard
+from monitor.model.fittings import Conductor, Fittings, Job
+from monitor.model.leads import Leads
+from monitor.model.run import LimitKind
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
-from monitor.store.rows import LimitKind
 
 SAMPLE = Path(__file__).with_name("bench.toml").read_text(encoding="utf-8")
 LEAST = '[supplies.bench-1]\naddress = "scpi:/dev/ttyUSB0"\nlimit_amps = 10\n'

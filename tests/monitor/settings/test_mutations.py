@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import BadSettings
+from monitor.base.errors import BadSettings
 from monitor.settings import effective_limits_in_words, load_bench
 from monitor.settings.bench import Bench
 from monitor.settings.loading import _tables

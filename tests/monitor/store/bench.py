@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from drivers.reading import Mode
-from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
-from monitor.estimating.estimate import Charge, Estimate, Forecast
-from monitor.sample import Gap, Quality, Sample
-from monitor.store.rows import RunFacts
+from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.writer import StoreWriter
 
 BEGAN_UTC_NS = 1_750_000_000_000_000_000

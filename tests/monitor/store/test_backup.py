@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import StoreDamaged
+from monitor.base.errors import StoreDamaged
 from monitor.store.backup import CopyNotMade, back_up
 from monitor.store.failures import NoSuchStore
 from monitor.store.reader import open_store

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.sample import Gap, Quality, Sample
+from monitor.model.sample import Gap, Quality, Sample
 from monitor.store import charting
 from monitor.store.blocks import SCALES
 from monitor.store.columns import Column

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.sample import Gap, Quality, Sample
+from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.columns import Column
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import HandClock, a_gap, a_run, a_sample, a_store

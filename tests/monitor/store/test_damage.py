@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import StoreDamaged, StoreError
-from monitor.sample import Gap, Sample
+from monitor.base.errors import StoreDamaged, StoreError
+from monitor.model.sample import Gap, Sample
 from monitor.store import sealing
 from monitor.store.migration import statements
 from monitor.store.opening import wal_path

@@ -10,16 +10,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.estimating.estimate import Charge, Estimate, Forecast, Heat
-from monitor.sample import Gap, Sample
+from monitor.model.estimate import Charge, Estimate, Forecast, Heat
+from monitor.model.event import Mark, Prompt
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Sample
 from monitor.store import sealing
 from monitor.store.decoding import estimate_of
 from monitor.store.encoding import estimate_cells
 from monitor.store.estimate_chunk import NEAR_NS, packed, unpacked
 from monitor.store.reader import open_store
-from monitor.store.rows import Mark, Prompt, RunFacts
 from monitor.store.writer import Entry
-from monitor.vigil import Vigil
+from monitor.watch.vigil import Vigil
 from tests.monitor.store.bench import (
     BEGAN_UTC_NS,
     HandClock,

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from monitor.explaining.explanation import Cause, Explanation, Happening
+from monitor.model.explanation import Cause, Explanation, Happening
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import a_run, a_store
 

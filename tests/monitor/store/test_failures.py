@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alarms.alarm import AlarmEvent, Change, Priority, State
-from monitor.errors import StoreDamaged, StoreError, StoreFromNewerVersion
+from monitor.base.errors import StoreDamaged, StoreError, StoreFromNewerVersion
+from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.request import RequestKind
 from monitor.store.failures import (
     NoSuchStore,
     NotAStore,
@@ -20,7 +21,6 @@ from monitor.store.failures import (
 )
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
-from monitor.store.rows import RequestKind
 from monitor.store.schema import APPLICATION_ID, VERSION
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import a_gap, a_run, a_sample, a_store

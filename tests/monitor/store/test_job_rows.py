@@ -5,14 +5,15 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import NoSuchRun, StoreError
-from monitor.job.card import JobCard, Way
-from monitor.job.card_text import card_from_text
-from monitor.job.outcome import Outcome
+from monitor.base.errors import NoSuchRun, StoreError
+from monitor.model.card import JobCard, Way
+from monitor.model.card_text import card_from_text
+from monitor.model.event import Prompt
+from monitor.model.outcome import Outcome
+from monitor.model.request import RequestKind
 from monitor.store.job_rows import JobBox
 from monitor.store.job_tables import CARD_REFERENCE
 from monitor.store.reader import open_store
-from monitor.store.rows import Prompt, RequestKind
 from monitor.store.schema import STEPS
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import a_run, a_store

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import StoreFromNewerVersion
+from monitor.base.errors import StoreFromNewerVersion
+from monitor.model.event import Mark
 from monitor.store.failures import NoSuchStore
 from monitor.store.migration import bring_up_to_date, set_aside, statements
 from monitor.store.opening import expected_schema
 from monitor.store.reader import open_store
-from monitor.store.rows import Mark
 from monitor.store.schema import STEPS, VERSION
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import (

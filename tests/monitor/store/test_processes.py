@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import StoreError
-from monitor.sample import Sample
+from monitor.base.errors import StoreError
+from monitor.model.sample import Sample
 from monitor.store.opening import wal_path
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import HandClock, a_run, a_sample, a_store, an_estimate, an_event

@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from monitor.alarms.alarm import Change, Priority, State
-from monitor.errors import NoSuchRun
-from monitor.sample import Quality
+from monitor.base.errors import NoSuchRun
+from monitor.model.alarm import Change, Priority, State
+from monitor.model.sample import Quality
 from monitor.store.reader import open_store
 from monitor.store.run_rows import PAGE
 from monitor.store.writer import Entry
@@ -187,7 +187,7 @@ def test_the_log_beside_a_live_store_is_told_of(path: Path) -> None:
 def test_neither_recording_nor_a_screen_brings_in_numpy() -> None:
     code = (
         "import sys, monitor.store.writer, monitor.store.reader, monitor.store.requests; "
-        "import monitor.reports.csv_export, monitor.settings; "
+        "import monitor.export.csv_export, monitor.settings; "
         "sys.exit('numpy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -5,10 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import NoSuchRun, StoreError
+from monitor.base.errors import NoSuchRun, StoreError
+from monitor.model.event import Mark
+from monitor.model.request import Request, RequestKind
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
-from monitor.store.rows import Mark, Request, RequestKind
 from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_run, a_sample, a_store
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import NoSuchRun, StoreError
+from monitor.base.errors import NoSuchRun, StoreError
 from monitor.store import writer as writer_module
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import (

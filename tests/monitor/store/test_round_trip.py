@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drivers.reading import Mode
-from monitor.sample import Gap, Quality, Sample
+from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import BEGAN_UTC_NS, a_run, a_store
 

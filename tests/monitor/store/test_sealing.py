@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 
 from drivers.reading import Mode
-from monitor.errors import StoreDamaged
-from monitor.sample import Gap, Quality, Sample
+from monitor.base.errors import StoreDamaged
+from monitor.model.sample import Gap, Quality, Sample
 from monitor.store import sealing
 from monitor.store.packing import unpack_values
 from monitor.store.reader import open_store

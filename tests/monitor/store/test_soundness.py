@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.errors import StoreDamaged
+from monitor.base.errors import StoreDamaged
 from monitor.store import sealing
 from monitor.store.soundness import check_store
 from tests.monitor.store.bench import HandClock, a_run, a_sample, a_store

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from drivers.clock import SpedClock
-from monitor.alarms.alarm import Change, State
-from monitor.errors import NoSuchRun
-from monitor.sample import Gap, Sample
+from drivers.base.clock import SpedClock
+from monitor.base.errors import NoSuchRun
+from monitor.model.alarm import Change, State
+from monitor.model.event import Mark, Prompt
+from monitor.model.sample import Gap, Sample
 from monitor.store.reader import open_store
-from monitor.store.rows import Mark, Prompt
 from monitor.store.writer import Entry
 from tests.monitor.store.bench import (
     BEGAN_UTC_NS,

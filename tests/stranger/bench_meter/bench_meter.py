@@ -8,10 +8,10 @@ from itertools import count
 
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import GarbledAnswer, NoAnswer, Reopen, SupplySilent, SupplyUnreadable
-from drivers.link import Link, after
+from drivers.link.link import Link, after
+from drivers.link.serial_settings import SerialSettings
 from drivers.options import read_options
 from drivers.reading import Identity, Reading
-from drivers.serial_settings import SerialSettings
 
 
 class CountingMeter:

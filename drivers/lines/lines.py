@@ -1,0 +1,199 @@
+"""A supply's address in, its `Reading`s out: the driver for supplies that speak plain lines."""
+
+from drivers.answer import NotUnderstood
+from drivers.base.clock import Clock
+from drivers.base.inert import inert
+from drivers.conversation import Conversation, Tally
+from drivers.driver import Driver, DriverSetUp
+from drivers.errors import (
+    AskAgain,
+    BadDescription,
+    GarbledAnswer,
+    Reopen,
+    WrongSupply,
+)
+from drivers.lines.lines_description import (
+    LineAsked,
+    LinesDescription,
+    Said,
+    load_lines_description,
+)
+from drivers.lines.talker import Talker
+from drivers.link.link import SLICE_S, after
+from drivers.link.serial_link import WRITE_WITHIN_S
+from drivers.number import Number
+from drivers.opening import closed_on_failure
+from drivers.options import all_options, read_options
+from drivers.questions import AskingLink
+from drivers.reading import Identity, Reading
+from drivers.reply_times import ReplyTimes
+
+DEFAULT_DESCRIPTION = "lines-dc-supply"
+CONNECT_S = 2.0
+OPEN_TIMEOUTS = 14
+READ_TIMEOUTS = 8
+
+
+class LinesDriver:
+    """One supply that is asked in plain lines; a `Driver`.
+
+    Parameters
+    ----------
+    conversation
+        On a closed link that lets the questions of the description pass.
+    description
+        What to ask, and what the answers mean.
+    """
+
+    def __init__(self, conversation: Conversation, description: LinesDescription) -> None:
+        self.conversation = conversation
+        self.description = description
+        self.times = ReplyTimes()
+        self._known: tuple[str, str] | None = None
+        self._is_open = False
+
+    @property
+    def deadline_s(self) -> float:
+        timeouts = max(OPEN_TIMEOUTS, READ_TIMEOUTS)
+        limit_s = CONNECT_S + timeouts * self.conversation.timeout_s
+        return limit_s + WRITE_WITHIN_S + 2 * SLICE_S
+
+    @property
+    def tally(self) -> Tally:
+        """What has happened on the link since the driver was made."""
+        return self.conversation.tally
+
+    def open(self) -> Identity:
+        self.close()
+        with closed_on_failure(self.close):
+            return self._open()
+
+    def read(self) -> Reading:
+        conversation, clock = self.conversation, self.conversation.clock
+        if not self._is_open:
+            raise Reopen(f"{conversation.who}: the supply is not open")
+        conversation.begin(READ_TIMEOUTS * conversation.timeout_s)
+        began_ns = clock.monotonic_ns()
+        said: dict[str, Number] = {}
+        answered_ns: dict[str, int] = {}
+        status = None
+        for asked in self.description.asked:
+            one = self._ask(asked)
+            if one is None:
+                continue
+            said |= one.numbers
+            answered_ns |= dict.fromkeys(one.numbers, clock.monotonic_ns())
+            status = one.status or status
+        self.times.add((clock.monotonic_ns() - began_ns) / 1e9)
+        apart_s = abs(answered_ns["amps"] - answered_ns["volts"]) / 1e9
+        return self.description.reading(said, status, apart_s)
+
+    def close(self) -> None:
+        self._is_open = False
+        self.conversation.link.close()
+
+    def _ask(self, asked: LineAsked) -> Said | None:
+        """What one answer says; None where it has neither volts nor amps, and cannot be had."""
+        if asked.question is None:
+            return None
+        try:
+            said, text = self.conversation.ask(
+                asked.question, lambda text: (asked.form.understand(text), text)
+            )
+        except AskAgain:
+            if asked.form.groups & {"volts", "amps"}:
+                raise
+            return None
+        if self.description.idle_s is not None and asked.form.is_cut_unseen(text):
+            raise BadDescription(
+                f"{self.conversation.who}: asked {asked.question.text}, got {inert(text)!r}: cut "
+                "short it would match its pattern, too, and answers here have no end: say in the "
+                "pattern how many digits there are, or what stands behind them"
+            )
+        return said
+
+    def _open(self) -> Identity:
+        conversation, description = self.conversation, self.description
+        conversation.begin(OPEN_TIMEOUTS * conversation.timeout_s)
+        conversation.link.open(after(conversation.clock, CONNECT_S))
+        conversation.start_over()
+        words = self._learn_who()
+        for asked in description.asked:
+            self._ask(asked)
+        self._is_open = True
+        return Identity(inert(words or description.heading.title), inert(words) or None)
+
+    def _learn_who(self) -> str:
+        """Its identity in its own words; "" where it is not asked for any."""
+        conversation, description = self.conversation, self.description
+        sentinel = description.sentinel
+        if sentinel is None:
+            return ""
+        words = conversation.ask_unproven(sentinel)
+        if conversation.ask_unproven(sentinel) != words:
+            conversation.distrust()
+            raise GarbledAnswer(
+                f"{conversation.who}: asked {sentinel.text} twice, got two answers, one of them "
+                f"{inert(words)!r}: check baud rate and wiring, or name another [sentinel]"
+            )
+        self._refuse_like_a_value(words)
+        conversation.set_sentinel(sentinel, words)
+        identity = words
+        if description.identity is not None and description.identity != sentinel:
+            identity = conversation.ask(description.identity, str)
+        if self._known is not None and self._known[0] != words and self._known[0].startswith(words):
+            raise GarbledAnswer(
+                f"{conversation.who}: asked {sentinel.text}, got {inert(words)!r}, a part of what "
+                f"came before, {inert(self._known[0])!r}: check the cable"
+            )
+        if self._known is not None and self._known != (words, identity):
+            raise WrongSupply(
+                f"{conversation.who}: this run began with {inert(self._known[1])!r}, now "
+                f"{inert(identity)!r} answers: connect the first one again, or begin a new run"
+            )
+        self._known = (words, identity)
+        return identity if description.identity is not None else ""
+
+    def _refuse_like_a_value(self, words: str) -> None:
+        for asked in self.description.asked:
+            try:
+                asked.form.understand(words)
+            except NotUnderstood:
+                continue
+            raise BadDescription(
+                f"{self.conversation.who}: the sentinel is answered by {inert(words)!r}, which "
+                "could be taken for a measured value: name another question as [sentinel]"
+            )
+
+
+def open_lines(set_up: DriverSetUp, /) -> Driver:
+    """The entry point `lines` of group `bathvigil.drivers`: a closed driver.
+
+    Options of the address: those of a serial port, `timeout` (s), `quiet_ms`, `description`
+    (name or path).
+
+    Raises
+    ------
+    BadAddress, BadDescription
+    """
+    name = set_up.description or all_options(set_up).get("description", DEFAULT_DESCRIPTION)
+    description = load_lines_description(name)
+    options = read_options(set_up, description.heading.serial)
+    timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
+    link = AskingLink(options.link, description.questions)
+    clock: Clock = set_up.clock
+    if description.every_s is not None:
+        return Talker(link, clock, description, description.every_s, set_up.address.text)
+    quiet_s = options.quiet_s or description.quiet_s
+    return LinesDriver(
+        Conversation(
+            link,
+            clock,
+            timeout_s,
+            max(quiet_s, description.idle_s or 0.0),
+            set_up.address.text,
+            idle_s=description.idle_s,
+            has_sentinel=description.sentinel is not None,
+        ),
+        description,
+    )

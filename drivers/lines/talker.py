@@ -1,0 +1,144 @@
+"""Lines that a supply says by itself in, `Reading`s out; it is never asked anything.
+
+Rules, each with its test:
+
+1. The newest whole line wins.
+2. The first line after an opening, or after what was thrown away, may have lost its beginning: it
+   is dropped.
+3. What waited for longer than `MOST_PERIODS` of its periods is thrown away: a value is never older
+   than that.
+"""
+
+from drivers.answer import NotUnderstood
+from drivers.base.clock import Clock
+from drivers.base.inert import inert
+from drivers.conversation import SILENT_LIMIT, Tally
+from drivers.errors import AskAgain, GarbledAnswer, NoAnswer, Reopen, SupplySilent, SupplyUnreadable
+from drivers.lines.lines_description import LinesDescription, Said
+from drivers.link.line_buffer import LineBuffer
+from drivers.link.link import SLICE_S, Link, after
+from drivers.reading import Identity, Reading
+
+CONNECT_S = 2.0
+MOST_PERIODS = 1.5
+PATIENCE_PERIODS = 2.5
+_PAST = 0
+
+
+class Talker:
+    """One supply that speaks unasked; a `Driver`.
+
+    Parameters
+    ----------
+    link
+        Closed; it lets no question pass.
+    every_s
+        How often the supply speaks, seconds.
+    """
+
+    def __init__(
+        self, link: Link, clock: Clock, description: LinesDescription, every_s: float, who: str
+    ) -> None:
+        self.link = link
+        self.clock = clock
+        self.description = description
+        self.every_s = every_s
+        self.who = who
+        self.tally = Tally()
+        self._lines = LineBuffer()
+        self._skips = 1
+        self._looked_ns = 0
+        self._silent_in_a_row = 0
+        self._is_open = False
+
+    @property
+    def deadline_s(self) -> float:
+        return CONNECT_S + 2 * PATIENCE_PERIODS * self.every_s + 2 * SLICE_S
+
+    def open(self) -> Identity:
+        self.close()
+        try:
+            self.link.open(after(self.clock, CONNECT_S))
+            self._start_over()
+            self._is_open = True
+            self.read()
+        except GarbledAnswer as error:
+            self.close()
+            raise SupplyUnreadable(str(error)) from error
+        except AskAgain as error:
+            self.close()
+            raise SupplySilent(str(error)) from error
+        except BaseException:
+            self.close()
+            raise
+        return Identity(inert(self.description.heading.title))
+
+    def read(self) -> Reading:
+        if not self._is_open:
+            raise Reopen(f"{self.who}: the supply is not open")
+        now_ns = self.clock.monotonic_ns()
+        is_old = now_ns - self._looked_ns > MOST_PERIODS * self.every_s * 1e9
+        while data := self.link.read(_PAST):
+            self._lines.feed(data)
+        # A line may lie in wait since long ago, and behind it half of one.
+        if is_old and self._looked_ns and self._lines.discard():
+            self._skips = 1
+            self.tally.late += 1
+        self._looked_ns = now_ns
+        text = self._newest()
+        deadline_ns = after(self.clock, PATIENCE_PERIODS * self.every_s)
+        while text is None:
+            data = self.link.read(deadline_ns)
+            self._lines.feed(data)
+            text = self._newest()
+            if text is None and self.clock.monotonic_ns() >= deadline_ns:
+                self._silent()
+        self._looked_ns = self.clock.monotonic_ns()
+        self._silent_in_a_row = 0
+        said = self._understood(text)
+        return self.description.reading(said.numbers, said.status, apart_s=0.0)
+
+    def close(self) -> None:
+        self._is_open = False
+        self.link.close()
+
+    def _start_over(self) -> None:
+        self._lines.discard()
+        self._skips = 1
+        self._looked_ns = 0
+
+    def _newest(self) -> str | None:
+        newest = None
+        while (text := self._lines.take()) is not None:
+            if self._skips:
+                self._skips -= 1
+            else:
+                newest = text
+        return newest
+
+    def _understood(self, text: str) -> Said:
+        try:
+            said = self.description.asked[0].form.understand(text)
+        except NotUnderstood as error:
+            self.tally.garbled += 1
+            raise GarbledAnswer(
+                f"{self.who}: it said {inert(text)!r}: {error}; check baud rate and wiring, and "
+                "that its description fits"
+            ) from error
+        self.tally.answered += 1
+        return said
+
+    def _silent(self) -> None:
+        waited_s = PATIENCE_PERIODS * self.every_s
+        self._silent_in_a_row += 1
+        kind = SupplySilent if self._silent_in_a_row >= SILENT_LIMIT else NoAnswer
+        if partial := self._lines.pending:
+            self.tally.garbled += 1
+            raise GarbledAnswer(
+                f"{self.who}: {len(partial)} bytes without an end in {waited_s:g} s "
+                f"({inert(partial.decode('latin-1'), 40)!r}): check baud rate and wiring"
+            )
+        raise kind(
+            f"{self.who}: it said nothing for {waited_s:g} s, though it should speak by itself: "
+            "check that it is on, its cable and its baud rate"
+        )

@@ -1,0 +1,331 @@
+"""Questions for registers out on a serial line and replies in, each proven to be to its question.
+
+A frame on a serial line carries no number: a late reply looks just like the next answer. The
+rules, each with its test:
+
+1. Before a question the line must be empty; what waits there means "out of step".
+2. A question counts as answered when exactly one frame comes before the deadline, with its unit,
+   function, byte count and a right check sum, and nothing behind it.
+3. Out of step, nothing is taken for an answer: the line is drained until it has been quiet for at
+   least the longest reply time seen; then the sentinel is asked, a known register or the identity,
+   whose reply is as long as no other. Only when exactly that comes is it in step again.
+4. Only one sentinel is ever under way, over a reopening, too; it counts as lost once nothing has
+   come for `SETTLE_TIMEOUTS` time-outs.
+5. An exception is an answer, but proves no step: all exceptions are equally long.
+6. Our own question coming back, whole or in part, is dropped and told of once.
+7. Whole frames of other units are dropped.
+8. Three questions in a row without an answer: the link is to be opened anew.
+"""
+
+from collections.abc import Sequence
+from typing import NoReturn
+
+from drivers.answer import NotUnderstood
+from drivers.base.clock import Clock
+from drivers.conversation import SETTLE_TIMEOUTS, SILENT_LIMIT, Tally
+from drivers.errors import GarbledAnswer, Reopen
+from drivers.link.link import after, drain
+from drivers.link.shared_link import SharedLink
+from drivers.modbus import modbus_words
+from drivers.modbus.modbus_codec import (
+    RTU_EXCEPTION_BYTES,
+    Refusal,
+    is_rtu_reply,
+    is_rtu_sound,
+    read_rtu,
+    rtu_frame,
+    rtu_length,
+)
+from drivers.modbus.modbus_peace import Peace
+from drivers.modbus.modbus_refusals import BACK_OFF
+from drivers.modbus.register_question import ReadingLink, RegisterQuestion
+from drivers.reply_times import ReplyTimes
+
+BACK_OFF_S = 1.0
+_PAST = 0
+_READS = (3, 4)
+
+
+class RtuConversation:
+    """One unit on a serial line, asked one question at a time.
+
+    Parameters
+    ----------
+    line
+        Opened and closed by the caller.
+    questions
+        All that may ever be sent.
+    sentinel
+        The question whose reply is as long as no other's.
+    clock
+        For the deadlines.
+    timeout_s
+        The longest wait for one reply.
+    quiet_s
+        For how long nothing must come at least until the line counts as quiet.
+    who
+        The supply's address, for messages.
+    """
+
+    def __init__(
+        self,
+        line: SharedLink,
+        questions: Sequence[RegisterQuestion],
+        sentinel: RegisterQuestion,
+        clock: Clock,
+        timeout_s: float,
+        quiet_s: float,
+        who: str,
+    ) -> None:
+        self._frames = {question: rtu_frame(question) for question in questions}
+        self.line = line
+        self.link = ReadingLink(line, frozenset(self._frames.values()), skips=0)
+        self.sentinel = sentinel
+        self.clock = clock
+        self.timeout_s = timeout_s
+        self.quiet_s = quiet_s
+        self.who = who
+        self.tally = Tally()
+        self.times = ReplyTimes()
+        self.notices: list[str] = []
+        self._peace = Peace(line, clock, timeout_s, who)
+        self._bytes = bytearray()
+        self._known: tuple[int, ...] | None = None
+        self._is_in_step = False
+        self._is_sentinel_under_way = False
+        self._sent_ns = self._heard_ns = 0
+        self._slowest_s = 0.0
+        self._unreadable_in_a_row = 0
+        self._last_unreadable = b""
+        self._limit_ns = 0
+
+    @property
+    def is_in_step(self) -> bool:
+        """True while the next frame that comes can only be the answer to the next question."""
+        return self._is_in_step
+
+    def begin(self, limit_s: float) -> None:
+        """Set the time within which all that is asked until the next `begin` must be done."""
+        self._limit_ns = after(self.clock, limit_s)
+
+    def start_over(self) -> None:
+        """Take up a link that was opened anew."""
+        self._bytes.clear()
+        self._is_in_step = False
+
+    def learn(self) -> tuple[int, ...]:
+        """Ask the sentinel; what it holds, which is from now on what it must hold."""
+        self._known = None
+        self._is_in_step = False
+        return self._fall_into_step()
+
+    def must_hold(self, registers: tuple[int, ...] | None) -> None:
+        """What the sentinel must hold each time; None where it may change."""
+        self._known = registers
+
+    def ask(self, question: RegisterQuestion) -> tuple[int, ...]:
+        """The registers that were asked for.
+
+        Raises
+        ------
+        NoAnswer, GarbledAnswer, SupplyRefused
+            Ask again at the next poll.
+        Reopen
+            Where the link failed, or nobody has answered several times in a row.
+        """
+        self._peace.refuse_while_resting()
+        # What comes within the gap between two frames is no answer to the second one.
+        self.line.wait_for_the_gap()
+        if not self._is_in_step or self._anything_waits():
+            self._fall_into_step()
+            self.line.wait_for_the_gap()
+            if self._anything_waits():
+                raise GarbledAnswer(f"{self.who}: more comes than was asked for: asked again")
+        self._is_in_step = False
+        self._send(question)
+        return self._take(question, self._await_reply(question))
+
+    def _anything_waits(self) -> bool:
+        self._hear(_PAST)
+        if self._bytes:
+            self._drop_other_units(self.sentinel.unit)
+        if not self._bytes:
+            return False
+        self.tally.late += 1
+        self._is_in_step = False
+        return True
+
+    def _fall_into_step(self) -> tuple[int, ...]:
+        self._peace.refuse_while_resting()
+        question = self.sentinel
+        if self._is_sentinel_under_way and self._settled_in_s() <= 0.0:
+            self._is_sentinel_under_way = False
+        if not self._is_sentinel_under_way:
+            self._drain()
+            self._send(question)
+            self._is_sentinel_under_way = True
+        frame = self._await_reply(question, drops_late=True)
+        self._is_sentinel_under_way = False
+        registers = self._take(question, frame)
+        if self._known is not None and registers != self._known:
+            self._is_in_step = False
+            raise Reopen(
+                f"{self.who}: {question.words} hold something else than before: another supply, "
+                "or a disturbed line; it is asked anew who answers"
+            )
+        self.tally.resyncs += 1
+        return registers
+
+    def _take(self, question: RegisterQuestion, frame: bytes) -> tuple[int, ...]:
+        if self._bytes:
+            self._unreadable(question, frame + bytes(self._bytes))
+        try:
+            reply = read_rtu(frame)
+        except NotUnderstood:
+            self._unreadable(question, frame)
+        taken_s = (self.clock.monotonic_ns() - self._sent_ns) / 1e9
+        self._slowest_s = max(self._slowest_s, taken_s)
+        self._unreadable_in_a_row = 0
+        if isinstance(reply, Refusal):
+            if reply.code in BACK_OFF:
+                self._peace.rest(BACK_OFF_S)
+            raise modbus_words.refused(self.who, question, reply.code)
+        self._peace.answered(taken_s)
+        self._is_in_step = True
+        self.tally.answered += 1
+        self.tally.slowest_s = max(self.tally.slowest_s, taken_s)
+        self.times.add(taken_s)
+        return reply.values
+
+    def _send(self, question: RegisterQuestion) -> None:
+        self.tally.asked += 1
+        self.link.write(self._frames[question], self._deadline_ns(self.timeout_s))
+        self._last_unreadable = b""
+        self._sent_ns = self._heard_ns = self.clock.monotonic_ns()
+
+    def _await_reply(self, question: RegisterQuestion, drops_late: bool = False) -> bytes:
+        waited_s = self._peace.patience_s
+        deadline_ns = self._deadline_ns(waited_s)
+        while True:
+            came = self._hear(deadline_ns)
+            if came and (frame := self._find(question, drops_late)):
+                return frame
+            if not came or self.clock.monotonic_ns() >= deadline_ns:
+                self._unanswered(question, waited_s)
+
+    def _hear(self, deadline_ns: int) -> bool:
+        data = self.link.read(deadline_ns)
+        if data:
+            self._bytes += data
+            self._heard_ns = self.clock.monotonic_ns()
+        return bool(data)
+
+    def _find(self, question: RegisterQuestion, drops_late: bool) -> bytes | None:
+        """Take the reply out of what has come, and drop what stands before it and may."""
+        if frame := self._cut_reply(question, 0):
+            return frame
+        own = self._frames[question]
+        while True:
+            if self._bytes.startswith(own):
+                self._echo_came(len(own))
+            elif not (
+                self._drop_other_units(question.unit) or (drops_late and self._drop_whole_frame())
+            ):
+                break
+            if frame := self._cut_reply(question, 0):
+                return frame
+        for part in range(len(own) - 1, 0, -1):
+            if self._bytes.startswith(own[:part]) and (frame := self._cut_reply(question, part)):
+                self._echo_came(0)
+                return frame
+        return None
+
+    def _cut_reply(self, question: RegisterQuestion, start: int) -> bytes | None:
+        for length in (rtu_length(question), RTU_EXCEPTION_BYTES):
+            frame = bytes(self._bytes[start : start + length])
+            if len(frame) == length and is_rtu_reply(question, frame):
+                del self._bytes[: start + length]
+                return frame
+        return None
+
+    def _drop_other_units(self, unit: int) -> bool:
+        return bool(self._bytes) and self._bytes[0] != unit and self._drop_whole_frame()
+
+    def _drop_whole_frame(self) -> bool:
+        """Drop the sound reply at the start, to whatever question; False where there is none."""
+        start = self._bytes
+        if len(start) < RTU_EXCEPTION_BYTES:
+            return False
+        length = RTU_EXCEPTION_BYTES
+        if start[1] in _READS:
+            length += start[2]
+        if len(start) < length or not is_rtu_sound(bytes(start[:length])):
+            return False
+        del self._bytes[:length]
+        self.tally.late += 1
+        self._note_late()
+        return True
+
+    def _echo_came(self, count: int) -> None:
+        del self._bytes[:count]
+        self.tally.echoes += 1
+        if self.tally.echoes == 1:
+            self.notices.append(
+                f"{self.who}: our own questions come back (an echo); they are dropped. A switch "
+                "on the RS-485 adapter usually turns that off"
+            )
+
+    def _note_late(self) -> None:
+        late_s = (self.clock.monotonic_ns() - self._sent_ns) / 1e9
+        if self._sent_ns and late_s < SETTLE_TIMEOUTS * self.timeout_s:
+            self._slowest_s = max(self._slowest_s, late_s)
+
+    def _settled_in_s(self) -> float:
+        """Seconds until nothing that is under way can still come, if nothing comes."""
+        silent_ns = self.clock.monotonic_ns() - self._heard_ns
+        return SETTLE_TIMEOUTS * self.timeout_s - silent_ns / 1e9
+
+    def _drain(self) -> None:
+        count = len(self._bytes)
+        self._bytes.clear()
+        # Silence that was kept already since the last byte need not be kept again.
+        silent_s = (self.clock.monotonic_ns() - self._heard_ns) / 1e9
+        quiet_s = min(max(self.quiet_s, self._slowest_s), 2 * self.timeout_s)
+        left_s = quiet_s if count else max(quiet_s - silent_s, 0.0)
+        drained = drain(self.link, self.clock, left_s, self._deadline_ns(2 * self.timeout_s))
+        if drained.count:
+            self.tally.late += 1
+            self._note_late()
+        if drained.count and drained.is_quiet and left_s < quiet_s:
+            drained = drain(self.link, self.clock, quiet_s, self._deadline_ns(2 * self.timeout_s))
+        if not drained.is_quiet and drained.count:
+            self.tally.garbled += 1
+            raise GarbledAnswer(
+                f"{self.who}: bytes keep coming that nobody asked for "
+                f"({drained.count}, the last: {drained.last.hex(' ')}): check baud rate, parity "
+                "and wiring, and that no other program talks on this line"
+            )
+
+    def _unanswered(self, question: RegisterQuestion, waited_s: float) -> NoReturn:
+        if self._bytes:
+            self._unreadable(question, bytes(self._bytes))
+        if self._last_unreadable:
+            # Not asked anew since the rubbish came: its reply may still be under way.
+            raise modbus_words.unreadable(
+                self.who, question, self._last_unreadable, self._unreadable_in_a_row
+            )
+        self._peace.was_silent(waited_s)
+        if self._peace.silences % SILENT_LIMIT == 0:
+            raise modbus_words.long_silence(self.who, question, self._peace.silences)
+        raise modbus_words.silence(self.who, question, waited_s, self.tally.late)
+
+    def _unreadable(self, question: RegisterQuestion, data: bytes) -> NoReturn:
+        self._bytes.clear()
+        self._is_in_step = False
+        self.tally.garbled += 1
+        self._unreadable_in_a_row += 1
+        self._last_unreadable = data
+        raise modbus_words.unreadable(self.who, question, data, self._unreadable_in_a_row)
+
+    def _deadline_ns(self, seconds: float) -> int:
+        return min(after(self.clock, seconds), self._limit_ns)

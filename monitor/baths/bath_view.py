@@ -1,0 +1,206 @@
+"""A store and the name of a bath in; everything that its ledger and its runs say of it out."""
+
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from drivers.base.nearest import nearest
+from monitor.base.errors import WrongUse
+from monitor.baths.by_products import caustic_grams_per_amp_hour, chromium_grams
+from monitor.baths.charge_need import Efficiency, learned_efficiency
+from monitor.baths.connection import Contacts, contacts_of
+from monitor.baths.dilution import Advice, Exponent, learned_exponent
+from monitor.baths.job_run import JobRun, job_run_of
+from monitor.baths.looks import Looks
+from monitor.baths.poured import Poured, dilutions
+from monitor.baths.series import Series, series_of
+from monitor.baths.standing_advice import standing_advice
+from monitor.baths.trend import Prospect, prospect_of
+from monitor.model.entry import BathState, Entry, in_force, state_of
+from monitor.model.faraday import (
+    CHROMIUM_G_PER_MOL,
+    amp_hours_to_strip,
+    grams_per_amp_hour,
+)
+from monitor.store.bath_rows import BathBook
+from monitor.store.failures import NoSuchStore
+from monitor.store.reader import open_store
+
+NEWEST = 8
+"""Jobs that say what is usual."""
+LEAST_AMP_HOURS = 0.005
+"""A run with less charge was no job."""
+
+
+@dataclass(frozen=True, slots=True)
+class BathView:
+    """One bath.
+
+    Parameters
+    ----------
+    entries
+        All entries, corrected ones too.
+    runs
+        Its jobs, all of them; figures with `_since` count from the make-up on.
+    contacts
+        Leads and contacts of the supplies that feed it, by name, as they were looked at.
+    advice
+        What to do about it by itself; None where nothing is known.
+    series
+        What bath, leads and contacts take together, for each set-up in the present solution.
+    amp_hours_since, chromium_grams_since, caustic_grams_since
+        Charge passed, chromium known to have gone in (parts with area and thickness), and the
+        caustic used up by it.
+    """
+
+    bath: str
+    entries: tuple[Entry, ...]
+    runs: tuple[JobRun, ...]
+    state: BathState
+    efficiency: Efficiency | None
+    exponent: Exponent
+    poured: tuple[Poured, ...]
+    prospect: Prospect
+    contacts: dict[str, Contacts]
+    series: tuple[Series, ...]
+    advice: Advice | None
+    jobs_since: int
+    amp_hours_since: float
+    chromium_grams_since: float
+    caustic_grams_since: float
+
+    def usual_amps(self, supply: str) -> float:
+        """Middle peak of the newest jobs at a supply; 0 where there is none."""
+        peaks = [
+            one.peak_amps
+            for one in self.runs
+            if one.set_up.supply == supply and one.peak_amps is not None
+        ]
+        return statistics.median(peaks[-NEWEST:]) if peaks else 0.0
+
+
+def known_baths(path: Path) -> list[str]:
+    """The baths that the store has entries or runs of.
+
+    Raises
+    ------
+    StoreError
+        See `open_store`.
+    """
+    names = {entry.bath for entry in BathBook(path).entries()}
+    with open_store(path) as store:
+        for row in store.runs():
+            card = store.run(row.run).card()
+            names.add((card.bath if card else "") or row.facts.bath)
+    return sorted(names - {""})
+
+
+def must_be_known(path: Path, bath: str) -> None:
+    """Refuse a bath that the store knows nothing of.
+
+    Raises
+    ------
+    WrongUse
+        One line, with the nearest name.
+    """
+    try:
+        known = known_baths(path)
+    except NoSuchStore:
+        known = []
+    if bath in known:
+        return
+    close = nearest(bath, known)
+    hint = f"did you mean '{close}'?" if close else f"known: {', '.join(known) or 'none yet'}"
+    raise WrongUse(
+        f"there is no bath '{bath}': {hint}; a new one begins with `bathvigil bath make-up`"
+    )
+
+
+def view_of(path: Path, bath: str) -> BathView:
+    """Read one bath.
+
+    Raises
+    ------
+    WrongUse
+        There is no such bath.
+    StoreError
+        The store cannot be read.
+    """
+    must_be_known(path, bath)
+    everything = BathBook(path).entries()
+    entries = [one for one in everything if one.bath == bath]
+    looks = Looks(in_force(everything))
+    runs = bath_runs(path, bath)
+    state = state_of(entries)
+    made_up = state.made_up_utc_ns or 0
+    prospect = prospect_of(state, runs)
+    with open_store(path) as store:
+        poured = dilutions(store, in_force(entries), runs, prospect, looks)
+    seen = [
+        (one.strengths, one.conductances)
+        for one in poured
+        if one.strengths is not None and one.conductances is not None
+    ]
+    since = [one for one in runs if one.began_utc_ns >= made_up]
+    chromium = math.fsum(
+        chromium_grams(one.area_dm2, one.micrometres)
+        for one in since
+        if one.is_finished and one.area_dm2 is not None and one.micrometres is not None
+    )
+    per_gram = caustic_grams_per_amp_hour() / grams_per_amp_hour(CHROMIUM_G_PER_MOL, 6)
+    exponent = learned_exponent(seen, state.solution)
+    contacts = _contacts(bath, looks, runs)
+    return BathView(
+        bath=bath,
+        entries=tuple(entries),
+        runs=tuple(runs),
+        state=state,
+        efficiency=learned_efficiency(finished(runs)),
+        exponent=exponent,
+        poured=tuple(poured),
+        prospect=prospect,
+        contacts=contacts,
+        advice=standing_advice(state, runs, prospect, exponent, contacts),
+        series=tuple(series_of(state, runs, looks)),
+        jobs_since=len(since),
+        amp_hours_since=math.fsum(one.amp_hours for one in since),
+        chromium_grams_since=chromium,
+        caustic_grams_since=chromium * per_gram,
+    )
+
+
+def bath_runs(path: Path, bath: str) -> list[JobRun]:
+    """The ended jobs of one bath, in order."""
+    found = []
+    with open_store(path) as store:
+        for row in store.runs():
+            stored = store.run(row.run)
+            card = stored.card()
+            name = (card.bath if card else "") or row.facts.bath
+            if name == bath and row.ended_utc_ns is not None:
+                one = job_run_of(stored)
+                if one.amp_hours >= LEAST_AMP_HOURS:
+                    found.append(one)
+    return sorted(found, key=lambda one: one.began_utc_ns)
+
+
+def finished(runs: Sequence[JobRun]) -> list[tuple[float, float]]:
+    """Least and passed ampere-hours of the runs after which the water film held."""
+    return [
+        (amp_hours_to_strip(one.area_dm2, one.micrometres), one.amp_hours - one.before_amp_hours)
+        for one in runs
+        if one.is_finished and one.area_dm2 is not None and one.micrometres is not None
+    ]
+
+
+def _contacts(bath: str, looks: Looks, runs: Sequence[JobRun]) -> dict[str, Contacts]:
+    copper = {run.set_up.supply: run.copper_ohms for run in runs}
+    feeding = {*copper, *(one.supply for one in looks.entries if one.bath == bath and one.supply)}
+    found = {}
+    for supply in sorted(feeding):
+        ohms = [one.ohms for one in looks.of(supply) if one.ohms is not None]
+        if ohms:
+            found[supply] = contacts_of(ohms, copper.get(supply))
+    return found

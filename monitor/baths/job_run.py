@@ -1,0 +1,176 @@
+"""A stored run in, the few figures of it that a bath's ledger goes by out."""
+
+import statistics
+from dataclasses import dataclass
+
+from monitor.analysis.conductance import STATED_VOLTS
+from monitor.baths.step_charge import charge_before_step
+from monitor.model.card import JobCard
+from monitor.model.estimate import Estimate
+from monitor.model.kept_setting import kept_number
+from monitor.model.leads import Leads
+from monitor.store.stored_run import StoredRun
+
+START_S = 60.0
+"""The index is the middle of the first minute that it was known in."""
+COLUMNS = 60
+FLOWING = 0.2
+"""Above this share of the peak the output counts as on."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """What must be the same for two conductances to be compared: supply, way, part and reference.
+
+    `is_at_25` is False where no temperature was known, so that nothing was referred to 25 C.
+    """
+
+    supply: str
+    way: str
+    part: str
+    is_at_25: bool
+
+    @property
+    def line(self) -> str:
+        """In words, such as "bell at bench-1"."""
+        plain = "" if self.is_at_25 else ", temperature unknown"
+        return (
+            f"{self.part or 'work'}{f' ({self.way})' if self.way else ''} at {self.supply}{plain}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class JobRun:
+    """One run as a bath saw it; None for what is not known.
+
+    Parameters
+    ----------
+    siemens
+        Index: conductance shortly after the start, at 25 C where `set_up.is_at_25`.
+    peak_amps, volts, polarisation_volts, celsius
+        The highest expected amps, the usual volts, what the electrodes take, the start's
+        temperature.
+    series_ohms
+        Bath, leads and contacts in series, as the index.
+    amp_hours, coverage
+        Charge that passed, and the share of the time that is known of.
+    area_dm2, micrometres
+        Of the job card.
+    is_finished
+        True where the water film held; False where it did not; None where nobody looked.
+    copper_ohms
+        Of the leads, by their gauge and length in the run's settings.
+    before_amp_hours
+        What of the charge had passed in earlier steps, such as a cleaning.
+    holds_litres
+        What the bath's vessel has room for, by the same.
+    """
+
+    run: int
+    began_utc_ns: int
+    bath: str
+    set_up: SetUp
+    limit_amps: float
+    siemens: float | None
+    peak_amps: float | None
+    volts: float | None
+    polarisation_volts: float
+    celsius: float | None
+    amp_hours: float
+    coverage: float
+    area_dm2: float | None
+    micrometres: float | None
+    is_finished: bool | None
+    copper_ohms: float | None = None
+    holds_litres: float | None = None
+    before_amp_hours: float = 0.0
+
+    @property
+    def series_ohms(self) -> float | None:
+        """Bath, leads and contacts together."""
+        return None if self.siemens is None else 1.0 / self.siemens
+
+    @property
+    def peak_siemens(self) -> float | None:
+        """What the peak amps make of the usual volts."""
+        if self.peak_amps is None or self.volts is None:
+            return None
+        over = self.volts - self.polarisation_volts
+        return self.peak_amps / over if over > 0.1 else None
+
+
+def job_run_of(stored: StoredRun) -> JobRun:
+    """Read one run.
+
+    Raises
+    ------
+    StoreError
+        The store cannot be read.
+    """
+    row, summary = stored.row, stored.summary()
+    card = stored.card() or JobCard()
+    bath = card.bath or row.facts.bath
+    outcome = stored.outcome()
+    known = [one for one in stored.estimates() if one.siemens is not None and one.in_contact]
+    siemens, celsius, is_at_25 = _start(known)
+    expected = sorted(one.amps_expected for one in known if one.amps_expected is not None)
+    peak = expected[int(0.98 * (len(expected) - 1))] if expected else None
+    return JobRun(
+        run=row.run,
+        began_utc_ns=row.began_utc_ns,
+        bath=bath,
+        set_up=SetUp(row.facts.supply, card.way.value if card.way else "", card.part, is_at_25),
+        limit_amps=row.facts.limit_amps,
+        siemens=siemens,
+        peak_amps=peak,
+        volts=_usual_volts(stored, peak),
+        polarisation_volts=next(
+            (p for one in reversed(known) if (p := one.polarisation_volts) is not None),
+            STATED_VOLTS,
+        ),
+        celsius=celsius,
+        amp_hours=summary.amp_hours,
+        coverage=summary.coverage,
+        area_dm2=card.area_dm2,
+        micrometres=card.micrometres,
+        is_finished=None if outcome is None else outcome.wetted,
+        copper_ohms=_copper_ohms(row.facts.settings),
+        before_amp_hours=charge_before_step(stored),
+        holds_litres=_holds_litres(row.facts.settings, bath),
+    )
+
+
+def _copper_ohms(settings: str) -> float | None:
+    gauge = kept_number(settings, "in_force", "fittings.leads.awg")
+    metres = kept_number(settings, "in_force", "fittings.leads.metres")
+    return None if gauge is None or metres is None else Leads(gauge, metres).ohms()
+
+
+def _holds_litres(settings: str, bath: str) -> float | None:
+    return kept_number(settings, "bench", "baths", bath, "holds_litres")
+
+
+def _start(known: list[Estimate]) -> tuple[float | None, float | None, bool]:
+    """Index, temperature, and whether the index is referred to 25 C."""
+    if not known:
+        return None, None, False
+    first = [one for one in known if one.t_s - known[0].t_s <= START_S]
+    at_25 = [one.siemens_at_25 for one in first if one.siemens_at_25 is not None]
+    celsius = [one.celsius for one in first if one.celsius is not None]
+    if at_25 and celsius:
+        return statistics.median(at_25), statistics.median(celsius), True
+    plain = [one.siemens for one in first if one.siemens is not None]
+    return statistics.median(plain), None, False
+
+
+def _usual_volts(stored: StoredRun, peak: float | None) -> float | None:
+    if peak is None:
+        return None
+    volts = [
+        column.volts_mean
+        for column in stored.columns(COLUMNS)
+        if column.volts_mean is not None
+        and column.amps_mean is not None
+        and column.amps_mean > FLOWING * peak
+    ]
+    return statistics.median(volts) if volts else None

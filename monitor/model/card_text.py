@@ -1,0 +1,55 @@
+"""A job card in, the text of a request to the recorder out; and back."""
+
+import json
+import math
+from dataclasses import asdict
+
+from monitor.model.card import JobCard, Way
+
+
+def card_as_text(card: JobCard) -> str:
+    """The step, for people, and after a # the whole card.
+
+    Examples
+    --------
+    >>> card = JobCard("north tank", "strip", Way.TANK, area_dm2=1.6)
+    >>> card_as_text(card).partition("#")[0], card_from_text(card_as_text(card)) == card
+    ('strip', True)
+    """
+    return f"{card.step.replace('#', ' ')}#{json.dumps(asdict(card), separators=(',', ':'))}"
+
+
+def card_from_text(text: str) -> JobCard | None:
+    """The card; None where the text holds none."""
+    try:
+        found = json.loads(text.partition("#")[2])
+        if not isinstance(found, dict):
+            return None
+        way = _words(found.get("way") or "")
+        return JobCard(
+            bath=_words(found.get("bath", "")),
+            step=_words(found.get("step", "")),
+            way=Way(way) if way else None,
+            part=_words(found.get("part", "")),
+            area_dm2=_size(found.get("area_dm2")),
+            micrometres=_size(found.get("micrometres")),
+            operator=_words(found.get("operator", "")),
+            reference=_words(found.get("reference", "")),
+        )
+    except (ValueError, RecursionError, OverflowError):
+        return None
+
+
+def _size(value: object) -> float | None:
+    """Raises ValueError for what is no size."""
+    if value is None:
+        return None
+    if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < math.inf:
+        raise ValueError(f"{value!r} is no size")
+    return float(value)
+
+
+def _words(value: object) -> str:
+    if not isinstance(value, str):
+        raise ValueError(f"{value!r} is no text")
+    return value

@@ -1,0 +1,60 @@
+"""What happens in a run beside its samples: marks, prompts, standings, changed settings."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A numbered moment that the operator marked; `text` may come later."""
+
+    number: int
+    t_ns: int
+    utc_ns: int
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """Something for the operator to do that is not an alarm, such as "strip-looks-finished"."""
+
+    prompt: str
+    seq: int
+    t_ns: int
+    message: str
+
+    @property
+    def t_s(self) -> float:
+        """Seconds since the run began."""
+        return self.t_ns / 1e9
+
+
+NEXT_TRY = "next-try"
+"""Status whose time is that of the next try to open a lost link, by the run's clock."""
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """How one part of the recorder stands, such as "sound"; the newest word on it counts.
+
+    `is_well` is None while it is not known.
+    """
+
+    name: str
+    utc_ns: int
+    text: str
+    is_well: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SettingChange:
+    """A setting that was another one when an interrupted run was taken up again.
+
+    Also the machine's wall clock, where somebody set it during the run. `before` and `after` are
+    JSON.
+    """
+
+    t_ns: int
+    utc_ns: int
+    name: str
+    before: str
+    after: str

@@ -1,0 +1,109 @@
+"""What the operator asks for in, done for the run it is meant for; the outcome in words out."""
+
+from collections.abc import Callable, Mapping
+
+from monitor.model.alarm import AlarmEvent
+from monitor.model.card import JobCard
+from monitor.model.card_text import card_from_text
+from monitor.model.event import Mark, SettingChange
+from monitor.model.request import Request, RequestKind
+from monitor.recorder.in_force import card_changes
+from monitor.recorder.watched import Watched
+from monitor.watch.vigil import Vigil
+
+BY_OPERATOR = "ended by the operator"
+MOST_DIGITS = 12
+"""Of an alarm's number, as a screen writes it."""
+
+
+class Errands:
+    """Takes requests up; in the scribe's thread.
+
+    Parameters
+    ----------
+    watched
+        The runs, by number.
+    tell_event
+        Called, in the run's polling thread, with what changed an alarm apart from any row.
+    note_apart
+        Called with a run and its new mark, or a limit that a job card has changed.
+    heard
+        Called with the name of who has heard the sound.
+    all_ended
+        Called when the operator has ended the last run.
+    """
+
+    def __init__(
+        self,
+        watched: Mapping[int, Watched],
+        tell_event: Callable[[int, AlarmEvent], None],
+        note_apart: Callable[[int, Mark | SettingChange], None],
+        heard: Callable[[str], str],
+        all_ended: Callable[[str], None],
+    ) -> None:
+        self._watched = watched
+        self._tell_event = tell_event
+        self._note_apart = note_apart
+        self._heard = heard
+        self._all_ended = all_ended
+
+    def take(self, request: Request) -> str:
+        """Do what was asked for; what became of it, in words."""
+        watched = self._watched[request.run]
+        match request.kind:
+            case RequestKind.ACKNOWLEDGE | RequestKind.SHELVE | RequestKind.UNSHELVE:
+                watched.station.ask(lambda vigil: self._change(vigil, request))
+                return "taken"
+            case RequestKind.MARK | RequestKind.NOTE:
+                return self._mark(watched, request)
+            case RequestKind.END_RUN:
+                watched.ended_why = BY_OPERATOR
+                if all(one.ended_why is not None for one in self._watched.values()):
+                    self._all_ended(BY_OPERATOR)
+                return "ended"
+            case RequestKind.SOUND_HEARD:
+                return self._heard(request.by)
+            case RequestKind.NEXT_STEP:
+                watched.station.ask(lambda vigil: _next_step(vigil, request.detail))
+                return "taken"
+            case RequestKind.JOB_CARD:
+                return self._take_card(watched, request)
+
+    def _take_card(self, watched: Watched, request: Request) -> str:
+        card = card_from_text(request.detail)
+        if card is None:
+            return "not understood"
+        watched.station.ask(lambda vigil: self._put_card(vigil, watched, request.utc_ns, card))
+        return "taken"
+
+    def _put_card(self, vigil: Vigil, watched: Watched, utc_ns: int, card: JobCard) -> None:
+        before = vigil.fittings
+        vigil.take_card(card)
+        for change in card_changes(before, vigil.fittings, watched.last_t_ns, utc_ns):
+            self._note_apart(watched.row.run, change)
+
+    def _change(self, vigil: Vigil, request: Request) -> None:
+        alarm, _, number = request.detail.partition("#")
+        occurrence = int(number) if number.isdecimal() and len(number) <= MOST_DIGITS else None
+        event: AlarmEvent | None = None
+        if request.kind is RequestKind.UNSHELVE:
+            event = vigil.unshelve(alarm, request.by)
+        elif occurrence is not None and request.kind is RequestKind.SHELVE:
+            event = vigil.shelve(alarm, occurrence, request.by)
+        elif occurrence is not None:
+            event = vigil.acknowledge(alarm, occurrence, request.by)
+        if event is not None:
+            self._tell_event(request.run, event)
+
+    def _mark(self, watched: Watched, request: Request) -> str:
+        watched.marks += 1
+        segment = watched.taken_up.segment
+        # The key was pressed a moment ago: its wall time says when, within this segment.
+        since_ns = max(request.utc_ns - segment.began_utc_ns, 0)
+        mark = Mark(watched.marks, segment.began_t_ns + since_ns, request.utc_ns, request.detail)
+        self._note_apart(watched.row.run, mark)
+        return f"mark {watched.marks}"
+
+
+def _next_step(vigil: Vigil, prompt: str) -> None:
+    vigil.next_step(prompt)

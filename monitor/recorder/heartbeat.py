@@ -1,0 +1,97 @@
+"""Fresh readings in, a renewed file and a fetched address out: for whoever watches from outside.
+
+A thread of its own, since a server may take its time. When the beats stop, the recorder is dead,
+stuck, blind, or cannot store: somebody should look.
+"""
+
+import threading
+import urllib.request
+from collections.abc import Callable
+from dataclasses import dataclass
+from http.client import HTTPException
+from pathlib import Path
+
+from drivers.base.clock import Clock
+from monitor.model.event import Status
+
+FETCH_WITHIN_S = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class HeartbeatPlan:
+    """What is touched and fetched, and how often, seconds; nothing where neither is given."""
+
+    file: Path | None = None
+    url: str | None = None
+    every_s: float = 30.0
+
+
+class Heartbeat:
+    """Beats while all is fresh.
+
+    Parameters
+    ----------
+    plan
+        Where and how often.
+    is_fresh
+        Whether fresh readings of every supply were judged and stored just now.
+    note_status
+        Called when a beat goes wrong, and when it goes well again.
+    """
+
+    def __init__(
+        self,
+        plan: HeartbeatPlan,
+        real: Clock,
+        is_fresh: Callable[[], bool],
+        note_status: Callable[[Status], None],
+    ) -> None:
+        self._plan = plan
+        self._real = real
+        self._is_fresh = is_fresh
+        self._note_status = note_status
+        self._stop = threading.Event()
+        self._is_well: bool | None = None
+        self._thread = threading.Thread(target=self._work, name="heartbeat", daemon=True)
+
+    def start(self) -> None:
+        """Begin to beat, where the plan names anything."""
+        if self._plan.file is not None or self._plan.url is not None:
+            self._thread.start()
+
+    def close(self) -> None:
+        """End; a fetch that is under way is let go."""
+        self._stop.set()
+
+    def beat(self) -> None:
+        """Once: touch and fetch, if all is fresh."""
+        if not self._is_fresh():
+            return
+        failures = [*self._touch(), *self._fetch()]
+        is_well = not failures
+        if is_well != self._is_well:
+            self._is_well = is_well
+            text = "; ".join(failures) or "the heartbeat goes out"
+            self._note_status(Status("heartbeat", self._real.utc_ns(), text, is_well))
+
+    def _work(self) -> None:
+        while not self._real.wait(self._plan.every_s, self._stop):
+            self.beat()
+
+    def _touch(self) -> list[str]:
+        if self._plan.file is None:
+            return []
+        try:
+            self._plan.file.touch()
+        except OSError as failure:
+            return [f"{self._plan.file} cannot be touched: {failure.strerror}"]
+        return []
+
+    def _fetch(self) -> list[str]:
+        if self._plan.url is None:
+            return []
+        try:
+            urllib.request.urlopen(self._plan.url, timeout=FETCH_WITHIN_S).close()
+        except (OSError, ValueError, HTTPException) as failure:
+            return [f"the heartbeat's address is not reached: {failure}"[:120]]
+        return []

@@ -1,0 +1,86 @@
+"""A channel and a notice in, the real answer out by a deadline, whatever the other end does."""
+
+import json
+import os
+import shlex
+import signal
+import subprocess
+import sys
+from contextlib import suppress
+
+from monitor.recorder.notices.channel import Answer, Channel, ChannelKind
+from monitor.recorder.notices.notice import Notice
+
+SHOWN = 120
+"""Characters of a command's last line that are kept."""
+START_S = 5.0
+"""Seconds that a sending process may take for itself, beside the network's."""
+
+
+def deliver(channel: Channel, notice: Notice, within_s: float) -> Answer:
+    """Send one notice once; never raises for what the other end does.
+
+    Parameters
+    ----------
+    within_s
+        After so long the sending process is killed, with all that it started.
+    """
+    if channel.kind is ChannelKind.COMMAND:
+        try:
+            line = shlex.split(channel.target.reveal())
+        except ValueError as error:
+            return Answer(False, f"the command cannot be read: {error}")
+        if not line:
+            return Answer(False, "the command is empty")
+        code, out, err = _run([*line, notice.title, notice.text], "", within_s)
+        if code == 0:
+            return Answer(True, _last(out) or "done")
+        return Answer(False, err if code is None else f"ended with {code} {_last(err)}".strip())
+    order = {
+        "kind": channel.kind.value,
+        "target": channel.target.reveal(),
+        "within_s": within_s,
+        "key": notice.key,
+        "title": notice.title,
+        "text": notice.text,
+        "priority": notice.priority.value,
+    }
+    line = [sys.executable, "-m", "monitor.recorder.notices.sending"]
+    code, out, err = _run(line, json.dumps(order), within_s + START_S)
+    if code is None:
+        return Answer(False, err)
+    try:
+        told = json.loads(out)
+        return Answer(bool(told["is_ok"]), str(told["text"]))
+    except (ValueError, KeyError):
+        return Answer(False, channel.target.hidden_in(f"the sending failed: {_last(err)}"))
+
+
+def _run(line: list[str], given: str, within_s: float) -> tuple[int | None, str, str]:
+    """Exit code, stdout and stderr; no code and the reason where it did not end by itself."""
+    try:
+        process = subprocess.Popen(
+            line,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            errors="replace",
+            start_new_session=True,
+        )
+    except OSError as failure:
+        return None, "", f"{line[0]} cannot be run: {failure.strerror}"
+    with process:
+        try:
+            out, err = process.communicate(given, timeout=within_s)
+        except subprocess.TimeoutExpired:
+            with suppress(OSError):
+                os.killpg(process.pid, signal.SIGKILL)
+            process.kill()
+            return None, "", f"no answer within {within_s:g} s"
+    return process.returncode, out, err
+
+
+def _last(text: str) -> str:
+    lines = text.strip().splitlines()
+    return lines[-1][:SHOWN] if lines else ""

@@ -1,0 +1,47 @@
+"""A raised alarm in, what somebody who is away is told out."""
+
+from dataclasses import dataclass
+
+from monitor.alarms.catalogue import BY_NAME
+from monitor.model.alarm import AlarmEvent, Priority
+from monitor.model.run import RunRow
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """One message.
+
+    Parameters
+    ----------
+    key
+        The same for every try to deliver it, so that a receiver can tell a repeat.
+    title, text
+        One line; and what is measured, with what to do.
+    """
+
+    key: str
+    title: str
+    text: str
+    priority: Priority
+
+
+def notice_of(run: RunRow, event: AlarmEvent) -> Notice:
+    """What is told of one raise of an alarm."""
+    kind = BY_NAME.get(event.alarm)
+    action = "" if kind is None else f" {kind.action}"
+    return Notice(
+        key=f"{run.began_utc_ns}-{run.run}-{event.alarm}-{event.occurrence}",
+        title=f"{run.facts.supply}: {event.alarm} ({event.priority.value})",
+        text=f"{event.message}.{action}",
+        priority=event.priority,
+    )
+
+
+def trial_notice(utc_ns: int) -> Notice:
+    """What is told when somebody asks whether notices arrive."""
+    return Notice(
+        key=f"{utc_ns}-trial",
+        title="bathvigil: a trial notice",
+        text="Nothing has happened. Somebody tries out whether notices arrive.",
+        priority=Priority.LOW,
+    )

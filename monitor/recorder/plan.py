@@ -1,0 +1,38 @@
+"""What to record: one supply, from bench.toml or straight from the command line."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from monitor.model.fittings import Fittings
+from monitor.model.run import RunFacts
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyPlan:
+    """How one supply is to be asked and watched.
+
+    Parameters
+    ----------
+    facts
+        What the run will hold of it.
+    timeout_s
+        Longest wait for one answer, seconds of real time.
+    description
+        Name or path of the supply's description; None for the driver's default.
+    no_data_after_s
+        Seconds without a good sample before `no-data`.
+    per_kelvin
+        The bath's own temperature coefficient of conductance, 1/K.
+    fittings
+        What the amps go through, and may do there.
+    out_of_service
+        Alarms that are judged no more, each with the reason.
+    """
+
+    facts: RunFacts
+    timeout_s: float = 0.5
+    description: str | None = None
+    no_data_after_s: float = 5.0
+    per_kelvin: float = 0.0175
+    fittings: Fittings = field(default_factory=Fittings)
+    out_of_service: Mapping[str, str] = field(default_factory=dict)

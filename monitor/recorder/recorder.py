@@ -1,0 +1,398 @@
+"""Plans in; runs in the store and events to a listener out: the recorder, which needs no screen.
+
+One thread per port polls, estimates and raises alarms; one thread writes. Nothing on the way from
+a reading to an alarm waits for a disk, a screen or a network.
+"""
+
+import threading
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from drivers.address import parse_address
+from drivers.base.clock import SystemClock, asleep_ns
+from drivers.driver import Driver, DriverSetUp
+from drivers.errors import DriverError
+from drivers.link.port_names import line_of
+from drivers.reading import Identity
+from drivers.registry import open_driver
+from monitor.alarms.catalogue import (
+    BY_NAME,
+    DISK_LOW,
+    FORWARD_BEHIND,
+    NOT_RECORDING,
+    NOTICE_FAILED,
+    PART_FAILED,
+    WATCH_FAILED,
+)
+from monitor.alarms.conditions import Finding
+from monitor.base.errors import BathvigilError, StoreError
+from monitor.model.alarm import AlarmEvent, Change, State
+from monitor.model.event import Mark, SettingChange, Status
+from monitor.model.run import RunRow
+from monitor.model.sample import Gap, Sample
+from monitor.recorder.errands import Errands
+from monitor.recorder.in_force import InForce, as_settings, changes, in_force, service_status
+from monitor.recorder.lock import supply_lock
+from monitor.recorder.mishap import Mishaps, traceback_of
+from monitor.recorder.next_try import next_try_told
+from monitor.recorder.pause import PauseWatch
+from monitor.recorder.plan import SupplyPlan
+from monitor.recorder.remembering import remembering
+from monitor.recorder.schedule import Schedule
+from monitor.recorder.scribe import Scribe
+from monitor.recorder.sound.proof import SoundProof
+from monitor.recorder.sound.sounder import Sounder, SoundState
+from monitor.recorder.station import Station, keep_polling
+from monitor.recorder.surroundings import Outside, Surroundings
+from monitor.recorder.taking_up import TakenUp, take_up
+from monitor.recorder.wall_clock import WallClockWatch
+from monitor.recorder.watched import Watched
+from monitor.store.writer import StoreWriter
+from monitor.watch.vigil import Verdict, Vigil
+
+Listener = Callable[[RunRow, Sample | Gap, Verdict], None]
+OWN_ALARMS = (NOT_RECORDING, PART_FAILED, NOTICE_FAILED, DISK_LOW, FORWARD_BEHIND)
+"""Alarms that the recorder raises of itself, for every run alike."""
+WAKE_EVERY_S = 0.5
+
+
+@dataclass(slots=True)
+class _Supply:
+    """A planned supply and its driver, asked once before its run begins."""
+
+    plan: SupplyPlan
+    driver: Driver
+    identity: Identity | None
+    failure: DriverError | None
+
+
+class Recorder:
+    """Records the planned supplies until stopped.
+
+    Parameters
+    ----------
+    store
+        The run store; made where there is none.
+    plans
+        The supplies; those on one port take turns in one thread.
+    listen
+        Called in the polling threads with each row and what it means; must be quick.
+    complain
+        Called with sentences for people.
+    new_runs
+        True begins new runs even where one was interrupted a moment ago.
+    keep_trying
+        True begins though no supply can be reached yet.
+    sounder
+        Makes alarms heard; None for a recorder that is to be silent (tests, benchmarks).
+    outside
+        Who else is told; None for nobody.
+    """
+
+    def __init__(
+        self,
+        store: Path,
+        plans: Sequence[SupplyPlan],
+        listen: Listener,
+        complain: Callable[[str], None],
+        new_runs: bool = False,
+        keep_trying: bool = False,
+        sounder: Sounder | None = None,
+        outside: Outside | None = None,
+    ) -> None:
+        self._store = store
+        self._plans = plans
+        self._listen = listen
+        self._complain = complain
+        self._new_runs = new_runs
+        self._keep_trying = keep_trying
+        self._sounder = sounder
+        self._outside = outside or Outside()
+        self._surroundings: Surroundings | None = None
+        self._real = SystemClock()
+        self._stop = threading.Event()
+        self._why = "stopped"
+        self._sound = SoundProof(SoundState(None, "no sound was asked for"))
+        self._watched: dict[int, Watched] = {}
+        self._scribe: Scribe | None = None
+        self._mishaps = Mishaps(self._real, self.report, self.note_status)
+
+    def stop(self, why: str = "stopped") -> None:
+        """Ask for the end; callable from any thread and from a signal handler."""
+        if not self._stop.is_set():
+            self._why = why
+        self._stop.set()
+
+    def run(self, for_s: float | None = None) -> None:
+        """Record until stopped, every run was ended, or `for_s` seconds of run time are over.
+
+        Raises
+        ------
+        BathvigilError
+            Where no supply can be reached, another recorder asks one, or the store cannot be
+            opened. Nothing was begun.
+        """
+        with ExitStack() as held:
+            for text in {plan.facts.address for plan in self._plans}:
+                held.enter_context(supply_lock(parse_address(text), self._store))
+            self._run(for_s)
+
+    def _run(self, for_s: float | None) -> None:
+        supplies = self._reach_supplies()
+        try:
+            with StoreWriter(self._store) as writer:
+                if writer.set_aside is not None:
+                    self._complain(f"the store was damaged and lies now at {writer.set_aside}")
+                with self._mishaps.watches_threads():
+                    self._record(writer, supplies, for_s)
+        finally:
+            for supply in supplies:
+                supply.driver.close()
+
+    def _reach_supplies(self) -> list[_Supply]:
+        supplies = []
+        for plan in self._plans:
+            address = parse_address(plan.facts.address)
+            supply = _Supply(
+                plan,
+                open_driver(DriverSetUp(address, self._real, plan.timeout_s, plan.description)),
+                None,
+                None,
+            )
+            try:
+                supply.identity = supply.driver.open()
+            except DriverError as failure:
+                supply.driver.close()
+                supply.failure = failure
+            supplies.append(supply)
+        failures = [supply.failure for supply in supplies if supply.failure is not None]
+        if len(failures) == len(supplies) and not self._keep_trying:
+            raise BathvigilError(f"{failures[0]} (--keep-trying begins all the same)")
+        for unreached in failures:
+            self._complain(f"{unreached}; it is tried again")
+        return supplies
+
+    def _record(
+        self, writer: StoreWriter, supplies: Sequence[_Supply], for_s: float | None
+    ) -> None:
+        errands = Errands(
+            self._watched, self._note_event, self._put_apart, self._was_heard, self.stop
+        )
+        tell, broke = self._tell_store_trouble, self._mishaps.take
+        scribe = Scribe(writer, self._real, errands.take, tell, broke)
+        self._scribe = scribe
+        for supply in supplies:
+            watched = self._begin(writer, supply)
+            self._watched[watched.row.run] = watched
+        scribe.start(set(self._watched))
+        for alarm in OWN_ALARMS:
+            self.report(Finding(alarm, False, "as it should be"))
+        if self._sounder is not None:
+            self.note_sound(self._sounder.state)
+            self._sounder.try_out()
+        surroundings = Surroundings(
+            self._outside,
+            self._store,
+            self._watched,
+            scribe,
+            self._real,
+            self.report,
+            self.note_status,
+            self._put_apart,
+        )
+        self._surroundings = surroundings
+        threads = self._start_polling()
+        surroundings.start()
+        speed = self._plans[0].facts.clock_speed
+        if not self._waited(None if for_s is None else for_s / speed):
+            self.stop("time is over")
+        for thread in threads:
+            thread.join()
+        surroundings.close()
+        scribe.close()
+        self._end_runs(writer)
+
+    def _waited(self, seconds: float | None) -> bool:
+        """Wait to be told to stop; False where the seconds were over first."""
+        began_ns = self._real.monotonic_ns()
+        while True:
+            passed_s = (self._real.monotonic_ns() - began_ns) / 1e9
+            left_s = WAKE_EVERY_S if seconds is None else seconds - passed_s
+            if left_s <= 0.0:
+                return False
+            # A signal that another thread was given is handled only once this one wakes.
+            if self._stop.wait(min(left_s, WAKE_EVERY_S)):
+                return True
+
+    def _end_runs(self, writer: StoreWriter) -> None:
+        """Store the end of each run, as far as the store lets it; then tell the first failure."""
+        failure: StoreError | None = None
+        for run, watched in self._watched.items():
+            try:
+                writer.end_run(run, watched.last_t_ns, watched.ended_why or self._why)
+            except StoreError as one:
+                failure = failure or one
+        if failure is not None:
+            raise failure
+
+    def _begin(self, writer: StoreWriter, supply: _Supply) -> Watched:
+        plan = supply.plan
+        identity = supply.identity
+        channels = [channel.name for channel in self._outside.notices.channels]
+        limits = in_force(plan, channels)
+        facts = replace(
+            plan.facts,
+            identity=identity.text if identity is not None else "",
+            settings=as_settings(limits, plan.facts.settings),
+        )
+        taken_up = take_up(self._store, writer, facts, self._new_runs)
+        self._keep_changes(writer, taken_up, in_force(plan, channels, taken_up.card))
+
+        def fresh() -> Vigil:
+            vigil = Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
+            vigil.take_card(taken_up.card)
+            return vigil
+
+        vigil = remembering(self._store, taken_up, fresh, self._complain)
+        if self._sounder is not None:
+            # What nobody had acknowledged when the last recorder died sounds on.
+            for event in taken_up.events:
+                self._sounder.take(taken_up.row.run, event)
+        first = taken_up.segment
+        run = taken_up.row.run
+        for event in vigil.keep_out_of_service(
+            plan.out_of_service, first.began_seq, first.began_t_ns
+        ):
+            self._put_apart(run, event)
+            self._complain(f"{facts.supply}: {event.alarm} is {event.message}")
+        self._put_apart(run, service_status(plan.out_of_service, self._real.utc_ns()))
+        station = Station(
+            run=taken_up.row.run,
+            driver=supply.driver,
+            vigil=vigil,
+            schedule=Schedule(taken_up.began_ns, facts.poll_s, first.began_seq, first.began_t_ns),
+            began_ns=taken_up.began_ns,
+            clock=taken_up.clock,
+            real=self._real,
+            sink=self._note,
+            must_be=taken_up.row.facts.identity or None,
+            opened=identity,
+            tell_wait=next_try_told(self._put_apart, run, taken_up.clock, facts.clock_speed),
+        )
+        port = line_of(parse_address(facts.address))
+        now_ns = self._real.monotonic_ns()
+        is_real = facts.clock_speed == 1
+        wall = WallClockWatch(taken_up.apart_ns, asleep_ns if is_real else lambda: 0)
+        return Watched(taken_up, port, station, taken_up.marks, first.began_t_ns, wall, now_ns)
+
+    def _keep_changes(self, writer: StoreWriter, taken_up: TakenUp, limits: InForce) -> None:
+        """Keep what is in force otherwise than before a run was interrupted."""
+        row, segment = taken_up.row, taken_up.segment
+        changed = changes(
+            row.facts.settings, taken_up.changes, limits, segment.began_t_ns, segment.began_utc_ns
+        )
+        writer.write([(row.run, change) for change in changed])
+        for change in changed:
+            self._complain(f"{row.facts.supply}: {change.name} is now {change.after}")
+
+    def _start_polling(self) -> list[threading.Thread]:
+        threads = []
+        for port in {watched.port for watched in self._watched.values()}:
+            group = [watched for watched in self._watched.values() if watched.port == port]
+            thread = threading.Thread(
+                target=self._poll_port, args=(port, group), name=f"port {port}", daemon=True
+            )
+            thread.start()
+            threads.append(thread)
+        return threads
+
+    def _poll_port(self, port: str, group: list[Watched]) -> None:
+        stations = [watched.station for watched in group]
+        first = group[0].taken_up
+        pauses = PauseWatch(first.clock, self._real, first.row.facts.clock_speed)
+        try:
+            keep_polling(stations, first.clock, self._stop, pauses)
+        except BaseException as bug:
+            # What each station guards against has come all the same: its alarm is made by hand.
+            for watched in group:
+                self._give_up(watched, bug)
+            self._complain(f"the watch of {port} has ended:\n{traceback_of(bug)}")
+
+    def _give_up(self, watched: Watched, bug: BaseException) -> None:
+        """Tell of a supply that nobody watches any more; the others go on."""
+        if watched.ended_why is not None:
+            return
+        run, kind = watched.row.run, BY_NAME[WATCH_FAILED]
+        words = f"the watch failed: {type(bug).__name__}: {bug}"
+        state, change = State.UNACKNOWLEDGED, Change.RAISED
+        seq, t_ns = watched.station.schedule.next_seq, watched.last_t_ns + 1
+        self._note_event(
+            run, AlarmEvent(kind.name, 1, change, state, kind.priority, seq, t_ns, words)
+        )
+        trace = f"WATCH FAILED: {traceback_of(bug)}"
+        self._put_apart(run, Status("watch", self._real.utc_ns(), trace, False))
+
+    def _note(self, run: int, row: Sample | Gap, verdict: Verdict) -> None:
+        watched = self._watched[run]
+        if watched.ended_why is not None or self._scribe is None:
+            return
+        watched.last_t_ns = row.t_ns
+        watched.evaluated_ns = self._real.monotonic_ns()
+        if isinstance(row, Sample):
+            watched.sampled_ns = watched.evaluated_ns
+            step = watched.wall_clock.take(row)
+            if step is not None:
+                self._put_apart(run, step)
+                self._complain(f"the wall clock was set from {step.before} to {step.after}")
+        for event in verdict.events:
+            self._announce(run, event)
+        self._scribe.note(run, row, verdict)
+        try:
+            self._listen(watched.row, row, verdict)
+        except Exception as bug:
+            # Whoever only looks on ends no watch.
+            self._mishaps.take("listening", bug)
+
+    def _note_event(self, run: int, event: AlarmEvent) -> None:
+        self._announce(run, event)
+        self._put_apart(run, event)
+
+    def _announce(self, run: int, event: AlarmEvent) -> None:
+        if self._sounder is not None:
+            self._sounder.take(run, event)
+        if self._surroundings is not None:
+            self._surroundings.take(self._watched[run].row, event)
+
+    def _put_apart(self, run: int, thing: Mark | AlarmEvent | Status | SettingChange) -> None:
+        if self._scribe is not None:
+            self._scribe.note_apart(run, thing)
+
+    def report(self, finding: Finding) -> None:
+        """Let every run judge what was found out about the recorder itself; from any thread."""
+        for watched in self._watched.values():
+            watched.report(finding)
+
+    def note_status(self, status: Status) -> None:
+        """Keep how a part of the recorder stands in every run; from any thread."""
+        for run in self._watched:
+            self._put_apart(run, status)
+
+    def note_sound(self, state: SoundState) -> None:
+        """Take the truth about the sound; from any thread."""
+        self._sound.take(state)
+        self.note_status(self._sound.status(self._real.utc_ns()))
+
+    def _was_heard(self, by: str) -> str:
+        self._sound.hear(by)
+        self.note_status(self._sound.status(self._real.utc_ns()))
+        return "noted"
+
+    def _tell_store_trouble(self, why: str | None) -> None:
+        if why is None:
+            self._complain(f"recording again into {self._store}")
+        else:
+            self._complain(f"NOT RECORDING: {why}; readings wait in memory")
+        words = "readings are stored again" if why is None else why
+        self.report(Finding(NOT_RECORDING, why is not None, words))

@@ -1,0 +1,174 @@
+"""Ways to make a sound on this machine, the surest first; each tells whether it worked.
+
+None of them can know whether anybody heard it: only the operator can, at the start of a run.
+"""
+
+import shlex
+import shutil
+import subprocess
+import tempfile
+import threading
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Protocol
+
+from platformdirs import user_cache_path
+
+from monitor.base.errors import WrongUse
+from monitor.model.alarm import Priority
+from monitor.recorder.sound.bells import OWN, lent_bells, ring
+from monitor.recorder.sound.tone import wav
+
+PLAYERS: tuple[tuple[str, ...], ...] = (
+    ("pw-play",),
+    ("paplay",),
+    ("aplay", "-q"),
+    ("play", "-q"),
+    ("afplay",),
+)
+"""Programs that play a WAV file, as Linux desktops, small boards and macOS have them."""
+RINGS = {Priority.CRITICAL: 3, Priority.HIGH: 2}
+RING_APART_S = 0.3
+"""A terminal makes one sound of bells that follow each other sooner."""
+
+
+class SoundFailed(Exception):
+    """No sound was made; the message says why."""
+
+
+class Player(Protocol):
+    """One way to make a sound."""
+
+    @property
+    def name(self) -> str:
+        """What it is, in a word or two."""
+        ...
+
+    def play(self, priority: Priority, timeout_s: float) -> str:
+        """Make the sound of a priority; by which way, in words. Raises `SoundFailed`."""
+        ...
+
+
+class CommandPlayer:
+    """Runs the user's own command, with the priority as its last argument.
+
+    Parameters
+    ----------
+    command
+        A command line such as "/usr/local/bin/horn --loud"; no shell is started.
+    """
+
+    def __init__(self, command: str) -> None:
+        try:
+            self._line = shlex.split(command)
+        except ValueError as error:
+            raise WrongUse(
+                f"[sound] command: {error}; write it as a shell would take it"
+            ) from error
+        self.name = f"the command {self._line[0]}" if self._line else "no command"
+
+    def play(self, priority: Priority, timeout_s: float) -> str:
+        if not self._line:
+            raise SoundFailed("the sound command is empty: see [sound] in the settings")
+        _run([*self._line, priority.value], timeout_s)
+        return self.name
+
+
+class TonePlayer:
+    """Plays our own tone through a program that the machine has.
+
+    Parameters
+    ----------
+    program
+        Its name and options; gets the path of a WAV file.
+    folders
+        Where the tones are kept, the first that can be written: a disk that fills up later must
+        not silence them.
+    """
+
+    def __init__(self, program: Sequence[str], folders: Sequence[Path] | None = None) -> None:
+        self._program = list(program)
+        self.name = program[0]
+        if folders is None:
+            folders = (user_cache_path("bathvigil", appauthor=False), Path(tempfile.gettempdir()))
+        self._folders = folders
+        for priority in Priority:
+            self._file(priority)
+
+    def play(self, priority: Priority, timeout_s: float) -> str:
+        file = self._file(priority)
+        if file is None:
+            raise SoundFailed("the tone can be written nowhere: make room on the disk")
+        _run([*self._program, str(file)], timeout_s)
+        return self.name
+
+    def _file(self, priority: Priority) -> Path | None:
+        tone = wav(priority)
+        for folder in self._folders:
+            file = folder / f"bathvigil-{priority.value}.wav"
+            try:
+                if not file.exists() or file.read_bytes() != tone:
+                    folder.mkdir(parents=True, exist_ok=True)
+                    file.write_bytes(tone)
+            except OSError:
+                continue
+            return file
+        return None
+
+
+class BellPlayer:
+    """Rings the bell of our own terminal, and of each that a screen has lent; the last resort.
+
+    Three rings for critical, two for high, one for the rest. A terminal over a network, or one
+    whose bell is switched off, may swallow them: only who sits there can say.
+
+    Parameters
+    ----------
+    store
+        Beside which screens note their terminals; None for our own only.
+    """
+
+    name = "the terminal bell"
+
+    def __init__(self, store: Path | None = None) -> None:
+        self._store = store
+
+    def play(self, priority: Priority, timeout_s: float) -> str:
+        terminals = [OWN] if self._store is None else [OWN, *lent_bells(self._store)]
+        rung = ring(terminals)
+        if not rung:
+            raise SoundFailed("no program plays sounds here, and there is no terminal to ring")
+        for _ in range(RINGS.get(priority, 1) - 1):
+            threading.Event().wait(RING_APART_S)
+            ring(rung)
+        return f"the bell of {', '.join(map(str, rung))}"
+
+
+def player_for(command: str | None, store: Path | None = None) -> Player:
+    """The user's command where there is one, else the first program found, else the bell."""
+    if command is not None:
+        return CommandPlayer(command)
+    for program in PLAYERS:
+        if shutil.which(program[0]) is not None:
+            return TonePlayer(program)
+    return BellPlayer(store)
+
+
+def _run(line: list[str], timeout_s: float) -> None:
+    try:
+        done = subprocess.run(
+            line,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            timeout=timeout_s,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        raise SoundFailed(f"{line[0]} was not done after {timeout_s:g} s") from None
+    except OSError as failure:
+        raise SoundFailed(f"{line[0]} cannot be run: {failure.strerror}") from failure
+    if done.returncode != 0:
+        said = done.stderr.decode("utf-8", "replace").strip().splitlines()
+        words = f": {said[-1][:120]}" if said else ""
+        raise SoundFailed(f"{line[0]} failed with {done.returncode}{words}")

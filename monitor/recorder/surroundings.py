@@ -1,0 +1,107 @@
+"""What goes on around the polling: notices, heartbeat, upkeep, links, wakefulness, the copy.
+
+All of it in threads and processes of its own; none of it can hold a poll or an alarm up.
+"""
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from drivers.base.clock import Clock
+from monitor.alarms.conditions import Finding
+from monitor.forward.watch import Forwarded, ForwardWatch
+from monitor.model.alarm import AlarmEvent
+from monitor.model.event import Status
+from monitor.model.run import RunRow
+from monitor.recorder.heartbeat import Heartbeat, HeartbeatPlan
+from monitor.recorder.link_watch import LinkWatch
+from monitor.recorder.notices.notifier import NoticePlan, Notifier
+from monitor.recorder.notices.outbox import Outbox, outbox_path
+from monitor.recorder.scribe import Scribe
+from monitor.recorder.service import ServiceLine
+from monitor.recorder.upkeep import Upkeep
+from monitor.recorder.wakefulness import Wakefulness, command_line
+from monitor.recorder.watched import Watched
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """Who else is told: of alarms, of the recorder's being alive, of every reading (or nobody)."""
+
+    notices: NoticePlan = field(default_factory=lambda: NoticePlan(()))
+    heartbeat: HeartbeatPlan = field(default_factory=HeartbeatPlan)
+    forwarded: Forwarded | None = None
+
+
+class Surroundings:
+    """Begins and ends with the runs of one recorder.
+
+    Parameters
+    ----------
+    report, note_status
+        Where findings and states of the recorder's own parts go; called from any thread.
+    note_apart
+        Where a state of one run's own goes.
+    """
+
+    def __init__(
+        self,
+        outside: Outside,
+        store: Path,
+        watched: Mapping[int, Watched],
+        scribe: Scribe,
+        real: Clock,
+        report: Callable[[Finding], None],
+        note_status: Callable[[Status], None],
+        note_apart: Callable[[int, Status], None],
+    ) -> None:
+        names = [channel.name for channel in outside.notices.channels]
+        outbox = Outbox(outbox_path(store), names)
+        self._notifier = Notifier(outside.notices, outbox, real, report, note_status)
+        self._awake = Wakefulness(real, command_line())
+        self._upkeep = Upkeep(
+            store, watched, scribe, real, ServiceLine(), report, note_status=note_status
+        )
+        self._heartbeat = Heartbeat(outside.heartbeat, real, self._upkeep.is_fresh, note_status)
+        self._links = LinkWatch(watched, real, note_apart)
+        self._note_status = note_status
+        self._watched = watched
+        self._forward: ForwardWatch | None = None
+        if outside.forwarded is not None:
+            self._forward = ForwardWatch(
+                store, outside.forwarded, self._readings_per_s, real, report
+            )
+
+    def take(self, run: RunRow, event: AlarmEvent) -> None:
+        """Tell of one change of an alarm; never waits."""
+        self._notifier.take(run, event)
+
+    def start(self) -> None:
+        """Begin; never waits."""
+        self._notifier.start()
+        self._upkeep.start()
+        self._heartbeat.start()
+        self._links.start()
+        if self._forward is not None:
+            self._forward.start()
+        ask = threading.Thread(target=self._stay_awake, name="wakefulness", daemon=True)
+        ask.start()
+
+    def close(self) -> None:
+        """End."""
+        if self._forward is not None:
+            self._forward.close()
+        self._links.close()
+        self._heartbeat.close()
+        self._upkeep.close()
+        self._notifier.close()
+        self._awake.end()
+
+    def _stay_awake(self) -> None:
+        self._note_status(self._awake.begin())
+
+    def _readings_per_s(self) -> float:
+        """Polls in a second of the machine's time, of all runs that go on."""
+        going_on = [one.row.facts for one in self._watched.values() if one.ended_why is None]
+        return sum(facts.clock_speed / facts.poll_s for facts in going_on)

@@ -1,0 +1,144 @@
+"""The recorder's own health, looked after once a second: watchdog, freshness, room on the disk.
+
+The watchdog is for a recorder that is stuck: it is fed while every polling thread has judged a row
+just now and the writing comes round, and what it found is stored or told as `not-recording`. A
+recorder that waits for a full disk must not be killed, for the readings that wait are in its
+memory; a supply that is mute is no reason either. The heartbeat for the outside is stricter: it
+asks for fresh samples of every supply, judged and stored.
+"""
+
+import shutil
+import threading
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from drivers.base.clock import Clock
+from monitor.alarms.catalogue import DISK_LOW
+from monitor.alarms.conditions import Finding
+from monitor.model.event import Status
+from monitor.recorder.scribe import Scribe
+from monitor.recorder.service import ServiceLine
+from monitor.recorder.watched import Watched
+from monitor.store.opening import wal_path
+from monitor.store.opening_to_write import WAL_BYTES_KEPT
+
+LOOK_EVERY_S = 1.0
+FRESH_S = 10.0
+"""Real seconds: longer than any driver's deadlines add up to in one poll."""
+LEAST_FREE_BYTES = 50_000_000
+"""Days of one supply's readings; see the sizes in DEVELOPERS.md."""
+MOST_LOG_BYTES = 4 * WAL_BYTES_KEPT
+"""Of the write-ahead log; where nobody holds on it stays under a third of `WAL_BYTES_KEPT`."""
+ROOM_AGAIN = 1.2
+"""So much more must be free before a disk that was almost full is so no more."""
+DISK_EVERY = 10
+"""Looks between two looks at the disk."""
+
+
+class Upkeep:
+    """Looks after one recorder.
+
+    Parameters
+    ----------
+    store
+        Its disk is watched.
+    watched
+        The runs.
+    report
+        Called with whether the disk is almost full.
+    note_status
+        Called where the store's log grows, and where that is over.
+    """
+
+    def __init__(
+        self,
+        store: Path,
+        watched: Mapping[int, Watched],
+        scribe: Scribe,
+        real: Clock,
+        service: ServiceLine,
+        report: Callable[[Finding], None],
+        least_free_bytes: int = LEAST_FREE_BYTES,
+        note_status: Callable[[Status], None] = lambda _: None,
+    ) -> None:
+        self._store = store
+        self._watched = watched
+        self._scribe = scribe
+        self._real = real
+        self._service = service
+        self._report = report
+        self._least_free_bytes = least_free_bytes
+        self._is_low = False
+        self._note_status = note_status
+        self._log_grows = False
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._work, name="upkeep", daemon=True)
+
+    def start(self) -> None:
+        """Begin to look."""
+        self._service.ready()
+        self._thread.start()
+
+    def close(self) -> None:
+        """End."""
+        self._service.stopping()
+        self._stop.set()
+        self._thread.join(timeout=2.0)
+
+    def is_turning(self) -> bool:
+        """Whether every thread comes round: rows are judged, and stored or told as not stored."""
+        now_ns = self._real.monotonic_ns()
+        seen = [one.evaluated_ns for one in self._watched.values() if one.ended_why is None]
+        return all(now_ns - ns < FRESH_S * 1e9 for ns in [*seen, self._scribe.seen_ns])
+
+    def is_fresh(self) -> bool:
+        """Whether a fresh sample of every supply was judged and stored."""
+        now_ns = self._real.monotonic_ns()
+        for run, one in self._watched.items():
+            if one.ended_why is not None:
+                continue
+            for ns in (one.sampled_ns, self._scribe.stored_ns(run)):
+                if ns is None or now_ns - ns > FRESH_S * 1e9:
+                    return False
+        return not self._scribe.has_failed
+
+    def look_at_the_disk(self) -> None:
+        """Report whether the store's disk has room."""
+        try:
+            free = shutil.disk_usage(self._store.absolute().parent).free
+        except OSError:
+            return
+        least = self._least_free_bytes * (ROOM_AGAIN if self._is_low else 1.0)
+        is_low = self._is_low = free < least
+        words = f"{free / 1e6:.0f} MB are free on the disk of {self._store.name}"
+        self._report(Finding(DISK_LOW, is_low, words))
+
+    def look_at_the_log(self) -> None:
+        """Say so where a program holds on to an old state of the store, so that its log grows.
+
+        SQLite cannot fold the log in while somebody may still read what lies in it; nothing is
+        lost, but the disk fills with 200 kB a second at the most.
+        """
+        try:
+            size = wal_path(self._store).stat().st_size
+        except OSError:
+            size = 0
+        if (size > MOST_LOG_BYTES) == self._log_grows:
+            return
+        self._log_grows = not self._log_grows
+        words = f"THE STORE'S LOG GROWS: close the other program that has {self._store.name} open"
+        if not self._log_grows:
+            words = "the store's log is small again"
+        self._note_status(Status("log", self._real.utc_ns(), words, not self._log_grows))
+
+    def _work(self) -> None:
+        looks = 0
+        while True:
+            if self.is_turning():
+                self._service.alive()
+            if looks % DISK_EVERY == 0:
+                self.look_at_the_disk()
+                self.look_at_the_log()
+            looks += 1
+            if self._real.wait(LOOK_EVERY_S, self._stop):
+                return

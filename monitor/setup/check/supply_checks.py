@@ -1,0 +1,275 @@
+"""One supply's address in; port, permission, lock, reply and decode, each passed or failed, out.
+
+Steps are taken in this order, and the first that fails ends them: what was not tried is no line,
+so that one fault is one line.
+"""
+
+import os
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+
+from drivers.address import Address, parse_address
+from drivers.base.clock import Clock
+from drivers.driver import Driver, DriverSetUp
+from drivers.errors import (
+    BadAddress,
+    BadDescription,
+    DriverError,
+    GarbledAnswer,
+    PortBusy,
+    PortDenied,
+    PortMissing,
+    SupplyRefused,
+    SupplyUnreadable,
+)
+from drivers.link.port_holders import port_holders
+from drivers.link.port_names import PortName
+from drivers.link.port_troubles import no_port, port_trouble
+from drivers.link.serial_link import is_pseudo_terminal, known_ports, serial_ports
+from drivers.link_standing import link_standing
+from drivers.reading import Reading
+from drivers.registry import open_driver
+from monitor.setup.check.finding import Finding, Result
+from monitor.setup.check.recorded_link import recorded_link
+
+READINGS = 20
+READ_FOR_S = 5.0
+_READ_WRITE = os.R_OK | os.W_OK
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyToCheck:
+    """One supply as the settings or the command line name it.
+
+    Parameters
+    ----------
+    poll_s
+        How often it is to be asked; None where nobody said.
+    timeout_s
+        The longest wait for one answer.
+    recorder
+        The process that records into the bench's store now; None for none.
+    store
+        The bench's store, for what that process said of the link.
+    """
+
+    name: str
+    address: str
+    description: str | None = None
+    poll_s: float | None = None
+    timeout_s: float = 0.5
+    recorder: int | None = None
+    store: Path | None = None
+
+
+def check_supply(supply: SupplyToCheck, clock: Clock) -> Iterator[Finding]:
+    """Check one supply, asking it `READINGS` times at the most."""
+    try:
+        address = parse_address(supply.address)
+        driver = open_driver(DriverSetUp(address, clock, supply.timeout_s, supply.description))
+    except (BadAddress, BadDescription) as error:
+        yield _failed("settings", supply, error)
+        return
+    if address.path is not None:
+        findings = list(_port(supply, address.path))
+        yield from findings
+        if findings[-1].check != "permission" or findings[-1].result is not Result.PASS:
+            return
+    try:
+        yield from _reply(supply, address, driver, clock)
+    finally:
+        driver.close()
+
+
+def _port(supply: SupplyToCheck, name: str) -> Iterator[Finding]:
+    try:
+        path = PortName(name).look_up()
+        mode = Path(path).stat().st_mode
+        if not stat.S_ISCHR(mode) and os.name == "posix":
+            raise no_port(name)
+    except DriverError as error:
+        yield _failed("port", supply, error)
+        return
+    except OSError as error:
+        yield _failed("port", supply, port_trouble(path, "", error, known_ports))
+        return
+    leads = os.path.realpath(path)
+    shown = name if leads == name else f"{name} leads to {leads}"
+    better = next((one.best_name for one in serial_ports() if one.device == name), name)
+    if better != name:
+        yield Finding(
+            "port",
+            Result.NOTE,
+            f"{shown}, a serial port, but the next adapter that is plugged in may get this name",
+            supply.name,
+            f"write {better} into its address instead",
+        )
+    else:
+        yield Finding("port", Result.PASS, f"{shown}, a serial port", supply.name)
+    if not os.access(path, _READ_WRITE):
+        denied = port_trouble(path, "", PermissionError(13, "Permission denied"), known_ports)
+        yield _failed("permission", supply, denied)
+        return
+    words = "this user may open it"
+    if os.name == "posix" and os.geteuid() == 0:
+        words += "; but no lock keeps programs of root apart: better run it as another user"
+    yield Finding("permission", Result.PASS, words, supply.name)
+    if any(holder.pid == supply.recorder for holder in port_holders(path)):
+        words = f"the recorder (process {supply.recorder}) holds it and asks the supply now"
+        yield Finding("lock", Result.NOTE, words, supply.name)
+        said = None if supply.store is None else recorded_link(supply.store, supply.address)
+        if said is not None:
+            yield Finding("link", Result.NOTE, f"as the recorder told last: {said}", supply.name)
+
+
+def _lock(supply: SupplyToCheck, name: str) -> Finding:
+    """The port is open, so nobody keeps it for himself; somebody may still listen in."""
+    path = PortName(name).look_up()
+    others = [] if is_pseudo_terminal(path) else port_holders(path)
+    if any(not holder.is_ourselves for holder in others):
+        busy = port_trouble(path, "", BlockingIOError(11, "busy"), known_ports)
+        return _failed("lock", supply, busy)
+    return Finding("lock", Result.PASS, "nobody else holds it", supply.name)
+
+
+def _reply(
+    supply: SupplyToCheck, address: Address, driver: Driver, clock: Clock
+) -> Iterator[Finding]:
+    failure: DriverError | None = None
+    who = ""
+    try:
+        who = driver.open().text
+    except DriverError as error:
+        failure = error
+    step = "reply" if failure is None else _step(failure)
+    if step in ("reply", "decode"):
+        if address.path is not None:
+            yield _lock(supply, address.path)
+        else:
+            words = f"{address.host}:{address.port} takes the connection"
+            yield Finding("port", Result.PASS, words, supply.name)
+    if failure is not None:
+        yield _failed(step, supply, failure)
+        return
+    took_s: list[float] = []
+    reading: Reading | None = None
+    failures: list[DriverError] = []
+    end_ns = clock.monotonic_ns() + round(READ_FOR_S * 1e9)
+    while len(took_s) + len(failures) < READINGS and clock.monotonic_ns() < end_ns:
+        asked_ns = clock.monotonic_ns()
+        try:
+            reading = driver.read()
+        except DriverError as error:
+            failures.append(error)
+            if len(failures) > READINGS // 4:
+                break
+        else:
+            took_s.append((clock.monotonic_ns() - asked_ns) / 1e9)
+    if len(failures) > len(took_s) // 10:
+        yield _failed(_step(failures[-1]), supply, failures[-1])
+        return
+    yield _timed(supply, who, took_s)
+    yield from _link(supply, driver)
+    if reading is not None:
+        yield _decoded(supply, reading)
+
+
+def _timed(supply: SupplyToCheck, who: str, took_s: list[float]) -> Finding:
+    middle_s, slow_s = median(took_s), sorted(took_s)[-1 - len(took_s) // 100]
+    words = (
+        f"{who} answers in {_time(middle_s)}, at the slowest {_time(slow_s)}: "
+        f"that allows {_rate(slow_s)}"
+    )
+    if supply.poll_s is not None and supply.poll_s < slow_s:
+        return Finding(
+            "reply",
+            Result.NOTE,
+            f"{words}; it is to be asked every {supply.poll_s:g} s",
+            supply.name,
+            f"set poll_s = {_rounded_up(1.2 * slow_s):g} in bench.toml",
+        )
+    if supply.timeout_s < 3 * slow_s:
+        return Finding(
+            "reply",
+            Result.NOTE,
+            f"{words}; the time-out of {supply.timeout_s:g} s is short for that",
+            supply.name,
+            f"set timeout_s = {_rounded_up(3 * slow_s):g} in bench.toml",
+        )
+    return Finding("reply", Result.PASS, words, supply.name)
+
+
+def _link(supply: SupplyToCheck, driver: Driver) -> Iterator[Finding]:
+    """What the driver itself says of its link: its pace, what went wrong, what to know."""
+    standing = link_standing(driver)
+    words = standing.words(supply.poll_s)
+    if standing.troubles:
+        fix = "check cable, shield, baud rate and parity"
+        if standing.tally is not None and standing.tally.late:
+            fix += "; late answers: set a longer timeout_s in bench.toml"
+        yield Finding("link", Result.NOTE, words, supply.name, fix)
+    elif words:
+        yield Finding("link", Result.PASS, words, supply.name)
+    for notice in standing.notices:
+        yield Finding("link", Result.NOTE, notice.removeprefix(f"{supply.address}: "), supply.name)
+
+
+def _decoded(supply: SupplyToCheck, reading: Reading) -> Finding:
+    shown = f"{_quantity(reading.volts, 'V')}, {_quantity(reading.amps, 'A')}"
+    if reading.doubt is not None or reading.volts is None or reading.amps is None:
+        return Finding(
+            "decode",
+            Result.FAIL,
+            f"{shown}: {reading.doubt or 'a value is missing'}",
+            supply.name,
+            "hold its description against its manual, or make one with `bathvigil commission`",
+        )
+    return Finding(
+        "decode",
+        Result.PASS,
+        f"{shown}, {reading.mode.word}: compare with the supply's own panel",
+        supply.name,
+    )
+
+
+def _step(error: DriverError) -> str:
+    """Which step an error belongs to."""
+    match error:
+        case PortMissing():
+            return "port"
+        case PortDenied():
+            return "permission"
+        case PortBusy():
+            return "lock"
+        case BadAddress() | BadDescription():
+            return "settings"
+        case GarbledAnswer() | SupplyUnreadable() | SupplyRefused():
+            return "decode"
+    return "reply"
+
+
+def _failed(check: str, supply: SupplyToCheck, error: DriverError) -> Finding:
+    return Finding(check, Result.FAIL, str(error), supply.name)
+
+
+def _quantity(value: float | None, unit: str) -> str:
+    return f"{value:.3f} {unit}" if value is not None else f"no {unit}"
+
+
+def _time(seconds: float) -> str:
+    if seconds < 0.001:
+        return "less than 1 ms"
+    return f"{seconds * 1000:.0f} ms" if seconds < 1.0 else f"{seconds:.1f} s"
+
+
+def _rate(seconds: float) -> str:
+    if seconds > 1.0:
+        return f"1 reading per {seconds:.1f} s"
+    return f"{min(1 / max(seconds, 1e-3), 1000.0):.0f} readings a second"
+
+
+def _rounded_up(seconds: float) -> float:
+    return -(-seconds * 10 // 1) / 10

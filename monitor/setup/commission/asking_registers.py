@@ -1,0 +1,151 @@
+"""An open link and a question for registers in, the registers and raw bytes out; for setting up.
+
+A recorder's driver knows what it asks for; here all kinds of blocks are tried in turn, so after
+each question without an answer nothing is taken until the line has been quiet for long. A unit that
+answered before and is silent now may need a longer rest between two frames: it is given one.
+"""
+
+from collections.abc import Container
+from dataclasses import dataclass, replace
+
+from drivers.answer import NotUnderstood
+from drivers.base.clock import Clock
+from drivers.link.link import Link, after, drain
+from drivers.modbus.modbus_codec import (
+    Refusal,
+    Registers,
+    is_rtu_reply,
+    read_rtu,
+    read_tcp,
+    rtu_frame,
+    tcp_frame,
+    tcp_reply,
+)
+from drivers.modbus.register_question import ReadingLink, RegisterQuestion
+
+QUIETS_S = (0.03, 0.1, 0.25, 0.55)
+"""Rests before a question: the next one where a unit that is there does not hear."""
+SETTLE_TIMEOUTS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """What one question for registers brought.
+
+    Parameters
+    ----------
+    values
+        The registers; None where the unit refused them, or did not answer.
+    refusal
+        The exception code, where the unit refused.
+    raw
+        The whole frame that came; b"" for none.
+    took_s
+        From the question to the reply; 0.0 for none.
+    """
+
+    question: RegisterQuestion
+    values: tuple[int, ...] | None
+    refusal: int | None
+    raw: bytes
+    took_s: float = 0.0
+
+    @property
+    def is_answered(self) -> bool:
+        """Whether anybody is there."""
+        return self.raw != b""
+
+
+class AskingRegisters:
+    """Asks one unit after the other, one block after the other.
+
+    Parameters
+    ----------
+    link
+        Open, and used by nobody else.
+    is_tcp
+        Whether frames are those of Modbus/TCP or of a serial line.
+    timeout_s
+        The longest wait for one answer.
+    gap_s
+        The silence between two frames that the standard asks for on this line.
+    """
+
+    def __init__(
+        self, link: Link, clock: Clock, is_tcp: bool, timeout_s: float, gap_s: float = 0.0
+    ) -> None:
+        self.clock = clock
+        self.is_tcp = is_tcp
+        self.timeout_s = timeout_s
+        self.gap_s = gap_s
+        self._sent: set[bytes] = set()
+        allowed: Container[bytes] = self._sent
+        self._link = ReadingLink(link, allowed, skips=2 if is_tcp else 0)
+        self._transaction = 0
+        self._quiet_s = QUIETS_S[0]
+        self._heard: set[int] = set()
+
+    def ask(self, question: RegisterQuestion) -> Block:
+        """Ask for one block.
+
+        Raises
+        ------
+        DriverError
+            Where the link fails; silence and refusals are no failures here.
+        """
+        for quiet_s in [one for one in QUIETS_S if one >= self._quiet_s]:
+            block = self.ask_after(question, quiet_s, self.timeout_s)
+            if block.is_answered:
+                self._quiet_s = quiet_s
+                self._heard.add(question.unit)
+            if block.is_answered or question.unit not in self._heard:
+                break
+        return block
+
+    def ask_after(self, question: RegisterQuestion, quiet_s: float, wait_s: float) -> Block:
+        """Ask once the line has been quiet for so long, and wait so long for the reply.
+
+        Raises
+        ------
+        DriverError
+            Where the link fails.
+        """
+        drain(self._link, self.clock, quiet_s, after(self.clock, quiet_s + self.timeout_s))
+        self._transaction = self._transaction % 0xFFFF + 1
+        frame = tcp_frame(question, self._transaction) if self.is_tcp else rtu_frame(question)
+        self._sent.clear()
+        self._sent.add(frame[2:] if self.is_tcp else frame)
+        asked_ns = self.clock.monotonic_ns()
+        self._link.write(frame, after(self.clock, self.timeout_s))
+        came = b""
+        deadline_ns = after(self.clock, wait_s)
+        while data := self._link.read(deadline_ns):
+            came = (came + data).removeprefix(b"" if self.is_tcp else frame)
+            block = self._understood(question, came)
+            if block is not None:
+                return replace(block, took_s=(self.clock.monotonic_ns() - asked_ns) / 1e9)
+        settle_s = SETTLE_TIMEOUTS * wait_s
+        drain(self._link, self.clock, settle_s, after(self.clock, 2 * settle_s))
+        return Block(question, None, None, b"")
+
+    def _understood(self, question: RegisterQuestion, came: bytes) -> Block | None:
+        try:
+            if not self.is_tcp:
+                return (
+                    _block(question, read_rtu(came), came) if is_rtu_reply(question, came) else None
+                )
+            while (found := tcp_reply(came)) is not None:
+                reply, rest = found
+                if reply.transaction == self._transaction:
+                    raw = came[: len(came) - len(rest)]
+                    return _block(question, read_tcp(question, reply), raw)
+                came = rest
+        except NotUnderstood:
+            return None
+        return None
+
+
+def _block(question: RegisterQuestion, reply: Registers | Refusal, raw: bytes) -> Block:
+    if isinstance(reply, Refusal):
+        return Block(question, None, reply.code, raw)
+    return Block(question, reply.values, None, raw)

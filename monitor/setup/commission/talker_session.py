@@ -1,0 +1,158 @@
+"""A supply that speaks unasked on an open link and an operator in, how its lines are read out.
+
+Numbered rules, each with its test:
+
+1. Nothing is sent.
+2. The first line after a moment that counts may have begun before it, and is thrown away.
+3. How often it speaks is the middle one of the times between `PERIODS` lines.
+4. One line must hold both volts and amps, in one form.
+5. Where questions are named, two lines that come unasked mean that it speaks by itself.
+"""
+
+from collections.abc import Iterator
+from itertools import pairwise
+from statistics import median
+
+from drivers.base.clock import Clock
+from drivers.base.inert import inert
+from drivers.description import Seen
+from drivers.link.line_buffer import LineBuffer
+from drivers.link.link import Link, after
+from drivers.questions import AskingLink
+from monitor.setup.commission.answers import Operator
+from monitor.setup.commission.errors import NotCommissioned
+from monitor.setup.commission.line_pattern import STATES_TOLD, find_pattern, state_table
+from monitor.setup.commission.made import Made
+from monitor.setup.commission.panel import Shown, read_shown
+from monitor.setup.commission.toml_text import Plain, Value
+
+SETTINGS = 2
+PERIODS = 3
+LISTENS_PATIENCES = 12.5
+"""Ten seconds by the usual patience: a supply that speaks less often is written down by hand."""
+UNASKED_PATIENCES = 2.0
+LEAST_EVERY_S = 0.02
+_PAST = 0
+
+
+class Listening:
+    """Whole lines off a link on which nothing is sent.
+
+    Parameters
+    ----------
+    link
+        Open, and used by nobody else.
+    """
+
+    def __init__(self, link: Link, clock: Clock) -> None:
+        self._link = AskingLink(link, ())
+        self._clock = clock
+        self._lines = LineBuffer()
+
+    def begin_anew(self) -> None:
+        """Throw away what has come until now."""
+        while self._link.read(_PAST):
+            pass
+        self._lines.discard()
+
+    def next_line(self, within_s: float) -> str | None:
+        """The next whole line; None where none has ended in time."""
+        deadline_ns = after(self._clock, within_s)
+        while (text := self._lines.take()) is None:
+            data = self._link.read(deadline_ns)
+            if not data and self._clock.monotonic_ns() >= deadline_ns:
+                return None
+            self._lines.feed(data)
+        return text
+
+    def begun(self) -> bytes:
+        """What has come of a line that has not ended."""
+        return self._lines.pending
+
+
+def heard_unasked(link: Link, clock: Clock, patience_s: float) -> str | None:
+    """What comes though nothing was asked; None for nothing.
+
+    One line alone may be a late answer to another program's question: a second one must come.
+    """
+    listening, within_s = Listening(link, clock), UNASKED_PATIENCES * patience_s
+    if listening.next_line(within_s) is None:
+        return None
+    return listening.next_line(within_s)
+
+
+def refuse_a_talker(link: Link, clock: Clock, patience_s: float) -> None:
+    """Make sure that nothing comes unasked: its lines would be taken for answers.
+
+    Raises
+    ------
+    NotCommissioned
+    """
+    text = heard_unasked(link, clock, patience_s)
+    if text is not None:
+        raise NotCommissioned(
+            f"{link.place}: {inert(text, 40)!r} came though nothing was asked: it speaks by "
+            "itself. Name no question for volts and amps, then its lines are read"
+        )
+
+
+def commission_talker(link: Link, clock: Clock, operator: Operator, patience_s: float) -> Made:
+    """Find out how often a supply speaks, and where volts and amps stand in its lines.
+
+    Raises
+    ------
+    NotCommissioned
+        Where nothing comes, or what comes does not fit the panel.
+    DriverError
+        Where the link fails.
+    """
+    listening = Listening(link, clock)
+    within_s = LISTENS_PATIENCES * patience_s
+    every_s = _every_s(listening, clock, link.place, within_s)
+    operator.tell(f"it speaks by itself, every {every_s:g} s")
+    lines: list[str] = []
+    shown: list[dict[str, Shown]] = []
+    seen: list[Seen] = []
+    for count in range(1, SETTINGS + 1):
+        panel = operator.set_panel(count)
+        listening.begin_anew()
+        *_, text = _lines(listening, link.place, within_s, 2)
+        lines.append(text)
+        shown.append({"volts": read_shown(panel.volts), "amps": read_shown(panel.amps)})
+        seen.append(Seen("unasked", text.encode("latin-1").hex(" "), panel.words))
+        operator.tell(f"it says {inert(text)!r}")
+    pattern = find_pattern(lines, shown, may_tell_state=True)
+    talk: dict[str, Plain] = {"speaks_every_s": every_s}
+    if pattern.decimal_sign == ",":
+        talk["decimal_sign"] = ","
+    scales = {f"{name}_scale": scale for name, scale in pattern.scales.items() if scale != 1.0}
+    answer: dict[str, Plain] = {"pattern": pattern.text, **scales}
+    answer["source"] = operator.answer("source")
+    choice = f"the only numbers that are what the panel showed at both settings: {pattern.text}"
+    tables: dict[str, Value] = {"talk": talk, "answer": [answer]}
+    if pattern.tells_state:
+        tables["status"] = state_table(operator.answer("source"))
+        operator.tell(STATES_TOLD)
+    return Made(tables, choice, tuple(seen))
+
+
+def _every_s(listening: Listening, clock: Clock, place: str, within_s: float) -> float:
+    listening.begin_anew()
+    lines = _lines(listening, place, within_s, PERIODS + 1)
+    ended_ns = [clock.monotonic_ns() for _ in lines]
+    apart_ns = [later - sooner for sooner, later in pairwise(ended_ns)]
+    return max(float(f"{median(apart_ns) / 1e9:.2g}"), LEAST_EVERY_S)
+
+
+def _lines(listening: Listening, place: str, within_s: float, count: int) -> Iterator[str]:
+    for _ in range(count):
+        text = listening.next_line(within_s)
+        if text is None:
+            begun = listening.begun()
+            came = f"{len(begun)} bytes without an end came" if begun else "nothing came"
+            raise NotCommissioned(
+                f"{place}: no question was named, and {came} within {within_s:g} s: check that the "
+                "supply is on, cable and baud rate; one that must be asked needs --ask-volts and "
+                "--ask-amps, by its manual"
+            )
+        yield text

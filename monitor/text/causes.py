@@ -1,0 +1,127 @@
+"""An estimate or an alarm's name in; plain lines out: why the amps rose and what to do about it.
+
+What was measured is stated; what may lie behind it is listed as usual reasons, never as fact,
+since warming, water lost, carbonate and metal taken up all look alike from the supply's side.
+"""
+
+from monitor.alarms.catalogue import BY_NAME
+from monitor.model.estimate import Charge, Estimate
+from monitor.text.numbers import amp_hours_text, celsius_text, percent
+
+SMALL_CHANGE = 0.02
+"""A change of conductance below this is told as none."""
+
+RULES = "Follow the chemical's SDS and local codes. This screen is not an interlock."
+
+CAUTIONS = {
+    "trip-expected": "Caustic: gloves and goggles. Top up with distilled water or fresh solution"
+    " slowly, with the output off.",
+    "tripped": "Output off before leads or clips are touched; gas over the bath burns, so no"
+    " sparks. The same bath trips again: distilled water or fresh solution.",
+    "current-limited": "Leads, clips and sleeve run hot. Distilled water or fresh solution if"
+    " the bath stays so.",
+    "watch-failed": "Nothing here warns you until it is back.",
+    "wrong-supply": "Nothing here warns you until it is back.",
+    "host-paused": "What happened meanwhile is not known; look before you go on.",
+    "not-recording": "What waits in memory is lost if this machine goes off.",
+    "notice-failed": "Nobody who is away is told; this screen and its sound go on.",
+    "disk-low": "Delete no store of runs; move other files.",
+    "forward-behind": "Alarms here go on; whoever looks at the server sees an old picture.",
+    "part-failed": "What has failed warns no more; go by the supply's own meters till it is back.",
+    "no-data": "Nothing here warns you until it is back.",
+    "short": "Output off before anything is moved.",
+    "density-high": "Hot work burns. Caustic: gloves and goggles.",
+    "connection-resistance": "Output off before leads or clips are touched; a spark lights the gas"
+    " over the bath.",
+    "outside-voltage-window": "Caustic: gloves and goggles at the bath.",
+    "overheating": "Hot work and hot solution burn. Do not quench the part by hand.",
+}
+"""The usual cautions that go with an alarm's action."""
+
+
+def what_to_do(alarm: str) -> str:
+    """What the operator should do about this alarm now; "" for an alarm that nobody knows."""
+    kind = BY_NAME.get(alarm)
+    return "" if kind is None else kind.action
+
+
+def caution(alarm: str) -> str:
+    """The caution that goes with it; "" where there is none."""
+    return CAUTIONS.get(alarm, "")
+
+
+def rise_lines(estimate: Estimate | None) -> tuple[str, ...]:
+    """What the change of the bath's conductance is made of, most telling line first."""
+    rise = None if estimate is None else estimate.rise_since_start
+    if estimate is None or rise is None:
+        return ("how the bath conducts is not known yet",)
+    if abs(rise) < SMALL_CHANGE:
+        return ("the bath conducts as it did at the start of this run", *_warmth(estimate))
+    if rise < 0.0:
+        return (
+            f"the bath conducts {percent(-rise)} less than at the start of this run",
+            "usual reasons: a poorer contact, less area wetted, chromium gone, a cooler bath",
+            *_warmth(estimate),
+        )
+    measured = f"the bath conducts {percent(rise)} more than at the start of this run"
+    warming = _warming(estimate, rise)
+    if warming is None:
+        return (
+            measured,
+            "usual reasons: a warmer bath, water lost, carbonate or metal taken up",
+            *_warmth(estimate),
+        )
+    rest = (1.0 + rise) / (1.0 + warming) - 1.0
+    if abs(rest) < SMALL_CHANGE and warming < rest:
+        return (
+            f"{measured}; that is too little to say how much of it is warming",
+            "usual reasons: a warmer bath, water lost, carbonate or metal taken up",
+            *_warmth(estimate),
+        )
+    if abs(rest) < SMALL_CHANGE:
+        return (f"{measured}; warming explains it", "warming asks for a pause", *_warmth(estimate))
+    if rest < 0.0:
+        return (
+            f"{measured}; warming alone would have made it {percent(warming)}",
+            "usual reasons for the part lost: chromium gone, less area wetted, a poorer contact,"
+            " caustic used up",
+            "warming asks for a pause",
+            *_warmth(estimate),
+        )
+    if warming < SMALL_CHANGE:
+        return (
+            f"{measured}; warming explains little or none of it",
+            "usual reasons: water lost, carbonate or metal taken up, more area wetted",
+            "that asks for distilled water or fresh solution",
+            *_warmth(estimate),
+        )
+    return (
+        f"{measured}; warming explains about {percent(warming)}",
+        f"usual reasons for the other {percent(rest)}: water lost, carbonate or metal taken up,"
+        " more area wetted",
+        "warming asks for a pause, the rest for distilled water or fresh solution",
+        *_warmth(estimate),
+    )
+
+
+def _warming(estimate: Estimate, rise: float) -> float | None:
+    """The rise that warming alone would have made; runs of old kept its share only."""
+    if estimate.warming_rise is not None or estimate.warming_share is None:
+        return estimate.warming_rise
+    return float((1.0 + rise) ** estimate.warming_share) - 1.0
+
+
+def charge_line(charge: Charge) -> str:
+    """Charge so far, and how much of the run's time it rests on."""
+    passed, share = amp_hours_text(charge.amp_hours), percent(charge.coverage, 1)
+    line = f"{passed} passed, from {share} of the time"
+    if charge.amp_hours_high > charge.amp_hours * 1.01:
+        low, high = amp_hours_text(charge.amp_hours_low), amp_hours_text(charge.amp_hours_high)
+        line += f" (between {low} and {high})"
+    return line
+
+
+def _warmth(estimate: Estimate) -> tuple[str, ...]:
+    if estimate.celsius is None:
+        return ()
+    return (f"bath at about {celsius_text(estimate.celsius)}",)

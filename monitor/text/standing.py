@@ -1,0 +1,318 @@
+"""How a run stands, in one word and one sentence: composed here for screens and lines alike.
+
+The first rule that holds wins:
+
+1. A run that has ended is FINISHED.
+2. A run without any row is STARTING, or RECORDER STOPPED once rows should have come.
+3. Rows that stopped coming are RECORDER STOPPED; polls without an answer are NO DATA, or what an
+   alarm says of their silence.
+4. A standing alarm that has a word of its own says it; the worst first, by `_ALARM_WORDS`.
+5. Any other critical or high alarm says ALARM and its message.
+6. A supply that says it has cut out is CUT OUT, one whose output is off is OFF.
+7. A swab that is off the work is LIFTED.
+8. A trip within sight is RISING; no forecast is STARTING or LEARNING with the reason; else STEADY.
+9. Under the words of 6 to 8 a medium alarm that stands says what to do; a low one is in the list.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from drivers.reading import Mode
+from monitor.model.alarm import AlarmEvent, Priority, State
+from monitor.model.estimate import Estimate, Forecast
+from monitor.model.run import LimitKind, RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.text.causes import what_to_do
+from monitor.text.numbers import about, ahead, amps_text, clock, for_how_long, trip_range
+
+SIGHT_HORIZONS = 20.0
+"""A trip beyond so many horizons is not in sight. The forecast tells none there, and lets one come
+into sight much nearer, so that this word does not change to and fro."""
+
+OPENS_S = 5.0
+"""A link that fails is opened anew, which may hold its rows up for so long, seconds."""
+
+METERS = "Go by the supply's own meters."
+
+ACTIVE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.SHELVED)
+"""States in which an alarm's condition holds now."""
+
+RANK = {priority: rank for rank, priority in enumerate(Priority)}
+"""0 for critical, and so on downwards."""
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What is known of a run at one moment, by the reader's clock.
+
+    Parameters
+    ----------
+    facts
+        The run's limit and poll interval.
+    last
+        The newest row; None while there is none.
+    age_s
+        Seconds since that row; without one, since the recorder began the run.
+    silent_s
+        Seconds since the last answered poll; None where there was none yet.
+    estimate
+        The newest one.
+    alarms
+        The latest event of every alarm that is not back to normal.
+    ended, ended_s, ended_why
+        Whether the run is over, its length, and why it ended.
+    next_try_s
+        Seconds of real time until a lost link is tried again; None where that is not known.
+    """
+
+    facts: RunFacts
+    last: Sample | Gap | None = None
+    age_s: float = 0.0
+    silent_s: float | None = None
+    estimate: Estimate | None = None
+    alarms: tuple[AlarmEvent, ...] = ()
+    ended: bool = False
+    ended_s: float | None = None
+    ended_why: str | None = None
+    next_try_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a run stands.
+
+    Parameters
+    ----------
+    word
+        One or two capital words, such as "STEADY".
+    sentence
+        The rest of the state sentence, without the word.
+    to_do
+        What the operator should do now; "" for nothing.
+    priority
+        Of what is abnormal; None while all is well.
+    fresh
+        False where the last values are too old to be shown as present.
+    asks
+        True where the operator is asked for a look or a confirmation; that is no alarm.
+    """
+
+    word: str
+    sentence: str
+    to_do: str = ""
+    priority: Priority | None = None
+    fresh: bool = True
+    asks: bool = False
+
+    @property
+    def abnormal(self) -> bool:
+        """True where something asks for the operator."""
+        return self.priority is not None
+
+    @property
+    def line(self) -> str:
+        """Word and sentence in one line, such as "STEADY - no trip in sight"."""
+        joint = " " if self.sentence.startswith("for ") else " - "
+        return f"{self.word}{joint}{self.sentence}"
+
+
+def stale_after_s(facts: RunFacts) -> float:
+    """Run seconds after which a value is too old: two polls and one second of the reader's time."""
+    return 2.0 * facts.poll_s + facts.clock_speed
+
+
+def standing(at: Situation) -> Standing:
+    """The state sentence of a run, by the rules at the head of this file.
+
+    Examples
+    --------
+    >>> from monitor.model.run import RunFacts
+    >>> standing(Situation(RunFacts("bench-1", "scpi:/dev/ttyUSB0", limit_amps=10.0))).line
+    'STARTING - waiting for the first answer'
+    """
+    if at.ended:
+        return _finished(at)
+    limit_s = stale_after_s(at.facts)
+    patience_s = OPENS_S * at.facts.clock_speed if isinstance(at.last, Gap) else 0.0
+    if at.age_s > limit_s + patience_s:
+        return _recorder_stopped(at)
+    if at.last is None:
+        return Standing("STARTING", "waiting for the first answer", fresh=False)
+    if isinstance(at.last, Gap) and (at.silent_s is None or at.silent_s > limit_s):
+        return _no_data(at, at.last)
+    return _alarming(at) or _with_lesser(at, _running(at))
+
+
+def next_to_acknowledge(alarms: tuple[AlarmEvent, ...]) -> AlarmEvent | None:
+    """The alarm that one press acknowledges: the worst, and of equals the oldest."""
+    waiting = [
+        event
+        for event in alarms
+        if event.state in (State.UNACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
+    ]
+    return min(waiting, key=lambda e: (RANK[e.priority], e.t_ns, e.alarm), default=None)
+
+
+def trip_sentence(forecast: Forecast, kind: LimitKind = LimitKind.TRIPS) -> str:
+    """The forecast in words, such as "trip in about 2 min (1 to 4)"."""
+    what = "trip" if kind is LimitKind.TRIPS else "limit"
+    if forecast.trip_in_s is None:
+        return f"no {what} in sight"
+    spread = trip_range(forecast.trip_in_low_s, forecast.trip_in_s, forecast.trip_in_high_s)
+    return f"{what} in {about(forecast.trip_in_s)}" + (f" ({spread})" if spread else "")
+
+
+def _finished(at: Situation) -> Standing:
+    length = "" if at.ended_s is None else f" after {clock(at.ended_s)}"
+    why = f": {at.ended_why}" if at.ended_why else ""
+    if at.ended_why and at.ended_why.startswith("ended "):
+        why = at.ended_why.removeprefix("ended")
+    return Standing("FINISHED", f"run ended{length}{why}", fresh=False)
+
+
+def _recorder_stopped(at: Situation) -> Standing:
+    if at.last is None:
+        sentence = f"no row at all for {for_how_long(at.age_s)}"
+    else:
+        sentence = f"nothing new for {for_how_long(at.age_s)}"
+    return Standing(
+        "RECORDER STOPPED",
+        sentence,
+        f"{METERS} Start the recorder again; until then nothing warns you.",
+        Priority.CRITICAL,
+        fresh=False,
+    )
+
+
+_SILENCE_WORDS = {"watch-failed": "WATCH FAILED", "wrong-supply": "WRONG SUPPLY"}
+"""Alarms in whose silence looking at cables does not help."""
+
+
+def _no_data(at: Situation, gap: Gap) -> Standing:
+    for alarm, word in _SILENCE_WORDS.items():
+        for event in at.alarms:
+            if event.alarm == alarm and event.state in ACTIVE:
+                to_do = what_to_do(alarm)
+                return Standing(word, event.message, to_do, Priority.CRITICAL, fresh=False)
+    since = "" if at.silent_s is None else f"for {for_how_long(at.silent_s)}: "
+    action = what_to_do("no-data") or METERS
+    again = "" if at.next_try_s is None else f", next try in {at.next_try_s:.0f} s"
+    return Standing(
+        "NO DATA", f"{since}{gap.reason}{again}", action, Priority.CRITICAL, fresh=False
+    )
+
+
+def _cut_out(at: Situation, since_t_s: float | None) -> Standing:
+    cooling = ""
+    if since_t_s is not None and at.last is not None:
+        cooling = f", {clock(at.last.t_s + at.age_s - since_t_s)} so far"
+    to_do = what_to_do("tripped")
+    return Standing("CUT OUT", f"let it cool{cooling}", to_do, Priority.CRITICAL)
+
+
+def _tripped(at: Situation, event: AlarmEvent) -> Standing:
+    if event.priority is not Priority.CRITICAL:
+        # Milder than the catalogue's: volts and amps do not tell a cut-out from the switch.
+        to_do = what_to_do(event.alarm)
+        return Standing("OFF", "cut out near its limit, or switched off", to_do, event.priority)
+    return _cut_out(at, event.t_s)
+
+
+def _limited(at: Situation, event: AlarmEvent) -> Standing:
+    return _holding(at, event.priority, what_to_do(event.alarm))
+
+
+def _holding(at: Situation, priority: Priority | None, to_do: str) -> Standing:
+    amps = at.last.amps if isinstance(at.last, Sample) else None
+    held = at.facts.limit_amps if amps is None else amps
+    return Standing("LIMITED", f"the supply is holding {amps_text(held)}", to_do, priority)
+
+
+def _rising(at: Situation, event: AlarmEvent) -> Standing:
+    forecast = None if at.estimate is None else at.estimate.forecast
+    if forecast is None or forecast.trip_in_s is None:
+        forecast = Forecast(event.trip_in_s, event.trip_in_low_s, event.trip_in_high_s)
+    sentence = trip_sentence(forecast, at.facts.limit_kind)
+    return Standing("RISING", sentence, what_to_do(event.alarm), event.priority)
+
+
+def _told(word: str) -> Callable[[Situation, AlarmEvent], Standing]:
+    def tell(_: Situation, event: AlarmEvent) -> Standing:
+        return Standing(word, event.message, what_to_do(event.alarm), event.priority)
+
+    return tell
+
+
+_ALARM_WORDS: tuple[tuple[str, Callable[[Situation, AlarmEvent], Standing]], ...] = (
+    ("short", _told("SHORT")),
+    ("tripped", _tripped),
+    ("overheating", _told("TOO HOT")),
+    ("wrong-supply", _told("WRONG SUPPLY")),
+    ("current-limited", _limited),
+    ("trip-expected", _rising),
+    ("contact-lost", _told("NO CONTACT")),
+)
+
+
+def _alarming(at: Situation) -> Standing | None:
+    active = {event.alarm: event for event in at.alarms if event.state in ACTIVE}
+    for name, tell in _ALARM_WORDS:
+        if name in active:
+            return tell(at, active[name])
+    worst = min(active.values(), key=lambda e: (RANK[e.priority], e.t_ns), default=None)
+    if worst is not None and RANK[worst.priority] <= RANK[Priority.HIGH]:
+        return _told("ALARM")(at, worst)
+    return None
+
+
+def _with_lesser(at: Situation, said: Standing) -> Standing:
+    standing_now = [e for e in at.alarms if e.state in ACTIVE and e.state is not State.SHELVED]
+    medium = [event for event in standing_now if event.priority is Priority.MEDIUM]
+    if said.priority is not None or not medium:
+        return said
+    oldest = min(medium, key=lambda event: event.t_ns)
+    return replace(said, to_do=what_to_do(oldest.alarm), priority=oldest.priority)
+
+
+def _running(at: Situation) -> Standing:
+    mode = at.last.mode if isinstance(at.last, Sample) else Mode.UNKNOWN
+    if mode is Mode.CUT_OUT:
+        return _cut_out(at, None)
+    if mode is Mode.OUTPUT_OFF:
+        return Standing("OFF", "output is off")
+    if at.estimate is None:
+        return Standing("STARTING", "not enough data yet")
+    if not at.estimate.in_contact:
+        return Standing("LIFTED", "off the work; the forecast waits")
+    forecast = at.estimate.forecast
+    if forecast.why == "supply is holding the current":
+        return _holding(at, None, "")
+    if forecast.trip_in_s is not None and forecast.trip_in_s <= _sight_s(at.facts):
+        return Standing("RISING", trip_sentence(forecast, at.facts.limit_kind))
+    return _without_trip(at, forecast)
+
+
+_WHY_NOT = {
+    "not enough data": Standing("STARTING", "not enough data yet"),
+    "gap": Standing("LEARNING", "data came back; a forecast needs a little more"),
+    "volts were changed": Standing(
+        "LEARNING", "volts were changed; a forecast needs a little more"
+    ),
+    "strip looks finished": Standing(
+        "LEARNING", "the bath came to a new level; a forecast needs a little more"
+    ),
+    "output is off": Standing("OFF", "output is off"),
+}
+
+
+def _without_trip(at: Situation, forecast: Forecast) -> Standing:
+    if forecast.why in _WHY_NOT:
+        return _WHY_NOT[forecast.why]
+    what = "trip" if at.facts.limit_kind is LimitKind.TRIPS else "limit"
+    if forecast.trip_in_s is not None:
+        return Standing("STEADY", f"no {what} within {ahead(_sight_s(at.facts))}")
+    return Standing("STEADY", f"no {what} in sight")
+
+
+def _sight_s(facts: RunFacts) -> float:
+    return SIGHT_HORIZONS * facts.horizon_s

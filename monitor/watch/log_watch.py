@@ -1,0 +1,62 @@
+"""Rows in; once a run, after a strip that came near the limit, the prompt to log the bath, out.
+
+Such a bath is on its way to tripping, and whoever switched off is at it now. The wetting test goes
+first: it is asked for at once, this two minutes later.
+"""
+
+from monitor.model.event import Prompt
+from monitor.model.sample import Gap, Sample
+
+LOG_THE_BATH = "log-the-bath"
+NEAR_LIMIT = 0.9
+"""Share of the limit from which a bath is worth a line in its ledger (our choice)."""
+AFTER_S = 120.0
+
+
+class LogWatch:
+    """Watches one run.
+
+    Parameters
+    ----------
+    limit_amps
+        Of the supply.
+
+    Examples
+    --------
+    >>> watch = LogWatch(10.0)
+    >>> sample = Sample(0, 0, 0, 5000, 7.0, 9.4)
+    >>> watch.update(sample, is_off=False)
+    >>> off = [Sample(n, n * 10**9, 0, 5000, 0.0, 0.0) for n in range(1, 200)]
+    >>> told = [one for row in off if (one := watch.update(row, is_off=True)) is not None]
+    >>> [(one.t_s, one.message) for one in told]
+    [(121.0, 'it drew up to 9.40 A of 10: write a top-up, a dilution or a note into the ledger')]
+    """
+
+    def __init__(self, limit_amps: float) -> None:
+        self._limit_amps = limit_amps
+        self._peak_amps = 0.0
+        self._off_s: float | None = None
+        self._is_told = False
+
+    def update(self, row: Sample | Gap, is_off: bool) -> Prompt | None:
+        """Take the next row, and whether the output was switched off (not cut out)."""
+        if self._is_told:
+            return None
+        if isinstance(row, Sample) and row.amps is not None and row.amps > self._peak_amps:
+            self._peak_amps = row.amps
+        if not is_off:
+            self._off_s = None
+            return None
+        if self._off_s is None:
+            self._off_s = row.t_s
+        near = self._peak_amps >= NEAR_LIMIT * self._limit_amps
+        if not near or row.t_s - self._off_s < AFTER_S:
+            return None
+        self._is_told = True
+        return Prompt(
+            LOG_THE_BATH,
+            row.seq,
+            row.t_ns,
+            f"it drew up to {self._peak_amps:.2f} A of {self._limit_amps:g}: write a top-up, a "
+            "dilution or a note into the ledger",
+        )

@@ -1,0 +1,100 @@
+"""Rows and estimates in; where the step leaves its windows of time, temperature or density, out.
+
+Volts and too high a density are alarms; what is told here can wait for a look, once each. Too warm
+a bath is the alarm `overheating`.
+"""
+
+from dataclasses import dataclass
+
+from monitor.model.estimate import Estimate
+from monitor.model.event import Prompt
+from monitor.model.sample import Gap, Sample
+from monitor.model.step import JobStep, Window, window_text
+
+OUTSIDE = "outside-step-window"
+FLOWS = 0.02
+"""Share of the limit from which current counts as flowing through the work."""
+STANDS_S = 30.0
+"""A bath too cold, or a density too low, counts when it has stood for so long."""
+LONGEST_S = 10.0
+"""The current of a longer silence is not known: it counts as no time."""
+
+
+@dataclass(slots=True)
+class _Low:
+    """Something that must not stay under its window."""
+
+    since_s: float | None = None
+    is_told: bool = False
+
+    def stands(self, t_s: float, value: float | None, window: Window | None) -> bool:
+        """True once, when it has been too low for long enough."""
+        if window is None or value is None or value >= window[0]:
+            self.since_s = None
+            return False
+        if self.since_s is None:
+            self.since_s = t_s
+        if self.is_told or t_s - self.since_s < STANDS_S:
+            return False
+        self.is_told = True
+        return True
+
+
+class StepWatch:
+    """Watches one step of a job.
+
+    Parameters
+    ----------
+    step
+        The one in force.
+    limit_amps
+        Of the supply.
+
+    Examples
+    --------
+    >>> from monitor.model.estimate import Charge, Forecast
+    >>> watch = StepWatch(JobStep("dip", minutes=(0.0, 1.0)), 10.0)
+    >>> told = []
+    >>> for n in range(90):
+    ...     sample = Sample(n, n * 10**9, n * 10**9, 5000, 7.0, 5.0)
+    ...     told += watch.update(sample, Estimate(n, n * 10**9, Forecast(), Charge()))
+    >>> [(prompt.t_s, prompt.message) for prompt in told]
+    [(61.0, 'the dip has had current for 1 min; its window is up to 1 min')]
+    """
+
+    def __init__(self, step: JobStep, limit_amps: float) -> None:
+        self._step = step
+        self._flows = FLOWS * limit_amps
+        self._is_idle = not (step.minutes or step.celsius or step.amps_per_dm2)
+        self._last_s: float | None = None
+        self._flowed_s = 0.0
+        self._is_long_told = False
+        self._cold, self._thin = _Low(), _Low()
+
+    def update(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
+        """Take the next row and what it meant."""
+        if self._is_idle:
+            return []
+        if isinstance(row, Gap) or row.amps is None or row.amps < self._flows:
+            self._last_s = None
+            return []
+        step, t_s = self._step, row.t_s
+        if self._last_s is not None and t_s - self._last_s <= LONGEST_S:
+            self._flowed_s += t_s - self._last_s
+        self._last_s = t_s
+        told = []
+        minutes = step.minutes
+        if minutes is not None and not self._is_long_told and self._flowed_s > minutes[1] * 60.0:
+            self._is_long_told = True
+            had = f"has had current for {self._flowed_s / 60.0:.0f} min"
+            told.append(f"{had}; its window is {window_text(minutes, 'min')}")
+        if self._cold.stands(t_s, estimate.celsius, step.celsius) and step.celsius is not None:
+            window = window_text(step.celsius, "C")
+            told.append(f"goes on at {estimate.celsius:.0f} C; its window is {window}")
+        density = estimate.heat.amps_per_dm2
+        if self._thin.stands(t_s, density, step.amps_per_dm2) and step.amps_per_dm2 is not None:
+            window = window_text(step.amps_per_dm2, "A/dm2")
+            told.append(f"goes on at {density:.1f} A/dm2; its window is {window}")
+        if not told:
+            return []
+        return [Prompt(OUTSIDE, row.seq, row.t_ns, f"the {step.name} {'; it '.join(told)}")]

@@ -1,0 +1,116 @@
+"""Estimates and the operator's word in; what to do at the end of a strip, step by step, out.
+
+1. A change that looks like the end prompts `strip-looks-finished`; the operator has the last word.
+2. Confirmed, or begun by the operator's own eye, the hold runs; nickel does not suffer from it.
+3. A hold that has run prompts `hold-done`.
+4. Output off after the prompt or the hold prompts `check-wetting`: one unbroken film of water.
+5. A cut-out in between keeps the step: the strip goes on afterwards.
+6. With the wetting asked for, the next strip begins.
+"""
+
+from enum import Enum
+
+from monitor.analysis.finish import Finish
+from monitor.model.event import Prompt
+
+LOOKS_FINISHED = "strip-looks-finished"
+HOLD_S = 20.0
+"""15 to 30 s, more if in doubt (common practice, no source)."""
+LEAST_HOLD_S = 15.0
+OFF_S = 2.0
+
+
+class Step(Enum):
+    """Where the strip is."""
+
+    STRIPPING = "stripping"
+    LOOKS_FINISHED = "looks finished"
+    HOLDING = "holding"
+    HELD = "held"
+
+
+class StripSteps:
+    """The end of one strip after another.
+
+    Parameters
+    ----------
+    hold_s
+        How long to hold on after the chromium seems gone.
+
+    Examples
+    --------
+    >>> steps = StripSteps()
+    >>> steps.confirm(400.0)
+    'hold on for 20 s'
+    >>> [prompt.prompt for prompt in steps.update(1, 420_000_000_000, None, False)]
+    ['hold-done']
+    """
+
+    def __init__(self, hold_s: float = HOLD_S) -> None:
+        self._hold_s = hold_s
+        self.step = Step.STRIPPING
+        self._since_s = 0.0
+        self._off_s: float | None = None
+
+    @property
+    def is_idle(self) -> bool:
+        """True while nothing but a finish can give a prompt."""
+        return self.step is Step.STRIPPING
+
+    def confirm(self, t_s: float, prompt: str = "") -> str:
+        """The operator says that the chromium is gone; what follows, in words.
+
+        `prompt` is what was asked, "" where the operator's own eye said so.
+        """
+        if prompt not in ("", LOOKS_FINISHED):
+            return "noted"
+        if self.step in (Step.HOLDING, Step.HELD):
+            return "the hold runs already" if self.step is Step.HOLDING else "the hold is over"
+        self.step, self._since_s = Step.HOLDING, t_s
+        return f"hold on for {self._hold_s:.0f} s"
+
+    def update(self, seq: int, t_ns: int, finish: Finish | None, is_off: bool) -> list[Prompt]:
+        """Take one row: what was found, and whether the output was switched off (not cut out)."""
+        t_s = t_ns / 1e9
+        prompts = []
+        if finish is not None and self.step is Step.STRIPPING:
+            self.step, self._since_s = Step.LOOKS_FINISHED, t_s
+            prompts.append(Prompt(LOOKS_FINISHED, seq, t_ns, looks_finished(finish)))
+        if self.step is Step.HOLDING and t_s - self._since_s >= self._hold_s:
+            self.step = Step.HELD
+            message = f"held for {self._hold_s:.0f} s: output off, rinse, and look at the wetting"
+            prompts.append(Prompt("hold-done", seq, t_ns, message))
+        if self._was_switched_off(t_s, is_off):
+            prompts.append(Prompt("check-wetting", seq, t_ns, self._wetting()))
+            self.step = Step.STRIPPING
+        return prompts
+
+    def _was_switched_off(self, t_s: float, is_off: bool) -> bool:
+        if not is_off or self.step is Step.STRIPPING:
+            self._off_s = None
+            return False
+        if self._off_s is None:
+            self._off_s = t_s
+        return t_s - self._off_s >= OFF_S
+
+    def _wetting(self) -> str:
+        """ASTM F22: draining water must stay one film; it fails if that breaks within a minute."""
+        held_s = (self._off_s or 0.0) - self._since_s
+        brief = ""
+        if self.step is not Step.HELD and held_s < LEAST_HOLD_S:
+            brief = f"held for {max(held_s, 0.0):.0f} s only, 15 to 30 s are usual. "
+        return (
+            f"{brief}Rinse, hold upright: the water must stay an unbroken film for one minute. "
+            "Else strip again."
+        )
+
+
+def looks_finished(finish: Finish) -> str:
+    """The sentence of the prompt."""
+    way = "fell" if finish.change < 0.0 else "rose"
+    rest = " and stands still" if finish.is_at_rest else " of swab work"
+    return (
+        f"the conductance {way} by {abs(finish.change):.0%} within "
+        f"{finish.t_s - finish.began_s:.0f} s{rest}, after {finish.amp_hours:.2f} Ah. "
+        "Look at the work; if the chromium is gone, confirm and hold on for 15 to 30 s"
+    )

@@ -1,0 +1,206 @@
+"""One row of one run in; its estimate, the changes of its alarms and its prompts out.
+
+The recorder, `replay` and the benchmarks all run this, so that the same samples give the same
+answers everywhere.
+"""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from monitor.alarms.board import Board
+from monitor.alarms.catalogue import NO_DATA, TRIP_EXPECTED, TRIPPED, WATCH_FAILED
+from monitor.alarms.conditions import Conditions, Finding
+from monitor.alarms.interruptions import interruptions
+from monitor.analysis.cause.recollection import Recollection
+from monitor.analysis.chain import Chain
+from monitor.analysis.forecast import OUTPUT_IS_OFF
+from monitor.model.alarm import AlarmEvent
+from monitor.model.card import JobCard
+from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.event import Prompt
+from monitor.model.explanation import Explanation
+from monitor.model.fittings import Fittings
+from monitor.model.run import RunFacts
+from monitor.model.sample import Gap, Sample
+from monitor.watch.log_watch import LogWatch
+from monitor.watch.step_watch import StepWatch
+from monitor.watch.strip_steps import StripSteps
+
+NO_FITTINGS = Fittings()
+NO_DATA_POLLS = 3
+"""Polls that must go unanswered before nothing is said to be known."""
+
+
+class Verdict(NamedTuple):
+    """What one row meant; a tuple, since one is made with each sample."""
+
+    estimate: Estimate
+    events: tuple[AlarmEvent, ...] = ()
+    prompts: tuple[Prompt, ...] = ()
+    explanation: Explanation | None = None
+
+
+class Vigil:
+    """Watches one run.
+
+    Parameters
+    ----------
+    facts
+        The run's supply, limit, bath and poll interval.
+    no_data_after_s
+        Seconds without a good sample before `no-data`; never less than three polls.
+    per_kelvin
+        The bath's own temperature coefficient of conductance, 1/K.
+    fittings
+        What the amps go through, and may do there, before any job card; the attribute is what is in
+        force with the last card.
+    """
+
+    def __init__(
+        self,
+        facts: RunFacts,
+        no_data_after_s: float = 5.0,
+        per_kelvin: float = 0.0175,
+        fittings: Fittings = NO_FITTINGS,
+    ) -> None:
+        self._given = fittings
+        self.fittings = fittings = fittings.for_card(JobCard())
+        self._limit_amps = facts.limit_amps
+        self._step_watch = StepWatch(fittings.step, facts.limit_amps)
+        self._chain = Chain(
+            limit_amps=facts.limit_amps,
+            limit_kind=facts.limit_kind,
+            horizon_s=facts.horizon_s,
+            poll_s=facts.poll_s,
+            bath_litres=facts.bath_litres,
+            per_kelvin=per_kelvin,
+            fittings=fittings,
+        )
+        self._conditions = Conditions(
+            facts.limit_amps,
+            facts.limit_kind,
+            max(no_data_after_s, NO_DATA_POLLS * facts.poll_s),
+            fittings,
+        )
+        self._board = Board()
+        self._recollection = Recollection(facts.limit_amps)
+        self._steps = StripSteps()
+        self._log_watch = LogWatch(facts.limit_amps)
+        self._reported: dict[str, Finding] = {}
+        self._failure: Finding | None = None
+        self._estimate = Estimate(0, 0, Forecast(why="not enough data"), Charge())
+        self._last_seq = 0
+        self._last_t_ns = 0
+
+    def update(self, row: Sample | Gap) -> Verdict:
+        """Take the next row; rows must come in order."""
+        self._last_seq, self._last_t_ns = row.seq, row.t_ns
+        if self._failure is not None:
+            return self._without_estimators(row, self._failure)
+        estimate = self._estimate = self._chain.update(row)
+        judged = self._conditions.judge(
+            row, estimate, self._board.is_on(TRIP_EXPECTED), not self._steps.is_idle
+        )
+        explanation = self._explain(row, estimate, judged)
+        if explanation is not None:
+            judged = tuple(_explained(finding, explanation) for finding in judged)
+        findings = (*interruptions(row), *judged, *self._reported.values())
+        events = self._board.update(row, findings, estimate.forecast)
+        prompts = self._prompt(row, estimate)
+        return Verdict(estimate, tuple(events), tuple(prompts), explanation)
+
+    def _explain(
+        self, row: Sample | Gap, estimate: Estimate, judged: tuple[Finding, ...]
+    ) -> Explanation | None:
+        conditions, first = self._conditions, judged[0]
+        is_lost = first.alarm == NO_DATA and first.holds is True
+        return self._recollection.update(
+            row,
+            estimate,
+            conditions.cut_out,
+            conditions.short,
+            is_lost,
+            conditions.turned_down_from,
+        )
+
+    def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
+        finish = self._chain.finished
+        outside = self._step_watch.update(row, estimate)
+        to_log = self._log_watch.update(row, self._is_switched_off(estimate))
+        if to_log is not None:
+            outside.append(to_log)
+        if finish is None and self._steps.is_idle:
+            return outside
+        prompts = self._steps.update(row.seq, row.t_ns, finish, self._is_switched_off(estimate))
+        for prompt in prompts:
+            self._recollection.note(prompt.t_s, prompt.prompt)
+        return outside + prompts
+
+    def _is_switched_off(self, estimate: Estimate) -> bool:
+        return estimate.forecast.why == OUTPUT_IS_OFF and not self._conditions.cut_out.is_sure
+
+    def take_card(self, card: JobCard) -> None:
+        """Go on with the step, the area and the thickness that a job card names."""
+        self.fittings = fittings = self._given.for_card(card)
+        self._chain.refit(fittings)
+        self._conditions.refit(fittings)
+        self._step_watch = StepWatch(fittings.step, self._limit_amps)
+
+    def next_step(self, prompt: str = "") -> str:
+        """The operator confirms a prompt, or goes on without one; what follows, in words."""
+        if self._is_switched_off(self._estimate):
+            return "the output is off"
+        return self._steps.confirm(self._last_t_ns / 1e9, prompt)
+
+    def fail(self, words: str) -> None:
+        """Go on without estimators and limits, which a bug of ours has broken: with the alarm."""
+        self._failure = Finding(WATCH_FAILED, True, words)
+
+    def _without_estimators(self, row: Sample | Gap, failure: Finding) -> Verdict:
+        nothing = Forecast(why="program failed")
+        estimate = self._estimate._replace(seq=row.seq, t_ns=row.t_ns, forecast=nothing)
+        events = self._board.update(row, (failure, *self._reported.values()), nothing)
+        return Verdict(estimate, tuple(events))
+
+    def report(self, finding: Finding) -> None:
+        """Take what the recorder found out about itself; judged with the next row and all later."""
+        self._reported[finding.alarm] = finding
+
+    def acknowledge(self, alarm: str, occurrence: int, by: str = "") -> AlarmEvent | None:
+        """Acknowledge one occurrence of an alarm; None where there is nothing to acknowledge."""
+        return self._board.acknowledge(alarm, occurrence, by, self._last_seq, self._last_t_ns)
+
+    def shelve(self, alarm: str, occurrence: int, by: str = "") -> AlarmEvent | None:
+        """Put one occurrence on the shelf; None where that cannot be."""
+        return self._board.shelve(alarm, occurrence, by, self._last_seq, self._last_t_ns)
+
+    def unshelve(self, alarm: str, by: str = "") -> AlarmEvent | None:
+        """Take an alarm off the shelf; None where it is not there."""
+        return self._board.unshelve(alarm, by, self._last_seq, self._last_t_ns)
+
+    def begin_with(self, charge: Charge, seconds: float) -> None:
+        """Go on counting from a charge that had passed after so many seconds of the run."""
+        self._chain.begin_with(charge, seconds)
+
+    def go_on(self, t_s: float, words: str) -> None:
+        """Be told that nobody polled until now, for a reason that the order of events will tell."""
+        self._conditions.go_on(t_s)
+        self._recollection.note(t_s, words)
+
+    def keep_out_of_service(
+        self, reasons: Mapping[str, str], seq: int, t_ns: int
+    ) -> list[AlarmEvent]:
+        """Judge just these alarms no more, each for its reason; the changes that this made."""
+        return self._board.keep_out_of_service(reasons, seq, t_ns)
+
+    def restore(self, events: list[AlarmEvent]) -> None:
+        """Let the alarms stand as an interrupted run's stored events say, and no others."""
+        self._board = Board()
+        self._board.restore(events)
+
+
+def _explained(finding: Finding, explanation: Explanation) -> Finding:
+    """A cut-out's finding with what happened first; every other one as it is."""
+    if finding.alarm != TRIPPED or not finding.holds:
+        return finding
+    return finding._replace(message=f"{finding.message}: {explanation.why}")

@@ -1,0 +1,77 @@
+"""A supply that limits, near its limit and at it."""
+
+import math
+from random import Random
+
+import pytest
+
+from drivers.reading import Mode
+from monitor.analysis.chain import Chain
+from monitor.analysis.holding import Holding
+from monitor.model.run import LimitKind
+from monitor.model.sample import Sample
+from tests.monitor.analysis.traces import sample
+
+LIMIT = 20.0
+E0 = 2.0
+
+
+def climb(seconds: float, per_minute: float = 0.015, wander: float = 0.004) -> list[Sample]:
+    """9 V into a bath that comes to the limit after 300 s; from there the volts give way."""
+    draw, slow, rows = Random(5), 0.0, []
+    for n in range(int(seconds / 0.5)):
+        slow = 0.98 * slow + 0.2 * wander * draw.gauss(0.0, 1.0)
+        wanted = LIMIT * math.exp(per_minute / 60.0 * (n * 0.5 - 300.0) + slow)
+        amps = min(wanted, LIMIT)
+        volts = E0 + (9.0 - E0) * amps / wanted + 0.002 * draw.gauss(0.0, 1.0)
+        rows.append(sample(n, n * 0.5, volts, amps * (1.0 + 0.003 * draw.gauss(0.0, 1.0))))
+    return rows
+
+
+def holds_from(rows: list[Sample]) -> float | None:
+    holding = Holding(LIMIT)
+    for row in rows:
+        assert row.volts is not None
+        assert row.amps is not None
+        if holding.update(row.t_s, row.volts, row.amps, Mode.UNKNOWN):
+            return row.t_s
+    return None
+
+
+def test_amps_that_only_come_near_are_not_held() -> None:
+    """At 1.5 % a minute the amps come over 98.5 % of the limit a minute before they are held."""
+    near_s = next(row.t_s for row in climb(600.0) if (row.amps or 0.0) > 0.985 * LIMIT)
+    held_s = holds_from(climb(600.0))
+    assert near_s < 260.0
+    assert held_s is not None
+    assert 270.0 < held_s < 320.0
+
+
+def test_the_forecast_goes_on_till_the_current_is_held() -> None:
+    chain = Chain(limit_amps=LIMIT, poll_s=0.5, limit_kind=LimitKind.LIMITS)
+    told = {row.t_s: chain.update(row).forecast for row in climb(600.0)}
+    assert all(told[t_s / 2.0].trip_in_s is not None for t_s in range(300, 520))
+    assert told[590.0].why == "supply is holding the current"
+
+
+@pytest.mark.parametrize("mode", [Mode.CONSTANT_VOLTAGE, Mode.CONSTANT_CURRENT])
+def test_what_the_supply_says_itself_goes_first(mode: Mode) -> None:
+    holding = Holding(LIMIT)
+    held = {holding.update(n * 0.5, 9.0 - 0.01 * n, LIMIT, mode) for n in range(100)}
+    assert held == {mode is Mode.CONSTANT_CURRENT}
+
+
+def test_a_supply_that_cuts_out_holds_nothing_unless_it_says_so() -> None:
+    holding = Holding(None)
+    assert not any(holding.update(n * 0.5, 9.0 - 0.01 * n, LIMIT, Mode.UNKNOWN) for n in range(99))
+
+
+def test_it_lets_go_once_the_amps_have_fallen_and_not_with_one_low_reading() -> None:
+    holding = Holding(LIMIT)
+    for n in range(60):
+        held = holding.update(n * 0.5, 9.0, LIMIT, Mode.UNKNOWN)
+    assert held
+    assert holding.update(30.0, 9.0, 0.97 * LIMIT, Mode.UNKNOWN)
+    for n in range(20):
+        held = holding.update(30.5 + n * 0.5, 9.0, 0.95 * LIMIT, Mode.UNKNOWN)
+    assert not held

@@ -1,0 +1,32 @@
+"""One recorder a store: a lock of the kernel's, never a number in a file."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from monitor.recorder.lock import StoreLock, StoreTaken, holder, lock_path
+
+
+def test_a_lock_is_held_as_long_as_its_context_and_names_its_process(tmp_path: Path) -> None:
+    store = tmp_path / "runs.db"
+    with StoreLock(store):
+        assert holder(store) == os.getpid()
+        with (
+            pytest.raises(StoreTaken, match=f"process {os.getpid()}.*runs.db.*--store"),
+            StoreLock(store),
+        ):
+            raise AssertionError("two recorders")
+    assert holder(store) is None
+
+
+@pytest.mark.parametrize("pid", [1, os.getpid(), 2**31], ids=["the first", "our own", "none"])
+def test_a_number_left_by_a_power_cut_holds_nobody_up_whoever_has_it_now(
+    tmp_path: Path, pid: int
+) -> None:
+    store = tmp_path / "runs.db"
+    # After the machine's start another process may have the number of the dead recorder.
+    lock_path(store).write_text(f"{pid:>20}")
+    assert holder(store) is None
+    with StoreLock(store):
+        assert lock_path(store).read_text() == str(os.getpid())

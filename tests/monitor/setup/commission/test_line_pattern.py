@@ -1,0 +1,122 @@
+"""The numbered rules of `line_pattern.py`."""
+
+import re
+from collections.abc import Mapping
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.setup.commission.errors import Ambiguous, NotCommissioned
+from monitor.setup.commission.line_pattern import find_pattern
+from monitor.setup.commission.panel import Shown, read_shown
+
+BOTH = [
+    {"volts": read_shown("12.04"), "amps": read_shown("5.37")},
+    {"volts": read_shown("7.51"), "amps": read_shown("3.18")},
+]
+VOLTS = [{"volts": one["volts"]} for one in BOTH]
+
+
+@pytest.mark.parametrize(
+    ("answers", "shown", "pattern", "scales"),
+    [
+        (("12.04", "7.51"), VOLTS, r"(?P<volts>[+-]?[0-9]+\.[0-9]{2})", {"volts": 1.0}),
+        (("U1204", "U0751"), VOLTS, r"U(?P<volts>[+-]?[0-9]{4})", {"volts": 0.01}),
+        (("+12.04V", "+7.51V"), VOLTS, r"(?P<volts>[+-]?[0-9]+\.[0-9]{2})V", {"volts": 1.0}),
+        (
+            ("12.041 V, 5.372 A, CV", "7.508 V, 3.177 A, CC"),
+            BOTH,
+            r"(?P<volts>[+-]?[0-9]+\.[0-9]{3})\ V,\ (?P<amps>[+-]?[0-9]+\.[0-9]{3})\ A,\ [A-Za-z]+",
+            {"volts": 1.0, "amps": 1.0},
+        ),
+        (
+            ("1204,5370", "0751,3180"),
+            BOTH,
+            r"(?P<volts>[+-]?[0-9]{4}),(?P<amps>[+-]?[0-9]+)",
+            {"volts": 0.01, "amps": 0.001},
+        ),
+    ],
+)
+def test_the_pattern_is_found(
+    answers: tuple[str, ...],
+    shown: list[Mapping[str, Shown]],
+    pattern: str,
+    scales: dict[str, float],
+) -> None:
+    found = find_pattern(answers, shown)
+    assert (found.text, dict(found.scales), found.decimal_sign) == (pattern, scales, ".")
+    assert all(re.fullmatch(found.text, answer) for answer in answers)
+
+
+def test_a_decimal_comma_is_told() -> None:
+    found = find_pattern(("12,04 V", "7,51 V"), VOLTS)
+    assert found.decimal_sign == ","
+    assert found.text == r"(?P<volts>[+-]?[0-9]+,[0-9]{2})\ V"
+
+
+def test_a_cut_answer_does_not_match() -> None:
+    pattern = re.compile(find_pattern(("12.04", "7.51"), VOLTS).text)
+    assert not any(pattern.fullmatch("12.04"[:end]) for end in range(5))
+
+
+def test_a_set_value_beside_the_measured_one_is_ambiguous() -> None:
+    with pytest.raises(Ambiguous, match="several numbers"):
+        find_pattern(("12.00 12.04", "7.50 7.51"), VOLTS)
+
+
+def test_a_set_value_that_stays_is_none() -> None:
+    found = find_pattern(("12.00 12.04", "12.00 7.51"), VOLTS)
+    assert found.text == r"[+-]?[0-9]+\.[0-9]{2}\ (?P<volts>[+-]?[0-9]+\.[0-9]{2})"
+
+
+def test_what_is_only_near_is_refused() -> None:
+    with pytest.raises(NotCommissioned, match=r"panel showed 12\.04"):
+        find_pattern(("12.44", "7.75"), VOLTS)
+
+
+@pytest.mark.parametrize("answers", [("ERROR", "ERROR"), ("3.30", "3.30"), ("12.04", "OL")])
+def test_nothing_that_fits_is_refused(answers: tuple[str, str]) -> None:
+    with pytest.raises(NotCommissioned, match="no number in"):
+        find_pattern(answers, VOLTS)
+
+
+@given(
+    volts=st.tuples(st.integers(500, 800), st.integers(900, 1500)),
+    amps=st.tuples(st.integers(100, 300), st.integers(350, 499)),
+    before=st.sampled_from(["", "V=", "OUT: ", "# "]),
+    between=st.sampled_from([" ", ";", " V, ", "/"]),
+    behind=st.sampled_from(["", " A", " A CV", "!"]),
+)
+def test_values_come_out_as_they_went_in(
+    volts: tuple[int, int], amps: tuple[int, int], before: str, between: str, behind: str
+) -> None:
+    pairs = list(zip(volts, amps, strict=True))
+    answers = [f"{before}{v / 100:.2f}{between}{a / 100:.2f}{behind}" for v, a in pairs]
+    shown = [{"volts": Shown(v / 100, 0.01), "amps": Shown(a / 100, 0.01)} for v, a in pairs]
+    found = find_pattern(answers, shown)
+    for answer, (v, a) in zip(answers, pairs, strict=True):
+        match = re.fullmatch(found.text, answer)
+        assert match is not None
+        assert float(match["volts"]) * found.scales["volts"] == pytest.approx(v / 100)
+        assert float(match["amps"]) * found.scales["amps"] == pytest.approx(a / 100)
+
+
+def test_rule_5_a_word_for_the_state_may_be_another_tomorrow() -> None:
+    shown = [{"amps": read_shown("5.37")}, {"amps": read_shown("3.18")}]
+    answers = ["I=5.37A CV", "I=3.18A CV"]
+    pattern = find_pattern(answers, shown, may_tell_state=True)
+    assert pattern.tells_state
+    match = re.fullmatch(pattern.text, "I=0.00A TRIP")
+    assert match is not None
+    assert match["status"] == "TRIP"
+    without = find_pattern(answers, shown)
+    assert not without.tells_state
+    assert re.fullmatch(without.text, "I=0.00A TRIP") is None
+
+
+def test_rule_5_units_and_names_stay_as_they_are() -> None:
+    shown = [{"volts": read_shown("12.0")}, {"volts": read_shown("6.0")}]
+    pattern = find_pattern(["VOLT 12.0V", "VOLT 06.0V"], shown, may_tell_state=True)
+    assert not pattern.tells_state
+    assert re.fullmatch(pattern.text, "AMPS 12.0A") is None
