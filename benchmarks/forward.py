@@ -137,7 +137,7 @@ def backlog(
         delays: list[float] = []
         stop = threading.Event()
         config = bench_toml(folder, path, server.url, points_per_s)
-        line = [sys.executable, "-m", "monitor.commands.main", "forward", "--config", str(config)]
+        line = [sys.executable, "-m", "bathvigil", "forward", "--config", str(config)]
         process = subprocess.Popen(line)
         try:
             watcher = threading.Thread(

@@ -36,7 +36,7 @@ def polling_beside(folder: Path, config: Path, store: Path) -> dict[str, dict[st
         writer.end_run(run, None, "done")
     with one_core():
         alone = load(folder / "alone.db")
-        line = [sys.executable, "-m", "monitor.commands.main", "forward", "--config", str(config)]
+        line = [sys.executable, "-m", "bathvigil", "forward", "--config", str(config)]
         forwarder = subprocess.Popen(line, cwd=ROOT)
         try:
             beside = load(folder / "beside.db")

@@ -77,7 +77,7 @@ def peak_mb(*words: str | Path) -> float:
 
     A small process starts it: the kernel counts what a process was before it became another.
     """
-    line = [sys.executable, "-c", WEIGH, "-m", "monitor.commands.main", *map(str, words)]
+    line = [sys.executable, "-c", WEIGH, "-m", "bathvigil", *map(str, words)]
     return int(subprocess.run(line, capture_output=True, check=True).stdout) / 1024.0
 
 

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parents[1]
 REPORT = ROOT / "benchmarks" / "START.md"
 ROUNDS = 15
 VERSION_S, RECORD_S = 0.15, 0.5
-OURS = [sys.executable, "-m", "monitor.commands.main"]
+OURS = [sys.executable, "-m", "bathvigil"]
 
 
 def to_its_end_s(line: Sequence[str]) -> tuple[float, float]:

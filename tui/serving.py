@@ -7,6 +7,8 @@ import shlex
 import sys
 from collections.abc import Sequence
 
+from monitor.base.program import own_command
+
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 WARNING = (
     "Whoever reaches {host}:{port} can acknowledge alarms and end runs: there is no password and "
@@ -32,7 +34,7 @@ def serve(arguments: Sequence[str], place: str) -> int:
     host, _, port = place.rpartition(":")
     at = list(arguments).index("--serve")
     shown = [*arguments[:at], *arguments[at + 2 :]]
-    line = shlex.join([sys.executable, "-m", "tui", *shown, "--glyphs", "braille"])
+    line = shlex.join(own_command("tui", *shown, "--glyphs", "braille"))
     if host not in LOOPBACK:
         sys.stderr.write(WARNING.format(host=host, port=port) + "\n")
     sys.stderr.write(f"open http://{host}:{port} in a browser; Ctrl+C ends this, not the run\n")

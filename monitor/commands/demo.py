@@ -8,7 +8,6 @@ import json
 import os
 import signal
 import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -18,6 +17,7 @@ import click
 
 from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError
+from monitor.base.program import own_command
 from monitor.commands.history import fill_history
 from monitor.commands.options import examples
 from monitor.commands.screen import has_terminal, show
@@ -121,7 +121,7 @@ def _fill(path: Path) -> int:
 
 
 def _scene_facts(scene: str) -> _SceneFacts:
-    line = [sys.executable, "-m", "simulators", "--scene", scene, "--facts"]
+    line = own_command("simulators", "--scene", scene, "--facts")
     done = subprocess.run(line, capture_output=True, text=True, check=False)
     if done.returncode != 0:
         raise BathvigilError(done.stderr.strip().removeprefix("simulators: "))
@@ -133,7 +133,7 @@ def _scene_facts(scene: str) -> _SceneFacts:
 def _simulated_supply(scene: str, speed: float) -> Iterator[str]:
     """Serve the scene while the context lasts; its address."""
     link = "scpi-serial" if hasattr(os, "openpty") else "scpi-tcp"
-    line = [sys.executable, "-m", "simulators", "--scene", scene, "--link", link]
+    line = own_command("simulators", "--scene", scene, "--link", link)
     process = subprocess.Popen(
         [*line, "--speed", str(speed)],
         stdin=subprocess.DEVNULL,

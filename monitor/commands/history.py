@@ -5,7 +5,6 @@ Every reading passes through the same watch as at the bench; only its time is an
 
 import json
 import subprocess
-import sys
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -13,7 +12,7 @@ from pathlib import Path
 
 from drivers.reading import Mode
 from monitor.base.errors import BathvigilError
-from monitor.base.version import VERSION
+from monitor.base.program import VERSION, own_command
 from monitor.model.card import JobCard, Way
 from monitor.model.entry import Entry, Kind
 from monitor.model.fittings import Fittings
@@ -112,7 +111,7 @@ def fill_history(path: Path, ends_utc_ns: int, tell: Callable[[int], None]) -> i
 def _lines() -> Iterator[tuple[Line, list[Row]]]:
     """What happened, and the readings of a line of readings."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "simulators.workshop"],
+        own_command("simulators.workshop"),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         text=True,

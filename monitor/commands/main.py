@@ -12,7 +12,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from monitor.base.errors import BathvigilError, WrongUse
-from monitor.base.version import VERSION
+from monitor.base.program import VERSION
 
 LONGEST = 4000
 """Characters of a complaint."""
@@ -127,7 +127,3 @@ def _complain(error: BathvigilError) -> None:
     from drivers.base.inert import inert
 
     click.echo(f"bathvigil: {inert(str(error), LONGEST)}", err=True)
-
-
-if __name__ == "__main__":
-    main()

@@ -16,6 +16,7 @@ from typing import TypeVar
 import click
 
 from monitor.base.errors import BathvigilError, WrongUse
+from monitor.base.program import own_command
 
 GIVE_BACK = "\x1b[?1049l\x1b[?25h\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[0m"
 """Leave the alternate screen, show the cursor, end mouse and paste reports, plain text."""
@@ -82,7 +83,7 @@ def show(kind: str, store: Path, run: int | None, *more: str, place: str | None 
     """
     if place is None and not has_terminal():
         raise BathvigilError("the screen needs a terminal; without one, use `record` and `runs`")
-    line = [sys.executable, "-m", "tui", kind, "--store", str(store.absolute()), *more]
+    line = own_command("tui", kind, "--store", str(store.absolute()), *more)
     line += [] if run is None else ["--run", str(run)]
     line += [] if place is None else ["--serve", place]
     before = _terminal_settings()

@@ -6,6 +6,8 @@ import sys
 
 import click
 
+from monitor.base.program import own_command
+
 
 @click.command(
     "simulate",
@@ -16,7 +18,7 @@ import click
 def command(arguments: tuple[str, ...]) -> int:
     """Serve a simulated supply; its address is the first line printed."""
     # The simulators are the other end of the wire and share no process with the product.
-    line = [sys.executable, "-m", "simulators", *arguments]
+    line = own_command("simulators", *arguments)
     if sys.platform == "win32":
         return subprocess.call(line)
     return os.execv(line[0], line)  # signals then go straight to the simulator

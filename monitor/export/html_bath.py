@@ -1,7 +1,7 @@
 """A bath's ledger and runs in, one HTML page over its life out."""
 
 from monitor.base.moments import utc_text
-from monitor.base.version import VERSION
+from monitor.base.program import VERSION
 from monitor.baths.bath_view import BathView
 from monitor.baths.cautions import OF_A_BATH
 from monitor.export.bath_text import entry_line, facts_of_bath, poured_text

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from monitor.alarms.catalogue import TRIP_EXPECTED
 from monitor.base.moments import local_minute, minutes_text
-from monitor.base.version import VERSION
+from monitor.base.program import VERSION
 from monitor.baths.bath_efficiency import bath_efficiency
 from monitor.baths.by_products import (
     NOT_A_DESIGN,

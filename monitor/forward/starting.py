@@ -2,9 +2,9 @@
 
 import os
 import subprocess
-import sys
 from pathlib import Path
 
+from monitor.base.program import own_command
 from monitor.forward.lock import is_forwarded
 
 LOG_BYTES = 1_000_000
@@ -34,7 +34,7 @@ def start_forwarder(config: Path | None, store: Path) -> "subprocess.Popen[bytes
 
     if config is None or load_bench(config).forward.url is None or is_forwarded(store):
         return None
-    line = [sys.executable, "-m", "monitor.commands.main", "forward", "--until-sent"]
+    line = own_command("bathvigil", "forward", "--until-sent")
     line += ["--config", str(config.absolute()), "--store", str(store.absolute())]
     log = forward_log_path(store)
     try:

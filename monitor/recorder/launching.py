@@ -5,13 +5,13 @@ Whatever becomes of the terminal that started it, the recorder goes on.
 
 import os
 import subprocess
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError, StoreError
+from monitor.base.program import own_command
 from monitor.recorder.lock import holder
 from monitor.store.reader import open_store
 
@@ -60,7 +60,7 @@ def launch_recorder(store: Path, arguments: Sequence[str]) -> Launched:
     if log.exists() and log.stat().st_size > LOG_BYTES:
         log.replace(log.with_name(log.name + ".before"))
     began_at = log.stat().st_size if log.exists() else 0
-    line = [sys.executable, "-m", "monitor.commands.main", "record", "--store", str(store)]
+    line = own_command("bathvigil", "record", "--store", str(store))
     with log.open("ab") as output:
         process = subprocess.Popen(
             [*line, *arguments],

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from drivers.base.clock import Clock, SystemClock, boot_id, sped_clock_from_now
-from monitor.base.version import VERSION
+from monitor.base.program import VERSION
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
 from monitor.model.event import SettingChange

@@ -13,7 +13,7 @@ import grimp
 
 ROOT = Path(__file__).parents[2]
 PICTURE = ROOT / "docs" / "house.svg"
-PACKAGES = ("drivers", "monitor", "tui", "simulators")
+PACKAGES = ("bathvigil", "drivers", "monitor", "tui", "simulators")
 BOX, GAP_X, GAP_Y, EDGE = (104, 34), 14, 46, 18
 
 Graph = dict[str, set[str]]

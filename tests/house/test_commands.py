@@ -120,7 +120,7 @@ def test_the_readme_tells_of_every_key_what_the_screen_tells() -> None:
 def test_a_reader_that_has_seen_enough_ends_a_command_without_a_word() -> None:
     reading, writing = os.pipe()
     os.close(reading)
-    line = [sys.executable, "-m", "monitor.commands.main", "check", "--explain"]
+    line = [sys.executable, "-m", "bathvigil", "check", "--explain"]
     ended = subprocess.run(line, stdout=writing, stderr=subprocess.PIPE, timeout=60)
     os.close(writing)
     assert (ended.returncode, ended.stderr) == (1, b"")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-PACKAGES = ("drivers", "monitor", "tui", "simulators")
+PACKAGES = ("bathvigil", "drivers", "monitor", "tui", "simulators")
 FILES = [path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))]
 
 ONE_PLACE = {

@@ -128,7 +128,7 @@ def test_it_keeps_the_promises(promise: Promise, opens: OpensDriver, end: PtyEnd
 
 
 def test_a_run_is_recorded_through_it(site: Path, end: PtyEnd, tmp_path: Path) -> None:
-    line = [sys.executable, "-m", "monitor.commands.main"]
+    line = [sys.executable, "-m", "bathvigil"]
     record = ["record", end.address, "--limit-amps", "10", "--poll-s", "0.05", "--for-s", "1"]
     done = subprocess.run(
         [*line, *record, "--store", str(tmp_path / "runs.db"), "--json"],

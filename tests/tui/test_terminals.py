@@ -165,7 +165,7 @@ def test_what_a_library_prints_is_not_on_the_screen(store: Path) -> None:
         assert b"FOREIGN" not in terminal.out
 
 
-REVIEW = ("-m", "monitor.commands.main", "review", "1", "--store")
+REVIEW = ("-m", "bathvigil", "review", "1", "--store")
 
 
 def screen_of(command: Terminal) -> int:

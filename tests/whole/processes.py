@@ -60,7 +60,7 @@ def bathvigil(*arguments: str | Path) -> "subprocess.CompletedProcess[str]":
 
 def command_line(*arguments: str | Path) -> list[str]:
     """The command line of one command."""
-    return [sys.executable, "-m", "monitor.commands.main", *map(str, arguments)]
+    return [sys.executable, "-m", "bathvigil", *map(str, arguments)]
 
 
 def start(*arguments: str | Path) -> "subprocess.Popen[str]":

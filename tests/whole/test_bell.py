@@ -25,7 +25,7 @@ class Window:
             # No program that plays sounds is found here.
             os.environ |= {"TERM": "xterm-256color", "PATH": "/nowhere"}
             line = ["watch", address, "--limit-amps", "40", "--store", str(store)]
-            os.execv(sys.executable, [sys.executable, "-m", "monitor.commands.main", *line])
+            os.execv(sys.executable, [sys.executable, "-m", "bathvigil", *line])
         self.sent = b""
         self.reader = threading.Thread(target=self._read, daemon=True)
         self.reader.start()

@@ -36,7 +36,7 @@ def watch_in_a_terminal(address: str, store: Path) -> tuple[int, int]:
     if child == 0:  # pragma: no cover - the child becomes the command
         os.environ["TERM"] = "xterm-256color"
         line = ["watch", address, *LIMIT, "--store", str(store)]
-        os.execv(sys.executable, [sys.executable, "-m", "monitor.commands.main", *line])
+        os.execv(sys.executable, [sys.executable, "-m", "bathvigil", *line])
     drawn = b""
     while b"\x1b[" not in drawn:
         drawn += os.read(terminal, 65536)

@@ -18,7 +18,7 @@ from tests.whole.tools import CHROMIUM
 @pytest.fixture(scope="module")
 def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("workshop") / "workshop.db"
-    line = [sys.executable, "-m", "monitor.commands.main", "demo", "--history"]
+    line = [sys.executable, "-m", "bathvigil", "demo", "--history"]
     subprocess.run([*line, "--store", str(path)], check=True, capture_output=True, timeout=60)
     return path
 

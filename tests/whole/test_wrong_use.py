@@ -159,7 +159,7 @@ def test_the_simulator_refuses_what_it_does_not_know() -> None:
 
 def test_help_is_one_page_even_without_any_set_up() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "monitor.commands.main", "--help"],
+        [sys.executable, "-m", "bathvigil", "--help"],
         capture_output=True,
         text=True,
         check=False,

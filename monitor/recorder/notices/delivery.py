@@ -5,9 +5,9 @@ import os
 import shlex
 import signal
 import subprocess
-import sys
 from contextlib import suppress
 
+from monitor.base.program import own_command
 from monitor.recorder.notices.channel import Answer, Channel, ChannelKind
 from monitor.recorder.notices.notice import Notice
 
@@ -45,7 +45,7 @@ def deliver(channel: Channel, notice: Notice, within_s: float) -> Answer:
         "text": notice.text,
         "priority": notice.priority.value,
     }
-    line = [sys.executable, "-m", "monitor.recorder.notices.sending"]
+    line = own_command("monitor.recorder.notices.sending")
     code, out, err = _run(line, json.dumps(order), within_s + START_S)
     if code is None:
         return Answer(False, err)

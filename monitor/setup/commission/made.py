@@ -13,7 +13,7 @@ from drivers.errors import BadDescription
 from drivers.link.serial_settings import SerialSettings
 from drivers.reply_times import ReplyTimes
 from monitor.base.errors import WrongUse
-from monitor.base.version import VERSION
+from monitor.base.program import VERSION
 from monitor.base.whole_file import whole_file
 from monitor.setup.commission.answers import Operator
 from monitor.setup.commission.errors import NotCommissioned
