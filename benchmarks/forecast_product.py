@@ -2,8 +2,7 @@
 
 from benchmarks.forecast_runs import Run
 from benchmarks.score.run_score import RunScore, Scoring
-from monitor.alarms.catalogue import SHORT, TRIP_EXPECTED
-from monitor.model.alarm import Change
+from monitor.model.alarm import AlarmName, Change
 from monitor.model.sample import Sample
 from monitor.watch.vigil import Vigil
 
@@ -16,9 +15,9 @@ def judge(run: Run) -> RunScore:
     for _, row in run.before_the_trip():
         verdict = vigil.update(row)
         for event in verdict.events:
-            if event.alarm == TRIP_EXPECTED and event.change is Change.RAISED:
+            if event.alarm == AlarmName.TRIP_EXPECTED and event.change is Change.RAISED:
                 stands = True
-            elif event.alarm == TRIP_EXPECTED and event.change is Change.RETURNED:
+            elif event.alarm == AlarmName.TRIP_EXPECTED and event.change is Change.RETURNED:
                 stands = False
         told = verdict.estimate.forecast
         scoring.take(row.t_s, stands, told.trip_in_s, told.trip_in_low_s, told.trip_in_high_s)
@@ -39,6 +38,6 @@ def samples_to_short(run: Run) -> int | None:
         shows = row.t_s > began_s and isinstance(row, Sample) and (row.amps or 0.0) > least_amps
         if shows or seen:
             seen += 1
-        if any(e.alarm == SHORT and e.change is Change.RAISED for e in verdict.events):
+        if any(e.alarm == AlarmName.SHORT and e.change is Change.RAISED for e in verdict.events):
             return seen
     return 99 if seen else None

@@ -8,7 +8,7 @@ from benchmarks.store_rows import BATCH, BEGAN_UTC_NS, begin, rows_of_a_run
 from drivers.base.clock import SystemClock
 from drivers.reading import Mode
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.event import Mark
 from monitor.model.request import RequestKind
 from monitor.model.run import RunFacts
@@ -107,7 +107,9 @@ def _sample(seq: int, step_ns: int = SECOND_NS) -> Sample:
 
 def _estimate(seq: int, t_ns: int) -> Estimate:
     charge = t_ns / 7.2e11
-    return Estimate(seq, t_ns, Forecast(why="no rise"), Charge(charge, charge, charge, 1.0), 0.7)
+    return Estimate(
+        seq, t_ns, Forecast(why=NoForecast.NO_RISE), Charge(charge, charge, charge, 1.0), 0.7
+    )
 
 
 def _alarm(number: int, step_ns: int) -> list[AlarmEvent]:

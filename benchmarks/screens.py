@@ -24,7 +24,7 @@ from benchmarks.screen_terminal import SIZE, drain, on_terminal, wait_for
 from drivers.base.clock import SystemClock
 from drivers.reading import Mode
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
 from monitor.store.writer import StoreWriter
@@ -111,7 +111,7 @@ def _recording(store: Path) -> Iterator[Callable[[bool], None]]:
                 ]
                 if seq % 5 == 0:
                     charge = Charge(t_ns / 5e11, t_ns / 5e11, t_ns / 5e11, 1.0)
-                    entries.append(Estimate(seq, t_ns, Forecast(why="no rise"), charge))
+                    entries.append(Estimate(seq, t_ns, Forecast(why=NoForecast.NO_RISE), charge))
                 with lock:
                     asked = list(wanted)
                     wanted.clear()

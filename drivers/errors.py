@@ -3,98 +3,118 @@
 Every message says who was asked, what was asked, what came back, and the cure.
 """
 
+from enum import StrEnum
+
+
+class Reason(StrEnum):
+    """Why a poll has no answer: the short phrase that the store keeps of a gap."""
+
+    LINK_FAILED = "link failed"
+    NO_ANSWER = "no answer"
+    UNREADABLE = "unreadable answer"
+    SUPPLY_ERROR = "supply reports an error"
+    LINK_LOST = "link lost"
+    PORT_BUSY = "port busy"
+    PORT_MISSING = "port missing"
+    NO_PERMISSION = "no permission"
+    SET_UP = "set-up"
+    WRONG_SUPPLY = "wrong supply"
+    BAD_ADDRESS = "bad address"
+    BAD_DESCRIPTION = "bad description"
+    NOT_A_QUESTION = "not a question"
+
 
 class DriverError(Exception):
-    """Any failure of a link or a supply. `reason` is the short phrase that a gap keeps."""
+    """Any failure of a link or a supply."""
 
-    reason = "link failed"
+    reason = Reason.LINK_FAILED
 
 
 class AskAgain(DriverError):
     """Nothing usable came, but the link stands: ask again at the next poll."""
 
-    reason = "no answer"
+    reason = Reason.NO_ANSWER
 
 
 class NoAnswer(AskAgain):
     """The supply did not answer within the deadline."""
 
-    reason = "no answer"
+    reason = Reason.NO_ANSWER
 
 
 class GarbledAnswer(AskAgain):
     """Bytes came that are not a whole, valid answer to the question: count, and ask again."""
 
-    reason = "unreadable answer"
+    reason = Reason.UNREADABLE
 
 
 class SupplyRefused(AskAgain):
     """The supply answered with an error of its own."""
 
-    reason = "supply reports an error"
+    reason = Reason.SUPPLY_ERROR
 
 
 class Reopen(DriverError):
     """The link is gone: close it, and open it again after a wait."""
 
-    reason = "link lost"
+    reason = Reason.LINK_LOST
 
 
 class PortBusy(Reopen):
     """Another process holds the port."""
 
-    reason = "port busy"
+    reason = Reason.PORT_BUSY
 
 
 class PortMissing(Reopen):
     """There is no such port or host now; it may come back."""
 
-    reason = "port missing"
+    reason = Reason.PORT_MISSING
 
 
 class PortDenied(Reopen):
     """The system does not let this user open the port."""
 
-    reason = "no permission"
+    reason = Reason.NO_PERMISSION
 
 
 class SupplySilent(Reopen):
     """The link stands, but nobody answers on it: at opening, or several times in a row."""
 
-    reason = "no answer"
+    reason = Reason.NO_ANSWER
 
 
 class SupplyUnreadable(Reopen):
     """The link stands, but what comes at opening is not an answer: wrong baud rate, wiring."""
 
-    reason = "unreadable answer"
+    reason = Reason.UNREADABLE
 
 
 class DoNotRepeat(DriverError):
     """Asking again cannot help: somebody must change something."""
 
-    reason = "set-up"
+    reason = Reason.SET_UP
 
 
 class WrongSupply(DoNotRepeat):
     """Another instrument answers than the one this run began with."""
 
-    reason = "wrong supply"
+    reason = Reason.WRONG_SUPPLY
 
 
 class BadAddress(DoNotRepeat):
     """The supply's address cannot be understood."""
 
-    reason = "bad address"
+    reason = Reason.BAD_ADDRESS
 
 
 class BadDescription(DoNotRepeat):
     """The supply's description file cannot be used."""
 
-    reason = "bad description"
+    reason = Reason.BAD_DESCRIPTION
 
 
 class QuestionRefused(DoNotRepeat):
     """Somebody tried to send what is not on the list of questions. Always a bug of ours."""
 
-    reason = "not a question"
+    reason = Reason.NOT_A_QUESTION

@@ -5,6 +5,7 @@ from functools import partial
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
 from monitor.model.alarm import AlarmEvent, Priority, State
+from monitor.model.event import PromptName
 from monitor.model.request import Request, RequestKind
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
@@ -34,7 +35,6 @@ from tui.panels.chart import SPANS_S, live_window
 from tui.run_screen import RunScreen
 from tui.view import View, Window
 
-CHECK_WETTING = "check-wetting"
 SHELVABLE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
 
 
@@ -113,7 +113,11 @@ class LiveScreen(RunScreen):
     def takes_text(self, key: str) -> bool:
         if self.rinse.takes(key):
             prompt = self.moment().prompt
-            if self.take_answer(key) and prompt is not None and prompt.prompt == CHECK_WETTING:
+            if (
+                self.take_answer(key)
+                and prompt is not None
+                and prompt.prompt == PromptName.CHECK_WETTING
+            ):
                 self._next_step()
             return True
         if not self._note.is_open:

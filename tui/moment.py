@@ -8,11 +8,18 @@ from monitor.model.estimate import Forecast
 from monitor.model.event import Prompt
 from monitor.model.request import RequestKind
 from monitor.model.sample import Sample
-from monitor.text import Situation, Standing, next_to_acknowledge, stale_after_s, standing
 from monitor.text.badges import badges
-from monitor.text.hold import HOLD_TO_DO, HOLD_WORD, hold_left_s, hold_sentence
+from monitor.text.hold import HOLD_TO_DO, hold_left_s, hold_sentence
 from monitor.text.prompts import prompt_to_do, prompt_word
 from monitor.text.situation import silent_since_s, situation_at
+from monitor.text.standing import (
+    Situation,
+    Standing,
+    StateWord,
+    next_to_acknowledge,
+    stale_after_s,
+    standing,
+)
 from tui.glyphs import BRAILLE, Glyphs
 from tui.ink import Line
 from tui.view import View
@@ -59,18 +66,19 @@ class Moment:
         if self.view is None:
             reason = self.trouble or "waiting for the store"
             priority = Priority.CRITICAL if self.trouble else None
-            return Standing("NO VIEW" if self.trouble else "OPENING", reason, "", priority, False)
+            word = StateWord.NO_VIEW if self.trouble else StateWord.OPENING
+            return Standing(word, reason, "", priority, False)
         at = self.beneath
-        if self.trouble and at.word == "RECORDER STOPPED":
+        if self.trouble and at.word is StateWord.RECORDER_STOPPED:
             todo = (
                 "Go by the supply's own meters. The recorder may well go on; this screen is blind."
             )
-            return Standing("NO VIEW", self.trouble, todo, Priority.CRITICAL, fresh=False)
+            return Standing(StateWord.NO_VIEW, self.trouble, todo, Priority.CRITICAL, fresh=False)
         if at.priority is not None or not at.fresh or self.view.ended:
             return at
         left_s = self.hold_left_s
         if left_s is not None:
-            return Standing(HOLD_WORD, hold_sentence(left_s), HOLD_TO_DO, asks=True)
+            return Standing(StateWord.HOLD, hold_sentence(left_s), HOLD_TO_DO, asks=True)
         prompt = self.prompt
         if prompt is not None:
             to_do = prompt_to_do(prompt.prompt)

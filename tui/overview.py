@@ -3,7 +3,7 @@
 from typing import Protocol
 
 from drivers.base.clock import Clock
-from monitor.text.standing import RANK
+from monitor.model.alarm import RANK
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
 from tui.ink import Line

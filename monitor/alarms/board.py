@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from monitor.alarms.catalogue import BY_NAME, TRIP_EXPECTED
-from monitor.alarms.conditions import Finding
+from monitor.alarms.catalogue import BY_NAME
 from monitor.alarms.states import Signal, next_state
-from monitor.model.alarm import AlarmEvent, AlarmKind, Priority, State
+from monitor.model.alarm import AlarmEvent, AlarmKind, AlarmName, Priority, State
 from monitor.model.estimate import Forecast
+from monitor.model.finding import Finding
 from monitor.model.sample import Gap, Sample
 
 SHELF_NS = 600 * 1_000_000_000
@@ -214,7 +214,7 @@ class Board:
             standing.occurrence += 1
         standing.state = state
         shown = moment.forecast or Forecast()
-        if standing.kind.name != TRIP_EXPECTED:
+        if standing.kind.name != AlarmName.TRIP_EXPECTED:
             shown = Forecast()
         return AlarmEvent(
             alarm=standing.kind.name,

@@ -5,163 +5,155 @@ definition what requires a timely response (ANSI/ISA-18.2). The order is the ord
 alarms that come with the same sample are told, causes before consequences.
 """
 
-from monitor.model.alarm import AlarmKind, Priority
-
-TRIP_EXPECTED = "trip-expected"
-TRIPPED = "tripped"
-SHORT = "short"
-CURRENT_LIMITED = "current-limited"
-OVERHEATING = "overheating"
-DENSITY_HIGH = "density-high"
-CONNECTION_RESISTANCE = "connection-resistance"
-OUTSIDE_VOLTAGE_WINDOW = "outside-voltage-window"
-NO_DATA = "no-data"
-WRONG_SUPPLY = "wrong-supply"
-HOST_PAUSED = "host-paused"
-WATCH_FAILED = "watch-failed"
-NOT_RECORDING = "not-recording"
-PART_FAILED = "part-failed"
-NOTICE_FAILED = "notice-failed"
-DISK_LOW = "disk-low"
-FORWARD_BEHIND = "forward-behind"
+from monitor.model.alarm import AlarmKind, AlarmName, Priority
 
 KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
-        WATCH_FAILED,
+        AlarmName.WATCH_FAILED,
         Priority.CRITICAL,
         "The program's own watch of this supply has failed; nothing is known of the strip.",
         "Go by the supply's own meters. End the recording and start it again.",
         latched=True,
+        blinds=True,
+        needs_readings=False,
     ),
     AlarmKind(
-        WRONG_SUPPLY,
+        AlarmName.WRONG_SUPPLY,
         Priority.CRITICAL,
         "Another supply answers than the one that this run began with; no reading is taken.",
         "Connect the first supply again, or end this run and begin another.",
         latched=True,
+        blinds=True,
+        needs_readings=False,
     ),
     AlarmKind(
-        HOST_PAUSED,
+        AlarmName.HOST_PAUSED,
         Priority.MEDIUM,
         "The machine or the recorder stood still for a while; nothing was watched meanwhile.",
         "Look at the work and the supply's own meters. Keep this machine from sleeping.",
         latched=True,
+        blinds=True,
+        needs_readings=False,
     ),
     AlarmKind(
-        NO_DATA,
+        AlarmName.NO_DATA,
         Priority.CRITICAL,
         "No good reading has come from the supply; nothing is known of the strip.",
         "Look at the supply's own meters. Check its power, cable and unit number.",
         latched=True,
-        suppressed_by=(WATCH_FAILED, WRONG_SUPPLY, HOST_PAUSED),
+        suppressed_by=(AlarmName.WATCH_FAILED, AlarmName.WRONG_SUPPLY, AlarmName.HOST_PAUSED),
+        blinds=True,
+        needs_readings=False,
     ),
     AlarmKind(
-        SHORT,
+        AlarmName.SHORT,
         Priority.CRITICAL,
         "The amps go past the bath: metal touches metal between the leads.",
         "Switch the output off, then part what touches: work, rack, anode or clips.",
         off_delay_s=1.0,
     ),
     AlarmKind(
-        TRIPPED,
+        AlarmName.TRIPPED,
         Priority.CRITICAL,
         "The supply has cut out and the strip has stopped.",
         "Lift the work, let supply and bath cool, then restart at lower volts.",
         latched=True,
     ),
     AlarmKind(
-        CURRENT_LIMITED,
+        AlarmName.CURRENT_LIMITED,
         Priority.MEDIUM,
         "The supply holds the amps at its limit and lets the volts fall.",
         "Lower the volts or the area; the bath conducts more than the supply can feed.",
         on_delay_s=2.0,
         off_delay_s=5.0,
-        suppressed_by=(SHORT,),
+        suppressed_by=(AlarmName.SHORT,),
     ),
     AlarmKind(
-        TRIP_EXPECTED,
+        AlarmName.TRIP_EXPECTED,
         Priority.HIGH,
         "The amps are on their way to the supply's limit.",
         "Lower the volts, or pause and let the bath cool, before the supply cuts out.",
         on_delay_s=2.0,
         off_delay_s=10.0,
-        suppressed_by=(SHORT,),
+        suppressed_by=(AlarmName.SHORT,),
     ),
     AlarmKind(
-        OVERHEATING,
+        AlarmName.OVERHEATING,
         Priority.HIGH,
         "A conductor or the bath is on its way past the heat that it stands.",
         "Lower the volts or pause; flush a swab's sleeve with distilled water. Touch nothing hot.",
         on_delay_s=2.0,
         off_delay_s=10.0,
-        suppressed_by=(SHORT,),
+        suppressed_by=(AlarmName.SHORT,),
     ),
     AlarmKind(
-        DENSITY_HIGH,
+        AlarmName.DENSITY_HIGH,
         Priority.MEDIUM,
         "More current flows per area of the work than the job allows.",
         "Lower the volts; too dense a current warms the work and can scorch it.",
         on_delay_s=5.0,
         off_delay_s=5.0,
-        suppressed_by=(SHORT,),
+        suppressed_by=(AlarmName.SHORT,),
     ),
     AlarmKind(
-        CONNECTION_RESISTANCE,
+        AlarmName.CONNECTION_RESISTANCE,
         Priority.MEDIUM,
         "A connection has become worse at once and turns current into heat.",
         "Switch the output off; clean and tighten clips, plugs and bus bars. They may be hot.",
         on_delay_s=3.0,
         off_delay_s=5.0,
-        suppressed_by=(SHORT, TRIPPED, CURRENT_LIMITED),
+        suppressed_by=(AlarmName.SHORT, AlarmName.TRIPPED, AlarmName.CURRENT_LIMITED),
     ),
     AlarmKind(
-        OUTSIDE_VOLTAGE_WINDOW,
+        AlarmName.OUTSIDE_VOLTAGE_WINDOW,
         Priority.LOW,
         "The volts stand outside the window of the strip while current flows.",
         "Set the volts back into the window, or change the window in the settings.",
         on_delay_s=10.0,
         off_delay_s=15.0,
-        suppressed_by=(SHORT, TRIPPED, CURRENT_LIMITED),
+        suppressed_by=(AlarmName.SHORT, AlarmName.TRIPPED, AlarmName.CURRENT_LIMITED),
     ),
     AlarmKind(
-        NOT_RECORDING,
+        AlarmName.NOT_RECORDING,
         Priority.HIGH,
         "Readings cannot be stored; they wait in memory, and alarms go on.",
         "Make room on the disk, or close what holds the file. Leave the recorder running.",
+        needs_readings=False,
     ),
     AlarmKind(
-        PART_FAILED,
+        AlarmName.PART_FAILED,
         Priority.HIGH,
         "A part of the recorder itself has failed: sound, notices or storing may be silent.",
         "Stay at the bath and look at the supply's own meters. End the recording, start it again.",
+        needs_readings=False,
     ),
     AlarmKind(
-        NOTICE_FAILED,
+        AlarmName.NOTICE_FAILED,
         Priority.MEDIUM,
         "A notice could not be delivered; alarms may not reach whoever is away.",
         "Stay at the bath. Check the network and the settings of the notices.",
+        needs_readings=False,
     ),
     AlarmKind(
-        DISK_LOW,
+        AlarmName.DISK_LOW,
         Priority.MEDIUM,
         "The disk of the store is almost full; recording will stop when it is.",
         "Make room on the disk now, before readings cannot be stored.",
         off_delay_s=10.0,
-        suppressed_by=(NOT_RECORDING,),
+        suppressed_by=(AlarmName.NOT_RECORDING,),
+        needs_readings=False,
     ),
     AlarmKind(
-        FORWARD_BEHIND,
+        AlarmName.FORWARD_BEHIND,
         Priority.LOW,
         "The copy at the server falls behind; every reading is kept here and sent later.",
         "See that server and network run, and what `bathvigil check` says. Leave the recorder on.",
         off_delay_s=10.0,
-        suppressed_by=(NOT_RECORDING,),
+        suppressed_by=(AlarmName.NOT_RECORDING,),
+        needs_readings=False,
     ),
 )
 
-BLIND = (WATCH_FAILED, WRONG_SUPPLY, HOST_PAUSED, NO_DATA)
-"""While one of these holds, nothing is known of what the other alarms watch."""
-OF_THE_RECORDER = (*BLIND, NOT_RECORDING, NOTICE_FAILED, DISK_LOW, FORWARD_BEHIND)
-"""Alarms that are known without a reading of the supply."""
-
-BY_NAME = {kind.name: kind for kind in KINDS}
+BY_NAME: dict[str, AlarmKind] = {kind.name: kind for kind in KINDS}
+OF_THE_RECORDER = tuple(kind.name for kind in KINDS if not (kind.needs_readings or kind.blinds))
+"""What the recorder raises about itself, for every run alike."""

@@ -1,14 +1,8 @@
 """One sample and its estimate in; whether heat, density, contacts and volts are as they should."""
 
-from monitor.alarms.catalogue import (
-    CONNECTION_RESISTANCE,
-    DENSITY_HIGH,
-    OUTSIDE_VOLTAGE_WINDOW,
-    OVERHEATING,
-    SHORT,
-)
 from monitor.analysis.conductance import STATED_VOLTS
 from monitor.analysis.short import Short, ShortWatch
+from monitor.model.alarm import AlarmName
 from monitor.model.estimate import Estimate
 from monitor.model.finding import Finding
 from monitor.model.fittings import Fittings
@@ -32,14 +26,18 @@ OFF_VOLTS = 0.9
 LEAST_WATTS = 3.0
 """What a clip may turn into heat before it is told (common practice, no source)."""
 
-INSIDE_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the volts are in the window")
-NO_WINDOW = Finding(OUTSIDE_VOLTAGE_WINDOW, False, "the step has no window of volts")
-NO_SHORT = Finding(SHORT, False, "the amps go through the bath again")
-NOTHING_HOT = Finding(OVERHEATING, False, "nothing is too warm now")
+INSIDE_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, "the volts are in the window")
+NO_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, "the step has no window of volts")
+NO_SHORT = Finding(AlarmName.SHORT, False, "the amps go through the bath again")
+NOTHING_HOT = Finding(AlarmName.OVERHEATING, False, "nothing is too warm now")
 NONE_HOT = (NOTHING_HOT,)
-MORE_IS_HOT = Finding(OVERHEATING, False, "another thing is getting too warm", at_once=True)
-NO_DENSITY = Finding(DENSITY_HIGH, False, "the density is not watched")
-CONNECTIONS_HOLD = Finding(CONNECTION_RESISTANCE, False, "the connections are as they were")
+MORE_IS_HOT = Finding(
+    AlarmName.OVERHEATING, False, "another thing is getting too warm", at_once=True
+)
+NO_DENSITY = Finding(AlarmName.DENSITY_HIGH, False, "the density is not watched")
+CONNECTIONS_HOLD = Finding(
+    AlarmName.CONNECTION_RESISTANCE, False, "the connections are as they were"
+)
 
 
 class CircuitConditions:
@@ -80,7 +78,9 @@ class CircuitConditions:
             return NO_SHORT
         bath = "" if short.bath_amps is None else f"; the bath draws {short.bath_amps:.1f} A there"
         return Finding(
-            SHORT, True, f"{short.amps:.1f} A at {volts:.2f} V, only {short.ohms:.3f} ohm{bath}"
+            AlarmName.SHORT,
+            True,
+            f"{short.amps:.1f} A at {volts:.2f} V, only {short.ohms:.3f} ohm{bath}",
         )
 
     def judge(self, volts: float, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
@@ -125,7 +125,7 @@ class CircuitConditions:
             return NONE_HOT
         was_hot, others = bool(self._hot), words.keys() - self._hot
         self._hot |= words.keys()
-        found = Finding(OVERHEATING, True, "; ".join(words.values()))
+        found = Finding(AlarmName.OVERHEATING, True, "; ".join(words.values()))
         if was_hot and others:
             # What was acknowledged was the first thing's heat: the next one sounds again.
             return (MORE_IS_HOT, found._replace(at_once=True))
@@ -138,20 +138,22 @@ class CircuitConditions:
         edge = most * (1.0 - DENSITY_BAND) if self._is_dense else most
         self._is_dense = density > edge
         return Finding(
-            DENSITY_HIGH, self._is_dense, f"{density:.1f} A/dm2 on the work, {most:g} are allowed"
+            AlarmName.DENSITY_HIGH,
+            self._is_dense,
+            f"{density:.1f} A/dm2 on the work, {most:g} are allowed",
         )
 
     def _judge_connection(self, amps: float, flows: bool, estimate: Estimate) -> Finding:
         extra = estimate.extra_ohms
         if extra is not None and not flows:
-            return Finding(CONNECTION_RESISTANCE, None, "")
+            return Finding(AlarmName.CONNECTION_RESISTANCE, None, "")
         watts = 0.0 if extra is None else extra * amps * amps
         if extra is None or watts < LEAST_WATTS:
             return CONNECTIONS_HOLD
         leads = self._fittings.leads
         own = "" if leads is None else f"; the leads' own are {1000.0 * leads.ohms():.0f}"
         return Finding(
-            CONNECTION_RESISTANCE,
+            AlarmName.CONNECTION_RESISTANCE,
             True,
             f"a connection has taken {1000.0 * extra:.0f} milliohm more at once{own}; at "
             f"{amps:.1f} A that is {watts:.0f} W of heat in it, or less of the work is in the bath",
@@ -171,7 +173,7 @@ class CircuitConditions:
             return INSIDE_WINDOW
         told = window_text((low, high), "V")
         return Finding(
-            OUTSIDE_VOLTAGE_WINDOW,
+            AlarmName.OUTSIDE_VOLTAGE_WINDOW,
             self._is_outside,
             f"{volts:.2f} V, the window of {step.name} is {told}",
         )

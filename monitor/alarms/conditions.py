@@ -5,34 +5,30 @@ stands: a lost link never makes a threshold alarm look fine.
 """
 
 from drivers.reading import Mode
-from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
 from monitor.alarms.circuit_conditions import CircuitConditions
 from monitor.analysis.cut_out import AT_LIMIT, DEAD_AMPS, NEAR_LIMIT, CutOut, CutOutWatch
 from monitor.analysis.short import Short
-from monitor.model.alarm import Priority
-from monitor.model.estimate import Estimate, Forecast
+from monitor.model.alarm import AlarmName, Priority
+from monitor.model.estimate import Estimate, Forecast, NoForecast
 from monitor.model.finding import Finding
-from monitor.model.fittings import Fittings
+from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Quality, Sample
-
-__all__ = ["Conditions", "Finding"]
 
 _SUSPECT = Quality.SUSPECT
 _UNKNOWN = Mode.UNKNOWN
 _CONSTANT_CURRENT = Mode.CONSTANT_CURRENT
 _NO_CUT_OUT = CutOut.NONE
 _LIMITS = LimitKind.LIMITS
+_NO_RISE = NoForecast.NO_RISE
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
-
-NO_FITTINGS = Fittings()
-READINGS_COME = Finding(NO_DATA, False, "readings come again")
+READINGS_COME = Finding(AlarmName.NO_DATA, False, "readings come again")
 NO_TRIP = "no trip is in sight now"
-DELIVERS = Finding(TRIPPED, False, "the supply delivers again")
-NOT_HELD = Finding(CURRENT_LIMITED, False, "the supply is below its current limit")
-NOT_EXPECTED = Finding(TRIP_EXPECTED, False, NO_TRIP)
-EXPECTED_OR_NOT = Finding(TRIP_EXPECTED, None, NO_TRIP)
-TRIPPED_ALREADY = Finding(TRIP_EXPECTED, False, NO_TRIP, at_once=True)
+DELIVERS = Finding(AlarmName.TRIPPED, False, "the supply delivers again")
+NOT_HELD = Finding(AlarmName.CURRENT_LIMITED, False, "the supply is below its current limit")
+NOT_EXPECTED = Finding(AlarmName.TRIP_EXPECTED, False, NO_TRIP)
+EXPECTED_OR_NOT = Finding(AlarmName.TRIP_EXPECTED, None, NO_TRIP)
+TRIPPED_ALREADY = Finding(AlarmName.TRIP_EXPECTED, False, NO_TRIP, at_once=True)
 """Made once: they come with nearly every sample."""
 RAISE_ABOVE = 0.5
 """Chance within the horizon over which a trip is expected: even odds."""
@@ -131,28 +127,32 @@ class Conditions:
             READINGS_COME,
             short,
             self._tripped(how) if cut_out else DELIVERS,
-            Finding(CURRENT_LIMITED, True, self._held_words(row.volts)) if held else NOT_HELD,
+            Finding(AlarmName.CURRENT_LIMITED, True, self._held_words(row.volts))
+            if held
+            else NOT_HELD,
             self._expected(expected, estimate.forecast, cut_out, expected_stands),
             *self._circuit.judge(row.volts, row.amps, estimate),
         )
 
     def _tripped(self, how: CutOut) -> Finding:
         priority = Priority.HIGH if how is CutOut.POSSIBLE else None
-        return Finding(TRIPPED, True, self._cut_out_words(how), priority=priority)
+        return Finding(AlarmName.TRIPPED, True, self._cut_out_words(how), priority=priority)
 
     def _expected(
         self, holds: bool | None, forecast: Forecast, cut_out: bool, stands: bool
     ) -> Finding:
         if holds or stands:
             words = self._expected_words(forecast, cut_out)
-            return Finding(TRIP_EXPECTED, holds, words, at_once=cut_out)
+            return Finding(AlarmName.TRIP_EXPECTED, holds, words, at_once=cut_out)
         if cut_out:
             return TRIPPED_ALREADY
         return EXPECTED_OR_NOT if holds is None else NOT_EXPECTED
 
     def _no_data(self, row: Sample | Gap, silent_s: float) -> Finding:
         holds = True if silent_s >= self._no_data_after_s else None
-        return Finding(NO_DATA, holds, f"no good reading for {silent_s:.0f} s: {_cause(row)}")
+        return Finding(
+            AlarmName.NO_DATA, holds, f"no good reading for {silent_s:.0f} s: {_cause(row)}"
+        )
 
     def _judge_held(self, row: Sample, volts: float, amps: float) -> bool:
         is_held, self._cut_out.is_held = self._cut_out.is_held, False
@@ -177,7 +177,7 @@ class Conditions:
         chance = forecast.chance_within_horizon
         if chance is not None:
             return chance > (RETURN_BELOW if stands else RAISE_ABOVE)
-        if forecast.why == "no rise":
+        if forecast.why is _NO_RISE:
             return False
         # Without a forecast a standing warning stays while the amps are still near the limit.
         return False if stands and amps < NEAR_LIMIT * self._limit_amps else None

@@ -7,28 +7,25 @@ from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN, BathTemperature, at_2
 from monitor.analysis.charge import ChargePassed
 from monitor.analysis.conductance import PolarisationVoltage
 from monitor.analysis.contact import Contact
-from monitor.analysis.finish import LOOKS_FINISHED, Finish, FinishWatch
-from monitor.analysis.forecast import (
-    GAP,
-    NOT_ENOUGH_DATA,
-    OUTPUT_IS_OFF,
-    SUPPLY_HOLDS,
-    VOLTS_WERE_CHANGED,
-    Forecaster,
-)
+from monitor.analysis.finish import Finish, FinishWatch
+from monitor.analysis.forecast import Forecaster
 from monitor.analysis.gathering import Gathering, Value
 from monitor.analysis.heat_watch import HeatWatch
 from monitor.analysis.holding import Holding
 from monitor.analysis.swab_finish import SwabFinish
 from monitor.analysis.volts_set import VoltsSet
-from monitor.model.estimate import Charge, Estimate
-from monitor.model.fittings import Fittings
+from monitor.model.estimate import Charge, Estimate, NoForecast
+from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Quality, Sample
 
 _SUSPECT = Quality.SUSPECT
 _OUTPUT_OFF = Mode.OUTPUT_OFF
 _CUT_OUT = Mode.CUT_OUT
+_GAP = NoForecast.GAP
+_NO_OUTPUT = NoForecast.OUTPUT_OFF
+_CURRENT_HELD = NoForecast.CURRENT_HELD
+_NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
 HOLE_POLLS = 3.5
@@ -50,9 +47,6 @@ HAND_SD = 0.08
 """Relative scatter of one sample of swab work."""
 RAMP_SD = 0.1
 """Relative error of a pair of values taken while the volts ramp."""
-
-
-NO_FITTINGS = Fittings()
 
 
 class Chain:
@@ -84,10 +78,10 @@ class Chain:
     >>> chain = Chain(limit_amps=10.0, poll_s=1.0)
     >>> for n in range(120):
     ...     estimate = chain.update(Sample(n, n * 10**9, n * 10**9, 5000, 7.0, 5.2))
-    >>> round(estimate.siemens, 3), estimate.forecast.why
+    >>> round(estimate.siemens, 3), estimate.forecast.why.value
     (1.0, 'no rise')
     >>> estimate = chain.update(Gap(120, 124 * 10**9, 124 * 10**9, "no answer"))
-    >>> estimate.forecast.why, round(estimate.charge.amp_hours, 4)
+    >>> estimate.forecast.why.value, round(estimate.charge.amp_hours, 4)
     ('gap', 0.1719)
 
     References
@@ -190,7 +184,7 @@ class Chain:
             self._charge.update(t_s, None)
             last_ns = self._last_ns
             if last_ns is not None and t_ns - last_ns > self._longest_ns and not self._is_off:
-                self._forecaster.withhold(GAP)
+                self._forecaster.withhold(_GAP)
             return self._estimate(item.seq, t_ns, None)
         if amps < 0.0:
             amps = 0.0
@@ -213,7 +207,7 @@ class Chain:
             # No wall clock at all, as in a bare table of times, is not a jump.
             jump_ns = wall_ns - step_ns if wall_ns else 0
             if step_ns > self._longest_ns or not -WALL_JUMP_NS <= jump_ns <= WALL_JUMP_NS:
-                self._resume(GAP, step_ns * 1e-9)
+                self._resume(_GAP, step_ns * 1e-9)
                 self._finish.restart()
                 self._volts.restart()
         self._last_ns = t_ns
@@ -233,17 +227,17 @@ class Chain:
                 self._is_off = True
                 self._off_s = t_s
                 self._x_before = None
-            forecaster.withhold(OUTPUT_IS_OFF)
+            forecaster.withhold(_NO_OUTPUT)
             return
         if self._is_off:
             self._is_off = False
-            self._resume(NOT_ENOUGH_DATA, t_s - self._off_s)
+            self._resume(_NOT_ENOUGH_DATA, t_s - self._off_s)
             self._finish.restart()
             self._extra_ohms = None
             watched.begin_ramp(t_s)
         if self._holding.update(t_s, volts, amps, mode):
             self._holds = True
-            forecaster.withhold(SUPPLY_HOLDS)
+            forecaster.withhold(_CURRENT_HELD)
             flows = amps > self._nothing_flows and above >= LEAST_VOLTS_ABOVE
             if flows and self._in_contact and not self._gathering.is_swab:
                 self._watch_for_the_end(t_s, math.log(amps / above))
@@ -251,13 +245,13 @@ class Chain:
         if self._holds:
             self._holds = False
             watched.restart()
-            self._resume(NOT_ENOUGH_DATA, 0.0)
+            self._resume(_NOT_ENOUGH_DATA, 0.0)
         was_moving = watched.is_moving
         if not watched.update(t_s, volts, amps):
             if not was_moving:
                 trend = forecaster.trend
                 self._x_before = trend.level + trend.wander if trend.is_started else None
-                forecaster.restart(VOLTS_WERE_CHANGED, 0.0, RESUME_READY_S)
+                forecaster.restart(NoForecast.VOLTS_CHANGED, 0.0, RESUME_READY_S)
                 self._gathering.drop()
                 self._finish.restart()
             return
@@ -265,7 +259,7 @@ class Chain:
             self._learn(volts, amps)
             above = volts - self._polarisation.volts
         if above < LEAST_VOLTS_ABOVE:
-            forecaster.withhold(NOT_ENOUGH_DATA)
+            forecaster.withhold(_NOT_ENOUGH_DATA)
             return
         if self._touches(t_s, amps, above):
             x = math.log(amps / above)
@@ -283,11 +277,11 @@ class Chain:
                 self._lifted_s = None
                 self._contact.restart()
                 self._gathering.drop()
-                self._forecaster.restart(NOT_ENOUGH_DATA)
+                self._forecaster.restart(_NOT_ENOUGH_DATA)
             return False
         if contact.is_new_level:
             self._gathering.drop()
-            self._forecaster.restart(NOT_ENOUGH_DATA)
+            self._forecaster.restart(_NOT_ENOUGH_DATA)
         elif not self._in_contact and self._lifted_s is not None and not self._gathering.is_swab:
             self._begin_swab_work()
         self._in_contact = True
@@ -316,7 +310,7 @@ class Chain:
         if finish is not None:
             self.finished = finish
             # Another strip, or oxygen in the place of chromium: the slope so far says nothing.
-            self._forecaster.restart(LOOKS_FINISHED)
+            self._forecaster.restart(NoForecast.LOOKS_FINISHED)
         step = self._finish.step
         if step is not None and not self._gathering.is_swab:
             # What a contact has taken, it gives back by a step of the other sign.
@@ -342,7 +336,7 @@ class Chain:
             self._contact.shift(math.log((volts - before) / (volts - polarisation.volts)))
             self._gathering.shift(before, polarisation.volts)
 
-    def _resume(self, why: str, unseen_s: float) -> None:
+    def _resume(self, why: NoForecast, unseen_s: float) -> None:
         """The same bath, most likely, but nobody saw it for `unseen_s`."""
         self._forecaster.restart(why, unseen_s, RESUME_READY_S)
         self._contact.restart()

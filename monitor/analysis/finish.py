@@ -8,9 +8,6 @@ the operator has the last word.
 
 from dataclasses import dataclass
 
-LOOKS_FINISHED = "strip looks finished"
-"""Why there is no forecast for a while after it; in the words that `Forecast.why` uses."""
-
 BLOCK_S = 4.0
 SLOPE_BLOCKS = 6
 LINE_BLOCKS = 20

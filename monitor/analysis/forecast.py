@@ -5,14 +5,11 @@ import math
 from monitor.analysis.crossing import Crossing
 from monitor.analysis.noise import Noise
 from monitor.analysis.trend import Trend
-from monitor.model.estimate import Forecast
+from monitor.model.estimate import Forecast, NoForecast
 
-NOT_ENOUGH_DATA = "not enough data"
-NO_RISE = "no rise"
-GAP = "gap"
-VOLTS_WERE_CHANGED = "volts were changed"
-OUTPUT_IS_OFF = "output is off"
-SUPPLY_HOLDS = "supply is holding the current"
+_NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
+_NO_RISE = NoForecast.NO_RISE
+"""Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
 PER_MINUTE = 1.0 / 60.0
 TANK_SLOPE_SD = 0.01 * PER_MINUTE
@@ -66,7 +63,7 @@ LEAN_MOST = 0.75
 """A running mean of the surprises has an sd of 0.19; past four of them the slope is in doubt. At
 three, baths that had come to rest at 98 % of the limit raised eight times in 132 hours."""
 
-FAR = Forecast(chance_within_horizon=0.0, why=NO_RISE)
+FAR = Forecast(chance_within_horizon=0.0, why=_NO_RISE)
 
 
 class Forecaster:
@@ -140,8 +137,8 @@ class Forecaster:
         )
         self.peak_excess = 0.0
         self.is_settled = False
-        self.forecast = Forecast(why=NOT_ENOUGH_DATA)
-        self._why = NOT_ENOUGH_DATA
+        self.forecast = Forecast(why=_NOT_ENOUGH_DATA)
+        self._why = _NOT_ENOUGH_DATA
         self._ready_s = READY_S
         self._ready_bins = READY_TOPS if is_swab else READY_BINS
         self._knows_slope = False
@@ -154,7 +151,9 @@ class Forecaster:
         self._lost_side = 0
         self._lean = 0.0
 
-    def restart(self, why: str, unseen_s: float = math.inf, ready_s: float = READY_S) -> None:
+    def restart(
+        self, why: NoForecast, unseen_s: float = math.inf, ready_s: float = READY_S
+    ) -> None:
         """Begin a new stretch, and say `why` until it is `ready_s` long.
 
         The noise is kept always; the slope as far as the bath went on by itself, unseen for
@@ -178,9 +177,9 @@ class Forecaster:
         self._lost_bins = 0
         self._lean = 0.0
 
-    def withhold(self, why: str) -> None:
+    def withhold(self, why: NoForecast) -> None:
         """Give no forecast now, for a reason that is not the trend's."""
-        if self.forecast.why != why or self.forecast.chance_within_horizon is not None:
+        if self.forecast.why is not why or self.forecast.chance_within_horizon is not None:
             self.forecast = Forecast(why=why)
             self._times_s = self._looked_s = None
 
@@ -203,13 +202,13 @@ class Forecaster:
             self._began_s = t_s
         self._bins += 1
         if self._is_lost(trend.update(t_s, x)):
-            self.restart(NOT_ENOUGH_DATA)
+            self.restart(_NOT_ENOUGH_DATA)
             self.update(index, t_s, x, limit_x)
             return
         if t_s - self._began_s < self._ready_s or self._bins < self._ready_bins:
             self.withhold(self._why)
             return
-        self._why = NOT_ENOUGH_DATA
+        self._why = _NOT_ENOUGH_DATA
         self.is_settled = True
         self._look_ahead(t_s, limit_x)
 
@@ -270,7 +269,7 @@ class Forecaster:
             times = self._times(t_s, crossing, longest_s)
         if times is None:
             self._times_s = None
-            self.forecast = Forecast(chance_within_horizon=chance, why=NO_RISE)
+            self.forecast = Forecast(chance_within_horizon=chance, why=_NO_RISE)
         else:
             self.forecast = Forecast(*times, chance)
 

@@ -18,7 +18,7 @@ from monitor.model.entry import Entry, Kind
 from monitor.model.fittings import Fittings
 from monitor.model.leads import Leads
 from monitor.model.outcome import Outcome
-from monitor.model.run import LimitKind, RunFacts
+from monitor.model.run import EndReason, LimitKind, RunFacts
 from monitor.model.sample import Sample
 from monitor.recorder.in_force import as_settings, in_force
 from monitor.recorder.plan import SupplyPlan
@@ -192,7 +192,7 @@ def _record(writer: StoreWriter, told: Line, rows: list[Row], clock: PastClock) 
             entries.append((run, verdict.explanation))
     clock.go_on(t_ns)
     writer.write(entries)
-    why = "ended after a cut-out" if told["tripped"] else "ended by the operator"
+    why = EndReason.AFTER_CUT_OUT if told["tripped"] else EndReason.BY_OPERATOR
     writer.end_run(run, t_ns, why)
     return run
 

@@ -21,7 +21,7 @@ from monitor.export.telling import Telling
 from monitor.forward.plan import plan_of
 from monitor.forward.starting import start_forwarder
 from monitor.forward.watch import Forwarded
-from monitor.model.run import LimitKind, RunRow
+from monitor.model.run import EndReason, LimitKind, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.heartbeat import HeartbeatPlan
 from monitor.recorder.lock import StoreLock
@@ -182,7 +182,7 @@ def _stop_on_signals(stop: Callable[[str], None]) -> None:
     """End the run cleanly on TERM and INT; outlive the terminal and the reader of stdout."""
 
     def end(number: int, frame: FrameType | None) -> None:
-        stop("stopped")
+        stop(EndReason.STOPPED)
 
     signal.signal(signal.SIGTERM, end)
     signal.signal(signal.SIGINT, end)

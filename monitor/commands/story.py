@@ -8,12 +8,14 @@ import click
 from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError
 from monitor.base.moments import minutes_text
+from monitor.model.alarm import Change
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.launching import log_path
 from monitor.store.reader import StoredRun, open_store
 from monitor.store.run_clock import run_clock
-from monitor.text import Situation, standing, what_to_do
+from monitor.text.causes import what_to_do
 from monitor.text.situation import silent_since_s, situation_at
+from monitor.text.standing import Situation, StateWord, standing
 
 LOOK_EVERY_S = 0.2
 SAY_EVERY_S = 120.0
@@ -36,7 +38,7 @@ class Storyteller:
     """Gives the lines that are new since it last looked."""
 
     def __init__(self) -> None:
-        self._word = ""
+        self._word: StateWord | None = None
         self._said_at_s = 0.0
         self._events = 0
 
@@ -49,7 +51,7 @@ class Storyteller:
                 f"{minutes_text(event.t_s):>6}  ALARM {event.alarm} {event.change.value}: "
                 f"{event.message}"
             )
-            if event.change.value == "raised":
+            if event.change is Change.RAISED:
                 told.append(f"        do: {what_to_do(event.alarm)}")
         self._events = len(events)
         at = situation_now(run)

@@ -5,12 +5,11 @@ from dataclasses import dataclass
 
 from monitor.base.moments import minutes_text
 from monitor.export.html_page import folded, heading, paragraph, table
-from monitor.model.alarm import Change, Priority
+from monitor.model.alarm import RANK, Change
 from monitor.store.stored_run import StoredRun
 
 MOST_ROWS, MOST_TEXT = 14, 240
 """Rows of a table, and characters of a row, that fit two printed pages."""
-RANKS = {priority: rank for rank, priority in enumerate(Priority)}
 PROMPT_RANK, MARK_RANK, GAP_RANK, RETURN_RANK = 1, 2, 3, 5
 NAMES = ("min:s", "", "what")
 
@@ -30,7 +29,7 @@ def events_of(run: StoredRun) -> list[Event]:
     found = [
         Event(
             e.t_s,
-            RANKS[e.priority] if e.change is Change.RAISED else RETURN_RANK,
+            RANK[e.priority] if e.change is Change.RAISED else RETURN_RANK,
             "alarm",
             f"{e.alarm} {e.change.value}{f' by {e.by}' if e.by else ''}: {e.message}",
         )

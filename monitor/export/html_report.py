@@ -4,7 +4,6 @@ import math
 import statistics
 from dataclasses import replace
 
-from monitor.alarms.catalogue import TRIP_EXPECTED
 from monitor.base.moments import local_minute, minutes_text
 from monitor.base.program import VERSION
 from monitor.baths.bath_efficiency import bath_efficiency
@@ -21,7 +20,7 @@ from monitor.export.bath_text import efficiency_text
 from monitor.export.html_chart import Foreseen, Sign, run_chart
 from monitor.export.html_events import events_of, events_section
 from monitor.export.html_page import cautions, facts, folded, heading, page, paragraph
-from monitor.model.alarm import Change
+from monitor.model.alarm import AlarmName, Change
 from monitor.model.card import JobCard
 from monitor.model.offered import steps_offered
 from monitor.model.step import STRIP
@@ -33,7 +32,6 @@ from monitor.text.limits import limits_in_words
 COLUMNS = 600
 FLOWING = 0.2
 """Share of the highest amps above which current counts as flowing."""
-TRIPPED = "tripped"
 MOST_PROMPTS, MOST_CHANGES, MOST_TEXT = 4, 3, 320
 """Of a longer tale the end is printed here; all of it stands among the events, or folded."""
 MOST_TOLD = 3
@@ -238,7 +236,7 @@ def _charge(store: Store, run: StoredRun, card: JobCard) -> list[tuple[str, str]
 
 def _trip(run: StoredRun) -> list[str]:
     """What led to the first cut-out, as the estimates stood then."""
-    trips = [e for e in run.alarms() if e.alarm == TRIPPED and e.change is Change.RAISED]
+    trips = [e for e in run.alarms() if e.alarm == AlarmName.TRIPPED and e.change is Change.RAISED]
     if not trips:
         return []
     at = trips[0].t_s
@@ -247,7 +245,7 @@ def _trip(run: StoredRun) -> list[str]:
     warned = [
         e
         for e in run.alarms()
-        if e.alarm == TRIP_EXPECTED and e.change is Change.RAISED and e.t_s < at
+        if e.alarm == AlarmName.TRIP_EXPECTED and e.change is Change.RAISED and e.t_s < at
     ]
     lead = "no warning stood before it"
     if warned:
@@ -256,7 +254,7 @@ def _trip(run: StoredRun) -> list[str]:
     for told in run.explanations()[:MOST_TOLD]:
         lines += [f"{told.why}.", f"In order: {told.order_text}." if told.order else ""]
     lines += [f"{_sentence(one)}." for one in rise_lines(before)]
-    lines.append(what_to_do(TRIPPED))
+    lines.append(what_to_do(AlarmName.TRIPPED))
     return [heading("Why it cut out"), *(paragraph(_sentence(one)) for one in lines if one)]
 
 
@@ -301,7 +299,9 @@ def _said(run: StoredRun) -> list[Foreseen]:
             None if e.trip_in_high_s is None else e.t_s + e.trip_in_high_s,
         )
         for e in run.alarms()
-        if e.alarm == TRIP_EXPECTED and e.change is Change.RAISED and e.trip_in_s is not None
+        if e.alarm == AlarmName.TRIP_EXPECTED
+        and e.change is Change.RAISED
+        and e.trip_in_s is not None
     ]
 
 

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from drivers.base.clock import Clock
-from monitor.alarms.catalogue import FORWARD_BEHIND
 from monitor.base.errors import BathvigilError, StoreError
 from monitor.forward.lock import is_forwarded
 from monitor.forward.reply import one_line
 from monitor.forward.standing import standing_text
 from monitor.forward.starting import forward_log_path, start_forwarder
+from monitor.model.alarm import AlarmName
 from monitor.model.finding import Finding
 from monitor.store.forward_rows import ForwardState
 from monitor.store.forward_state import forward_states
@@ -118,7 +118,7 @@ class ForwardWatch:
         # What shrinks needs nobody: a backlog that is being sent is no reason to call anyone.
         shrinks = len(self._behind) > 1 and state.behind < self._behind[0][1]
         words = standing_text(state).removeprefix("forward: ")
-        return Finding(FORWARD_BEHIND, is_far and not shrinks, words)
+        return Finding(AlarmName.FORWARD_BEHIND, is_far and not shrinks, words)
 
     def _gone(self) -> Finding:
         if self._process is not None:
@@ -135,7 +135,7 @@ class ForwardWatch:
                 last = one_line(str(wrong))
         is_long = now_ns - self._there_ns > GONE_S * 1e9
         words = f"no process copies {self._store.name} to the server"
-        return Finding(FORWARD_BEHIND, is_long, f"{words}: {last}" if last else words)
+        return Finding(AlarmName.FORWARD_BEHIND, is_long, f"{words}: {last}" if last else words)
 
     def _work(self) -> None:
         while not self._clock.wait(LOOK_EVERY_S, self._stop):

@@ -4,6 +4,28 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
+class AlarmName(StrEnum):
+    """The name of an alarm: the same in code, screen, store and README."""
+
+    TRIP_EXPECTED = "trip-expected"
+    TRIPPED = "tripped"
+    SHORT = "short"
+    CURRENT_LIMITED = "current-limited"
+    OVERHEATING = "overheating"
+    DENSITY_HIGH = "density-high"
+    CONNECTION_RESISTANCE = "connection-resistance"
+    OUTSIDE_VOLTAGE_WINDOW = "outside-voltage-window"
+    NO_DATA = "no-data"
+    WRONG_SUPPLY = "wrong-supply"
+    HOST_PAUSED = "host-paused"
+    WATCH_FAILED = "watch-failed"
+    NOT_RECORDING = "not-recording"
+    PART_FAILED = "part-failed"
+    NOTICE_FAILED = "notice-failed"
+    DISK_LOW = "disk-low"
+    FORWARD_BEHIND = "forward-behind"
+
+
 class Priority(StrEnum):
     """How soon somebody must act; critical first."""
 
@@ -11,6 +33,10 @@ class Priority(StrEnum):
     HIGH = "high"
     MEDIUM = "medium"
     LOW = "low"
+
+
+RANK = {priority: rank for rank, priority in enumerate(Priority)}
+"""0 for critical, 3 for low."""
 
 
 class State(StrEnum):
@@ -44,8 +70,6 @@ class AlarmKind:
 
     Parameters
     ----------
-    name
-        Such as "trip-expected" or "tripped"; the same in code, screen, store and README.
     meaning, action
         One sentence each: what it says, and what the operator should do now. Both never empty
         (ISA-18.2: an alarm is what requires a response).
@@ -53,16 +77,22 @@ class AlarmKind:
         True where the alarm stays until acknowledged though the condition has gone.
     suppressed_by
         Alarms whose standing condition explains this one: one cause, one alarm.
+    blinds
+        True where nothing is known of the supply while the alarm stands.
+    needs_readings
+        True where only a reading of the supply can tell whether the alarm stands.
     """
 
-    name: str
+    name: AlarmName
     priority: Priority
     meaning: str
     action: str
     on_delay_s: float = 0.0
     off_delay_s: float = 0.0
     latched: bool = False
-    suppressed_by: tuple[str, ...] = ()
+    suppressed_by: tuple[AlarmName, ...] = ()
+    blinds: bool = False
+    needs_readings: bool = True
 
     @property
     def may_be_shelved(self) -> bool:
@@ -77,7 +107,7 @@ class AlarmEvent:
     Parameters
     ----------
     alarm
-        Name of the alarm.
+        An `AlarmName`; a store of another version may hold a name that nobody knows.
     occurrence
         Counts the raises of this alarm within the run, from 1; an acknowledgement hits one
         occurrence and never a later one.

@@ -1,7 +1,21 @@
 """What one sample means: the forecast, the charge, the state of the bath. Values only."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import NamedTuple
+
+
+class NoForecast(StrEnum):
+    """Why there is no forecast; the store and the exports hold these words."""
+
+    NOT_ENOUGH_DATA = "not enough data"
+    NO_RISE = "no rise"
+    GAP = "gap"
+    VOLTS_CHANGED = "volts were changed"
+    OUTPUT_OFF = "output is off"
+    CURRENT_HELD = "supply is holding the current"
+    LOOKS_FINISHED = "strip looks finished"
+    PROGRAM_FAILED = "program failed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,15 +30,14 @@ class Forecast:
     chance_within_horizon
         Probability, 0 to 1, that the limit is crossed within the horizon; None without a forecast.
     why
-        Why there is no forecast, in words: "not enough data", "no rise", "gap",
-        "volts were changed", "output is off", "strip looks finished"; None with a forecast.
+        Why there is no forecast; None with one.
     """
 
     trip_in_s: float | None = None
     trip_in_low_s: float | None = None
     trip_in_high_s: float | None = None
     chance_within_horizon: float | None = None
-    why: str | None = None
+    why: NoForecast | None = None
 
 
 class Charge(NamedTuple):

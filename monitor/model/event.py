@@ -1,6 +1,17 @@
 """What happens in a run beside its samples: marks, prompts, standings, changed settings."""
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class PromptName(StrEnum):
+    """The name of a prompt, in the store and in the exports."""
+
+    LOOKS_FINISHED = "strip-looks-finished"
+    HOLD_DONE = "hold-done"
+    CHECK_WETTING = "check-wetting"
+    LOG_THE_BATH = "log-the-bath"
+    OUTSIDE_STEP_WINDOW = "outside-step-window"
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +26,10 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """Something for the operator to do that is not an alarm, such as "strip-looks-finished"."""
+    """Something for the operator to do that is not an alarm.
+
+    `prompt` is a `PromptName`; a store of another version may hold a name that nobody knows.
+    """
 
     prompt: str
     seq: int

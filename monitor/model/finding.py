@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from monitor.model.alarm import Priority
+from monitor.model.alarm import AlarmName, Priority
 
 
 class Finding(NamedTuple):
@@ -13,7 +13,7 @@ class Finding(NamedTuple):
     `priority` is that of a milder occurrence than the catalogue's.
     """
 
-    alarm: str
+    alarm: AlarmName
     holds: bool | None
     message: str
     at_once: bool = False

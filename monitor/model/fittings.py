@@ -109,3 +109,7 @@ class Fittings:
         if step.celsius is not None:
             warmest = min(step.celsius[1], warmest or step.celsius[1])
         return replace(self, job=job, window=window, most_celsius=warmest, step=step)
+
+
+NO_FITTINGS = Fittings()
+"""Where the settings name none: nothing is watched but the strip's volts."""

@@ -11,6 +11,16 @@ class LimitKind(StrEnum):
     LIMITS = "limits"
 
 
+class EndReason(StrEnum):
+    """Why a run ended; the store holds these words."""
+
+    STOPPED = "stopped"
+    TIME_OVER = "time is over"
+    BY_OPERATOR = "ended by the operator"
+    AFTER_CUT_OUT = "ended after a cut-out"
+    INTERRUPTED = "the recorder was interrupted"
+
+
 @dataclass(frozen=True, slots=True)
 class RunFacts:
     """What is known of a run when it begins.
@@ -42,7 +52,10 @@ class RunFacts:
 
 @dataclass(frozen=True, slots=True)
 class RunRow:
-    """A stored run: its facts, and when it began and ended (None while it goes on)."""
+    """A stored run: its facts, and when it began and ended (None while it goes on).
+
+    `ended_why` is an `EndReason`; a store of another version may hold other words.
+    """
 
     run: int
     facts: RunFacts

@@ -1,9 +1,16 @@
 """A reading with its time, or the silence in its place: what the recorder makes of one due poll."""
 
 from dataclasses import dataclass
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 
 from drivers.reading import Mode
+
+
+class GapReason(StrEnum):
+    """Why a poll was not even asked; why one was not answered is a `drivers.errors.Reason`."""
+
+    HOST_PAUSED = "host paused"
+    PROGRAM_FAILED = "program failed"
 
 
 class Quality(IntEnum):

@@ -7,11 +7,11 @@ from monitor.model.card import JobCard
 from monitor.model.card_text import card_from_text
 from monitor.model.event import Mark, SettingChange
 from monitor.model.request import Request, RequestKind
+from monitor.model.run import EndReason
 from monitor.recorder.in_force import card_changes
 from monitor.recorder.watched import Watched
 from monitor.watch.vigil import Vigil
 
-BY_OPERATOR = "ended by the operator"
 MOST_DIGITS = 12
 """Of an alarm's number, as a screen writes it."""
 
@@ -57,9 +57,9 @@ class Errands:
             case RequestKind.MARK | RequestKind.NOTE:
                 return self._mark(watched, request)
             case RequestKind.END_RUN:
-                watched.ended_why = BY_OPERATOR
+                watched.ended_why = EndReason.BY_OPERATOR
                 if all(one.ended_why is not None for one in self._watched.values()):
-                    self._all_ended(BY_OPERATOR)
+                    self._all_ended(EndReason.BY_OPERATOR)
                 return "ended"
             case RequestKind.SOUND_HEARD:
                 return self._heard(request.by)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from drivers.base.clock import Clock
-from monitor.alarms.catalogue import PART_FAILED
+from monitor.model.alarm import AlarmName
 from monitor.model.event import Status
 from monitor.model.finding import Finding
 
@@ -46,7 +46,7 @@ class Mishaps:
         text = f"{part.upper()} FAILED: {type(bug).__name__}: {bug}\n{trace}"
         self._note_status(Status(part, self._real.utc_ns(), text, False))
         words = "; ".join(f"{one} failed" for one in self._told)
-        self._report(Finding(PART_FAILED, True, f"{words} ({type(bug).__name__}: {bug})"))
+        self._report(Finding(AlarmName.PART_FAILED, True, f"{words} ({type(bug).__name__}: {bug})"))
 
     @contextmanager
     def watches_threads(self) -> Iterator[None]:

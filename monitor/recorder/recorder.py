@@ -17,20 +17,12 @@ from drivers.errors import DriverError
 from drivers.link.port_names import line_of
 from drivers.reading import Identity
 from drivers.registry import open_driver
-from monitor.alarms.catalogue import (
-    BY_NAME,
-    DISK_LOW,
-    FORWARD_BEHIND,
-    NOT_RECORDING,
-    NOTICE_FAILED,
-    PART_FAILED,
-    WATCH_FAILED,
-)
-from monitor.alarms.conditions import Finding
+from monitor.alarms.catalogue import BY_NAME, OF_THE_RECORDER
 from monitor.base.errors import BathvigilError, StoreError
-from monitor.model.alarm import AlarmEvent, Change, State
+from monitor.model.alarm import AlarmEvent, AlarmName, Change, State
 from monitor.model.event import Mark, SettingChange, Status
-from monitor.model.run import RunRow
+from monitor.model.finding import Finding
+from monitor.model.run import EndReason, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.errands import Errands
 from monitor.recorder.in_force import InForce, as_settings, changes, in_force, service_status
@@ -53,8 +45,6 @@ from monitor.store.writer import StoreWriter
 from monitor.watch.vigil import Verdict, Vigil
 
 Listener = Callable[[RunRow, Sample | Gap, Verdict], None]
-OWN_ALARMS = (NOT_RECORDING, PART_FAILED, NOTICE_FAILED, DISK_LOW, FORWARD_BEHIND)
-"""Alarms that the recorder raises of itself, for every run alike."""
 WAKE_EVERY_S = 0.5
 
 
@@ -113,13 +103,13 @@ class Recorder:
         self._surroundings: Surroundings | None = None
         self._real = SystemClock()
         self._stop = threading.Event()
-        self._why = "stopped"
+        self._why: str = EndReason.STOPPED
         self._sound = SoundProof(SoundState(None, "no sound was asked for"))
         self._watched: dict[int, Watched] = {}
         self._scribe: Scribe | None = None
         self._mishaps = Mishaps(self._real, self.report, self.note_status)
 
-    def stop(self, why: str = "stopped") -> None:
+    def stop(self, why: str = EndReason.STOPPED) -> None:
         """Ask for the end; callable from any thread and from a signal handler."""
         if not self._stop.is_set():
             self._why = why
@@ -187,7 +177,7 @@ class Recorder:
             watched = self._begin(writer, supply)
             self._watched[watched.row.run] = watched
         scribe.start(set(self._watched))
-        for alarm in OWN_ALARMS:
+        for alarm in OF_THE_RECORDER:
             self.report(Finding(alarm, False, "as it should be"))
         if self._sounder is not None:
             self.note_sound(self._sounder.state)
@@ -207,7 +197,7 @@ class Recorder:
         surroundings.start()
         speed = self._plans[0].facts.clock_speed
         if not self._waited(None if for_s is None else for_s / speed):
-            self.stop("time is over")
+            self.stop(EndReason.TIME_OVER)
         for thread in threads:
             thread.join()
         surroundings.close()
@@ -324,7 +314,7 @@ class Recorder:
         """Tell of a supply that nobody watches any more; the others go on."""
         if watched.ended_why is not None:
             return
-        run, kind = watched.row.run, BY_NAME[WATCH_FAILED]
+        run, kind = watched.row.run, BY_NAME[AlarmName.WATCH_FAILED]
         words = f"the watch failed: {type(bug).__name__}: {bug}"
         state, change = State.UNACKNOWLEDGED, Change.RAISED
         seq, t_ns = watched.station.schedule.next_seq, watched.last_t_ns + 1
@@ -395,4 +385,4 @@ class Recorder:
         else:
             self._complain(f"NOT RECORDING: {why}; readings wait in memory")
         words = "readings are stored again" if why is None else why
-        self.report(Finding(NOT_RECORDING, why is not None, words))
+        self.report(Finding(AlarmName.NOT_RECORDING, why is not None, words))

@@ -13,8 +13,7 @@ from drivers.base.clock import Clock
 from drivers.driver import Driver
 from drivers.errors import DoNotRepeat, DriverError, Reopen, WrongSupply
 from drivers.reading import Identity, Reading
-from monitor.alarms.interruptions import FAILED, PAUSED
-from monitor.model.sample import Gap, Quality, Sample
+from monitor.model.sample import Gap, GapReason, Quality, Sample
 from monitor.recorder.mishap import traceback_of
 from monitor.recorder.pause import PAUSE_S, PauseWatch
 from monitor.recorder.schedule import Due, Schedule
@@ -116,7 +115,10 @@ class Station:
         reason, detail = "poll missed", "the previous poll or the machine was late"
         paused_s, self._paused_s = self._paused_s, None
         if paused_s is not None:
-            reason, detail = PAUSED, f"the machine or the recorder stood still for {paused_s:.0f} s"
+            reason, detail = (
+                GapReason.HOST_PAUSED,
+                f"the machine or the recorder stood still for {paused_s:.0f} s",
+            )
             self._driver.close()
             self._is_open, self._retry_at_ns = False, None
         for place in missed:
@@ -128,13 +130,13 @@ class Station:
 
     def _guard(self, place: Due, look: Callable[[Due], Sample | Gap]) -> None:
         if self._trace is not None:
-            self._tell(self._gap(place, FAILED, self._trace))
+            self._tell(self._gap(place, GapReason.PROGRAM_FAILED, self._trace))
             return
         try:
             self._tell(look(place))
         except Exception as bug:
             self._fail(bug)
-            self._tell(self._gap(place, FAILED, traceback_of(bug)))
+            self._tell(self._gap(place, GapReason.PROGRAM_FAILED, traceback_of(bug)))
 
     def _fail(self, bug: Exception) -> None:
         self._trace = traceback_of(bug)
@@ -186,7 +188,7 @@ class Station:
         took_s = (self._real.monotonic_ns() - began_ns) / 1e9
         if took_s > self._longest_read_s:
             self.note_pause(took_s)
-            return self._gap(due, PAUSED, f"the answer was {took_s:.0f} s under way")
+            return self._gap(due, GapReason.HOST_PAUSED, f"the answer was {took_s:.0f} s under way")
         return self._sample(due, reading, asked_ns, self._clock.monotonic_ns())
 
     def _try_to_open(self) -> DriverError | None:

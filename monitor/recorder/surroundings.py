@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from drivers.base.clock import Clock
-from monitor.alarms.conditions import Finding
 from monitor.forward.watch import Forwarded, ForwardWatch
 from monitor.model.alarm import AlarmEvent
 from monitor.model.event import Status
+from monitor.model.finding import Finding
 from monitor.model.run import RunRow
 from monitor.recorder.heartbeat import Heartbeat, HeartbeatPlan
 from monitor.recorder.link_watch import LinkWatch

@@ -8,7 +8,7 @@ from monitor.base.program import VERSION
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
 from monitor.model.event import SettingChange
-from monitor.model.run import RunFacts, RunRow, Segment
+from monitor.model.run import EndReason, RunFacts, RunRow, Segment
 from monitor.model.sample import Sample
 from monitor.store.reader import open_store
 from monitor.store.run_clock import run_clock
@@ -18,7 +18,6 @@ CONTINUE_WITHIN_S = 900.0
 """A run whose last row is younger than this is taken up again; an older one is closed."""
 
 NO_CARD = JobCard()
-INTERRUPTED = "the recorder was interrupted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +54,12 @@ def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) ->
     goes_on: RunRow | None = None
     for row in writer.unfinished_runs(facts.supply):
         if goes_on is not None:
-            writer.end_run(goes_on.run, None, INTERRUPTED)
+            writer.end_run(goes_on.run, None, EndReason.INTERRUPTED)
             goes_on = None
         if not new_run and _is_alike(row.facts, facts) and _age_s(store, row) < CONTINUE_WITHIN_S:
             goes_on = row
         else:
-            writer.end_run(row.run, None, INTERRUPTED)
+            writer.end_run(row.run, None, EndReason.INTERRUPTED)
     clock: Clock = SystemClock()
     if goes_on is None:
         if facts.clock_speed != 1:

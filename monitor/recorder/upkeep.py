@@ -13,9 +13,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from drivers.base.clock import Clock
-from monitor.alarms.catalogue import DISK_LOW
-from monitor.alarms.conditions import Finding
+from monitor.model.alarm import AlarmName
 from monitor.model.event import Status
+from monitor.model.finding import Finding
 from monitor.recorder.scribe import Scribe
 from monitor.recorder.service import ServiceLine
 from monitor.recorder.watched import Watched
@@ -111,7 +111,7 @@ class Upkeep:
         least = self._least_free_bytes * (ROOM_AGAIN if self._is_low else 1.0)
         is_low = self._is_low = free < least
         words = f"{free / 1e6:.0f} MB are free on the disk of {self._store.name}"
-        self._report(Finding(DISK_LOW, is_low, words))
+        self._report(Finding(AlarmName.DISK_LOW, is_low, words))
 
     def look_at_the_log(self) -> None:
         """Say so where a program holds on to an old state of the store, so that its log grows.

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from monitor.alarms.conditions import Finding
+from monitor.model.finding import Finding
 from monitor.model.run import RunRow
 from monitor.recorder.station import Station
 from monitor.recorder.taking_up import TakenUp

@@ -155,7 +155,7 @@ class Batch:
         place.last_seq, place.last_t_ns, place.last_utc_ns = gap.seq, gap.t_ns, gap.utc_ns
         if place.open_stretch is None:
             began = (gap.seq, gap.t_ns)
-            begin_stretch(self._connection, run, place, began, gap.reason, gap.detail)
+            begin_stretch(self._connection, run, place, began, str(gap.reason), gap.detail)
         self._connection.execute(
             "UPDATE gaps SET polls = polls + 1 WHERE run = ? AND began_seq = ?",
             (run, place.open_stretch),

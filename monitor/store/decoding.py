@@ -9,7 +9,7 @@ from typing import Any, TypeAlias
 
 from drivers.reading import Mode
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
-from monitor.model.estimate import Charge, Estimate, Forecast, Heat
+from monitor.model.estimate import Charge, Estimate, Forecast, Heat, NoForecast
 from monitor.model.event import Mark, Prompt, SettingChange, Status
 from monitor.model.explanation import Cause, Explanation, Happening
 from monitor.model.request import Request, RequestKind
@@ -31,7 +31,10 @@ def row_of(cells: Row) -> Sample | Gap:
 
 def estimate_of(cells: Row) -> Estimate:
     """A row of ESTIMATE_COLUMNS."""
-    forecast, charge = Forecast(*cells[2:7]), Charge(*cells[7:11])
+    trip_in_s, low_s, high_s, chance, why = cells[2:7]
+    reason = None if why is None else NoForecast(why)
+    forecast = Forecast(trip_in_s, low_s, high_s, chance, reason)
+    charge = Charge(*cells[7:11])
     values: Row = (
         *cells[:2],
         forecast,

@@ -68,7 +68,7 @@ def sample_cells(run: int, sample: Sample) -> tuple[Cell, ...]:
 def gap_cells(run: int, gap: Gap) -> tuple[Cell, ...]:
     """Run and SAMPLE_COLUMNS of a poll without an answer."""
     missing = int(Quality.MISSING)
-    return (run, gap.seq, gap.t_ns, gap.utc_ns, None, None, None, None, 0, missing, gap.reason)
+    return (run, gap.seq, gap.t_ns, gap.utc_ns, None, None, None, None, 0, missing, str(gap.reason))
 
 
 def estimate_cells(run: int, estimate: Estimate) -> tuple[Cell, ...]:
@@ -86,7 +86,8 @@ def estimate_cells(run: int, estimate: Estimate) -> tuple[Cell, ...]:
         _rounded(forecast.trip_in_low_s, 3),
         _rounded(forecast.trip_in_high_s, 3),
         _rounded(forecast.chance_within_horizon, 4),
-        forecast.why,
+        # As with the mode: a plain str is bound several times faster.
+        forecast.why and forecast.why.value,
         _rounded(charge.amp_hours, 6),
         _rounded(charge.amp_hours_low, 6),
         _rounded(charge.amp_hours_high, 6),
@@ -114,7 +115,7 @@ def alarm_cells(run: int, event: AlarmEvent) -> tuple[Cell, ...]:
     """Run and ALARM_COLUMNS."""
     return (
         run,
-        event.alarm,
+        str(event.alarm),
         event.occurrence,
         event.change.value,
         event.state.value,
@@ -179,7 +180,7 @@ def explanation_cells(run: int, explanation: Explanation) -> tuple[Cell, ...]:
 
 def prompt_cells(run: int, prompt: Prompt) -> tuple[Cell, ...]:
     """Run and PROMPT_COLUMNS."""
-    return (run, prompt.prompt, prompt.seq, prompt.t_ns, prompt.message)
+    return (run, str(prompt.prompt), prompt.seq, prompt.t_ns, prompt.message)
 
 
 def mark_cells(run: int, mark: Mark) -> tuple[Cell, ...]:

@@ -7,6 +7,7 @@ from drivers.base.clock import Clock, SystemClock
 from monitor.base.errors import NoSuchRun, StoreError
 from monitor.model.card import JobCard, Way
 from monitor.model.card_text import card_as_text
+from monitor.model.event import PromptName
 from monitor.model.outcome import Outcome
 from monitor.model.request import RequestKind
 from monitor.store.decoding import Row
@@ -14,8 +15,6 @@ from monitor.store.failures import told_clearly
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.requests import adding
 
-CHECK_WETTING = "check-wetting"
-"""The prompt after which a strip is over, though the run may go on with a further one."""
 CARD_COLUMNS = "bath, step, way, part, area_dm2, micrometres, operator, reference"
 OUTCOME_COLUMNS = "wetted, hazy, by"
 
@@ -99,7 +98,8 @@ class JobBox:
 def _was_rinsed(connection: sqlite3.Connection, run: int) -> bool:
     """Whether a strip of the run was switched off, so that there is a film of water to look at."""
     found = connection.execute(
-        "SELECT count(*) FROM prompts WHERE run = ? AND prompt = ?", (run, CHECK_WETTING)
+        "SELECT count(*) FROM prompts WHERE run = ? AND prompt = ?",
+        (run, str(PromptName.CHECK_WETTING)),
     ).fetchone()
     return bool(found[0])
 

@@ -218,7 +218,7 @@ class StoreWriter:
             self._connection.execute(
                 "UPDATE runs SET ended_utc_ns = ?, ended_t_ns = ?, ended_why = ? "
                 "WHERE run = ? AND ended_utc_ns IS NULL",
-                (utc_ns, ended_ns, why, run),
+                (utc_ns, ended_ns, str(why), run),
             )
         with suppress(StoreError):
             # The end is stored; what cannot be sealed now is with a later batch.

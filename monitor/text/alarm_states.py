@@ -1,7 +1,7 @@
 """One alarm and what else stands in, how it stands in words out: unknown while nothing is known."""
 
 from monitor.alarms.board import shelved_until_ns
-from monitor.alarms.catalogue import BLIND, OF_THE_RECORDER
+from monitor.alarms.catalogue import BY_NAME, KINDS
 from monitor.model.alarm import AlarmEvent, State
 from monitor.text.numbers import clock
 
@@ -14,6 +14,7 @@ STATES = {
     State.SUPPRESSED: "suppressed by design",
     State.OUT_OF_SERVICE: "out of service",
 }
+BLIND = frozenset(kind.name for kind in KINDS if kind.blinds)
 HOLDING = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
 
 
@@ -25,8 +26,11 @@ def is_unknown(event: AlarmEvent, standing: tuple[AlarmEvent, ...]) -> bool:
     standing
         The latest event of every alarm that is not normal.
     """
-    is_blind = any(one.alarm in BLIND and one.state in HOLDING for one in standing)
-    return is_blind and event.alarm not in OF_THE_RECORDER
+    kind = BY_NAME.get(event.alarm)
+    if kind is not None and not kind.needs_readings:
+        return False
+    blind = [one for one in standing if one.state in HOLDING and one.alarm in BLIND]
+    return bool(blind)
 
 
 def state_words(event: AlarmEvent, standing: tuple[AlarmEvent, ...], t_s: float | None) -> str:

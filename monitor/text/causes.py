@@ -5,6 +5,7 @@ since warming, water lost, carbonate and metal taken up all look alike from the 
 """
 
 from monitor.alarms.catalogue import BY_NAME
+from monitor.model.alarm import AlarmName
 from monitor.model.estimate import Charge, Estimate
 from monitor.text.numbers import amp_hours_text, celsius_text, percent
 
@@ -13,28 +14,38 @@ SMALL_CHANGE = 0.02
 
 RULES = "Follow the chemical's SDS and local codes. This screen is not an interlock."
 
-CAUTIONS = {
-    "trip-expected": "Caustic: gloves and goggles. Top up with distilled water or fresh solution"
-    " slowly, with the output off.",
-    "tripped": "Output off before leads or clips are touched; gas over the bath burns, so no"
-    " sparks. The same bath trips again: distilled water or fresh solution.",
-    "current-limited": "Leads, clips and sleeve run hot. Distilled water or fresh solution if"
-    " the bath stays so.",
-    "watch-failed": "Nothing here warns you until it is back.",
-    "wrong-supply": "Nothing here warns you until it is back.",
-    "host-paused": "What happened meanwhile is not known; look before you go on.",
-    "not-recording": "What waits in memory is lost if this machine goes off.",
-    "notice-failed": "Nobody who is away is told; this screen and its sound go on.",
-    "disk-low": "Delete no store of runs; move other files.",
-    "forward-behind": "Alarms here go on; whoever looks at the server sees an old picture.",
-    "part-failed": "What has failed warns no more; go by the supply's own meters till it is back.",
-    "no-data": "Nothing here warns you until it is back.",
-    "short": "Output off before anything is moved.",
-    "density-high": "Hot work burns. Caustic: gloves and goggles.",
-    "connection-resistance": "Output off before leads or clips are touched; a spark lights the gas"
-    " over the bath.",
-    "outside-voltage-window": "Caustic: gloves and goggles at the bath.",
-    "overheating": "Hot work and hot solution burn. Do not quench the part by hand.",
+CAUTIONS: dict[str, str] = {
+    AlarmName.TRIP_EXPECTED: (
+        "Caustic: gloves and goggles. Top up with distilled water or fresh solution slowly, with "
+        "the output off."
+    ),
+    AlarmName.TRIPPED: (
+        "Output off before leads or clips are touched; gas over the bath burns, so no sparks. The"
+        " same bath trips again: distilled water or fresh solution."
+    ),
+    AlarmName.CURRENT_LIMITED: (
+        "Leads, clips and sleeve run hot. Distilled water or fresh solution if the bath stays so."
+    ),
+    AlarmName.WATCH_FAILED: "Nothing here warns you until it is back.",
+    AlarmName.WRONG_SUPPLY: "Nothing here warns you until it is back.",
+    AlarmName.HOST_PAUSED: "What happened meanwhile is not known; look before you go on.",
+    AlarmName.NOT_RECORDING: "What waits in memory is lost if this machine goes off.",
+    AlarmName.NOTICE_FAILED: "Nobody who is away is told; this screen and its sound go on.",
+    AlarmName.DISK_LOW: "Delete no store of runs; move other files.",
+    AlarmName.FORWARD_BEHIND: (
+        "Alarms here go on; whoever looks at the server sees an old picture."
+    ),
+    AlarmName.PART_FAILED: (
+        "What has failed warns no more; go by the supply's own meters till it is back."
+    ),
+    AlarmName.NO_DATA: "Nothing here warns you until it is back.",
+    AlarmName.SHORT: "Output off before anything is moved.",
+    AlarmName.DENSITY_HIGH: "Hot work burns. Caustic: gloves and goggles.",
+    AlarmName.CONNECTION_RESISTANCE: (
+        "Output off before leads or clips are touched; a spark lights the gas over the bath."
+    ),
+    AlarmName.OUTSIDE_VOLTAGE_WINDOW: "Caustic: gloves and goggles at the bath.",
+    AlarmName.OVERHEATING: "Hot work and hot solution burn. Do not quench the part by hand.",
 }
 """The usual cautions that go with an alarm's action."""
 

@@ -2,17 +2,18 @@
 
 from collections.abc import Sequence
 
-from monitor.model.event import Prompt
+from monitor.model.event import Prompt, PromptName
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import Segment
 from monitor.text.numbers import clock
-from monitor.watch.strip_steps import HOLD_S, LOOKS_FINISHED
+from monitor.watch.strip_steps import HOLD_S
 
-ENDS_HOLD = ("hold-done", "check-wetting")
+BEGINS_HOLD = ("", PromptName.LOOKS_FINISHED)
+"""What a confirmation answers that begins the hold; "" is the operator's own eye."""
+ENDS_HOLD = (PromptName.HOLD_DONE, PromptName.CHECK_WETTING)
 LATE_S = 3.0
 """The recorder tells the end of the hold with the row after it; so long nothing is said instead."""
 
-HOLD_WORD = "HOLD ON"
 HOLD_TO_DO = (
     "Leave the output on: 15 to 30 s are usual, more if in doubt; nickel does not suffer from it."
 )
@@ -38,11 +39,14 @@ def hold_left_s(
     if segment is None:
         return None
     last = next((one for one in reversed(prompts) if one.prompt in ENDS_HOLD), None)
-    if last is not None and last.prompt == "hold-done":
+    if last is not None and last.prompt == PromptName.HOLD_DONE:
         return None
     since_s = 0.0 if last is None else last.t_s
     for one in requests:
-        is_confirmation = one.kind is RequestKind.NEXT_STEP and one.detail in ("", LOOKS_FINISHED)
+        is_confirmation = one.kind is RequestKind.NEXT_STEP and one.detail in (
+            "",
+            PromptName.LOOKS_FINISHED,
+        )
         if not is_confirmation or one.outcome is None:
             continue
         began_s = (segment.began_t_ns + one.utc_ns - segment.began_utc_ns) / 1e9

@@ -16,11 +16,12 @@ The first rule that holds wins:
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from drivers.reading import Mode
-from monitor.model.alarm import AlarmEvent, Priority, State
-from monitor.model.estimate import Estimate, Forecast
-from monitor.model.run import LimitKind, RunFacts
+from monitor.model.alarm import RANK, AlarmEvent, AlarmName, Priority, State
+from monitor.model.estimate import Estimate, Forecast, NoForecast
+from monitor.model.run import EndReason, LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.text.causes import what_to_do
 from monitor.text.numbers import about, ahead, amps_text, clock, for_how_long, trip_range
@@ -37,8 +38,35 @@ METERS = "Go by the supply's own meters."
 ACTIVE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.SHELVED)
 """States in which an alarm's condition holds now."""
 
-RANK = {priority: rank for rank, priority in enumerate(Priority)}
-"""0 for critical, and so on downwards."""
+
+class StateWord(StrEnum):
+    """What stands in big letters at the head of a screen."""
+
+    STEADY = "STEADY"
+    RISING = "RISING"
+    LEARNING = "LEARNING"
+    STARTING = "STARTING"
+    OFF = "OFF"
+    LIFTED = "LIFTED"
+    LIMITED = "LIMITED"
+    CUT_OUT = "CUT OUT"
+    SHORT = "SHORT"
+    TOO_HOT = "TOO HOT"
+    ALARM = "ALARM"
+    NO_DATA = "NO DATA"
+    WATCH_FAILED = "WATCH FAILED"
+    WRONG_SUPPLY = "WRONG SUPPLY"
+    RECORDER_STOPPED = "RECORDER STOPPED"
+    FINISHED = "FINISHED"
+    OPENING = "OPENING"
+    NO_VIEW = "NO VIEW"
+    HOLD = "HOLD ON"
+    LOOKS_FINISHED = "DONE?"
+    HOLD_DONE = "HOLD IS OVER"
+    CHECK_WETTING = "WETTING?"
+    LOG_THE_BATH = "LOG THE BATH"
+    OUTSIDE_STEP_WINDOW = "LOOK: STEP"
+    LOOK = "PLEASE LOOK"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +112,7 @@ class Standing:
     Parameters
     ----------
     word
-        One or two capital words, such as "STEADY".
+        In big letters.
     sentence
         The rest of the state sentence, without the word.
     to_do
@@ -97,7 +125,7 @@ class Standing:
         True where the operator is asked for a look or a confirmation; that is no alarm.
     """
 
-    word: str
+    word: StateWord
     sentence: str
     to_do: str = ""
     priority: Priority | None = None
@@ -137,7 +165,7 @@ def standing(at: Situation) -> Standing:
     if at.age_s > limit_s + patience_s:
         return _recorder_stopped(at)
     if at.last is None:
-        return Standing("STARTING", "waiting for the first answer", fresh=False)
+        return Standing(StateWord.STARTING, "waiting for the first answer", fresh=False)
     if isinstance(at.last, Gap) and (at.silent_s is None or at.silent_s > limit_s):
         return _no_data(at, at.last)
     return _alarming(at) or _with_lesser(at, _running(at))
@@ -164,10 +192,17 @@ def trip_sentence(forecast: Forecast, kind: LimitKind = LimitKind.TRIPS) -> str:
 
 def _finished(at: Situation) -> Standing:
     length = "" if at.ended_s is None else f" after {clock(at.ended_s)}"
-    why = f": {at.ended_why}" if at.ended_why else ""
-    if at.ended_why and at.ended_why.startswith("ended "):
-        why = at.ended_why.removeprefix("ended")
-    return Standing("FINISHED", f"run ended{length}{why}", fresh=False)
+    why = "" if at.ended_why is None else _ENDED.get(at.ended_why, f": {at.ended_why}")
+    return Standing(StateWord.FINISHED, f"run ended{length}{why}", fresh=False)
+
+
+_ENDED: dict[str, str] = {
+    EndReason.STOPPED: ": stopped",
+    EndReason.TIME_OVER: ": time is over",
+    EndReason.BY_OPERATOR: " by the operator",
+    EndReason.AFTER_CUT_OUT: " after a cut-out",
+    EndReason.INTERRUPTED: ": the recorder was interrupted",
+}
 
 
 def _recorder_stopped(at: Situation) -> Standing:
@@ -176,7 +211,7 @@ def _recorder_stopped(at: Situation) -> Standing:
     else:
         sentence = f"nothing new for {for_how_long(at.age_s)}"
     return Standing(
-        "RECORDER STOPPED",
+        StateWord.RECORDER_STOPPED,
         sentence,
         f"{METERS} Start the recorder again; until then nothing warns you.",
         Priority.CRITICAL,
@@ -184,7 +219,10 @@ def _recorder_stopped(at: Situation) -> Standing:
     )
 
 
-_SILENCE_WORDS = {"watch-failed": "WATCH FAILED", "wrong-supply": "WRONG SUPPLY"}
+_SILENCE_WORDS = {
+    AlarmName.WATCH_FAILED: StateWord.WATCH_FAILED,
+    AlarmName.WRONG_SUPPLY: StateWord.WRONG_SUPPLY,
+}
 """Alarms in whose silence looking at cables does not help."""
 
 
@@ -195,10 +233,10 @@ def _no_data(at: Situation, gap: Gap) -> Standing:
                 to_do = what_to_do(alarm)
                 return Standing(word, event.message, to_do, Priority.CRITICAL, fresh=False)
     since = "" if at.silent_s is None else f"for {for_how_long(at.silent_s)}: "
-    action = what_to_do("no-data") or METERS
+    action = what_to_do(AlarmName.NO_DATA)
     again = "" if at.next_try_s is None else f", next try in {at.next_try_s:.0f} s"
     return Standing(
-        "NO DATA", f"{since}{gap.reason}{again}", action, Priority.CRITICAL, fresh=False
+        StateWord.NO_DATA, f"{since}{gap.reason}{again}", action, Priority.CRITICAL, fresh=False
     )
 
 
@@ -206,15 +244,17 @@ def _cut_out(at: Situation, since_t_s: float | None) -> Standing:
     cooling = ""
     if since_t_s is not None and at.last is not None:
         cooling = f", {clock(at.last.t_s + at.age_s - since_t_s)} so far"
-    to_do = what_to_do("tripped")
-    return Standing("CUT OUT", f"let it cool{cooling}", to_do, Priority.CRITICAL)
+    to_do = what_to_do(AlarmName.TRIPPED)
+    return Standing(StateWord.CUT_OUT, f"let it cool{cooling}", to_do, Priority.CRITICAL)
 
 
 def _tripped(at: Situation, event: AlarmEvent) -> Standing:
     if event.priority is not Priority.CRITICAL:
         # Milder than the catalogue's: volts and amps do not tell a cut-out from the switch.
         to_do = what_to_do(event.alarm)
-        return Standing("OFF", "cut out near its limit, or switched off", to_do, event.priority)
+        return Standing(
+            StateWord.OFF, "cut out near its limit, or switched off", to_do, event.priority
+        )
     return _cut_out(at, event.t_s)
 
 
@@ -225,7 +265,7 @@ def _limited(at: Situation, event: AlarmEvent) -> Standing:
 def _holding(at: Situation, priority: Priority | None, to_do: str) -> Standing:
     amps = at.last.amps if isinstance(at.last, Sample) else None
     held = at.facts.limit_amps if amps is None else amps
-    return Standing("LIMITED", f"the supply is holding {amps_text(held)}", to_do, priority)
+    return Standing(StateWord.LIMITED, f"the supply is holding {amps_text(held)}", to_do, priority)
 
 
 def _rising(at: Situation, event: AlarmEvent) -> Standing:
@@ -233,24 +273,23 @@ def _rising(at: Situation, event: AlarmEvent) -> Standing:
     if forecast is None or forecast.trip_in_s is None:
         forecast = Forecast(event.trip_in_s, event.trip_in_low_s, event.trip_in_high_s)
     sentence = trip_sentence(forecast, at.facts.limit_kind)
-    return Standing("RISING", sentence, what_to_do(event.alarm), event.priority)
+    return Standing(StateWord.RISING, sentence, what_to_do(event.alarm), event.priority)
 
 
-def _told(word: str) -> Callable[[Situation, AlarmEvent], Standing]:
+def _told(word: StateWord) -> Callable[[Situation, AlarmEvent], Standing]:
     def tell(_: Situation, event: AlarmEvent) -> Standing:
         return Standing(word, event.message, what_to_do(event.alarm), event.priority)
 
     return tell
 
 
-_ALARM_WORDS: tuple[tuple[str, Callable[[Situation, AlarmEvent], Standing]], ...] = (
-    ("short", _told("SHORT")),
-    ("tripped", _tripped),
-    ("overheating", _told("TOO HOT")),
-    ("wrong-supply", _told("WRONG SUPPLY")),
-    ("current-limited", _limited),
-    ("trip-expected", _rising),
-    ("contact-lost", _told("NO CONTACT")),
+_ALARM_WORDS: tuple[tuple[AlarmName, Callable[[Situation, AlarmEvent], Standing]], ...] = (
+    (AlarmName.SHORT, _told(StateWord.SHORT)),
+    (AlarmName.TRIPPED, _tripped),
+    (AlarmName.OVERHEATING, _told(StateWord.TOO_HOT)),
+    (AlarmName.WRONG_SUPPLY, _told(StateWord.WRONG_SUPPLY)),
+    (AlarmName.CURRENT_LIMITED, _limited),
+    (AlarmName.TRIP_EXPECTED, _rising),
 )
 
 
@@ -261,7 +300,7 @@ def _alarming(at: Situation) -> Standing | None:
             return tell(at, active[name])
     worst = min(active.values(), key=lambda e: (RANK[e.priority], e.t_ns), default=None)
     if worst is not None and RANK[worst.priority] <= RANK[Priority.HIGH]:
-        return _told("ALARM")(at, worst)
+        return _told(StateWord.ALARM)(at, worst)
     return None
 
 
@@ -279,29 +318,29 @@ def _running(at: Situation) -> Standing:
     if mode is Mode.CUT_OUT:
         return _cut_out(at, None)
     if mode is Mode.OUTPUT_OFF:
-        return Standing("OFF", "output is off")
+        return Standing(StateWord.OFF, "output is off")
     if at.estimate is None:
-        return Standing("STARTING", "not enough data yet")
+        return Standing(StateWord.STARTING, "not enough data yet")
     if not at.estimate.in_contact:
-        return Standing("LIFTED", "off the work; the forecast waits")
+        return Standing(StateWord.LIFTED, "off the work; the forecast waits")
     forecast = at.estimate.forecast
-    if forecast.why == "supply is holding the current":
+    if forecast.why is NoForecast.CURRENT_HELD:
         return _holding(at, None, "")
     if forecast.trip_in_s is not None and forecast.trip_in_s <= _sight_s(at.facts):
-        return Standing("RISING", trip_sentence(forecast, at.facts.limit_kind))
+        return Standing(StateWord.RISING, trip_sentence(forecast, at.facts.limit_kind))
     return _without_trip(at, forecast)
 
 
 _WHY_NOT = {
-    "not enough data": Standing("STARTING", "not enough data yet"),
-    "gap": Standing("LEARNING", "data came back; a forecast needs a little more"),
-    "volts were changed": Standing(
-        "LEARNING", "volts were changed; a forecast needs a little more"
+    NoForecast.NOT_ENOUGH_DATA: Standing(StateWord.STARTING, "not enough data yet"),
+    NoForecast.GAP: Standing(StateWord.LEARNING, "data came back; a forecast needs a little more"),
+    NoForecast.VOLTS_CHANGED: Standing(
+        StateWord.LEARNING, "volts were changed; a forecast needs a little more"
     ),
-    "strip looks finished": Standing(
-        "LEARNING", "the bath came to a new level; a forecast needs a little more"
+    NoForecast.LOOKS_FINISHED: Standing(
+        StateWord.LEARNING, "the bath came to a new level; a forecast needs a little more"
     ),
-    "output is off": Standing("OFF", "output is off"),
+    NoForecast.OUTPUT_OFF: Standing(StateWord.OFF, "output is off"),
 }
 
 
@@ -310,8 +349,8 @@ def _without_trip(at: Situation, forecast: Forecast) -> Standing:
         return _WHY_NOT[forecast.why]
     what = "trip" if at.facts.limit_kind is LimitKind.TRIPS else "limit"
     if forecast.trip_in_s is not None:
-        return Standing("STEADY", f"no {what} within {ahead(_sight_s(at.facts))}")
-    return Standing("STEADY", f"no {what} in sight")
+        return Standing(StateWord.STEADY, f"no {what} within {ahead(_sight_s(at.facts))}")
+    return Standing(StateWord.STEADY, f"no {what} in sight")
 
 
 def _sight_s(facts: RunFacts) -> float:

@@ -4,10 +4,9 @@ Such a bath is on its way to tripping, and whoever switched off is at it now. Th
 first: it is asked for at once, this two minutes later.
 """
 
-from monitor.model.event import Prompt
+from monitor.model.event import Prompt, PromptName
 from monitor.model.sample import Gap, Sample
 
-LOG_THE_BATH = "log-the-bath"
 NEAR_LIMIT = 0.9
 """Share of the limit from which a bath is worth a line in its ledger (our choice)."""
 AFTER_S = 120.0
@@ -54,7 +53,7 @@ class LogWatch:
             return None
         self._is_told = True
         return Prompt(
-            LOG_THE_BATH,
+            PromptName.LOG_THE_BATH,
             row.seq,
             row.t_ns,
             f"it drew up to {self._peak_amps:.2f} A of {self._limit_amps:g}: write a top-up, a "

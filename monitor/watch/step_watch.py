@@ -7,11 +7,10 @@ a bath is the alarm `overheating`.
 from dataclasses import dataclass
 
 from monitor.model.estimate import Estimate
-from monitor.model.event import Prompt
+from monitor.model.event import Prompt, PromptName
 from monitor.model.sample import Gap, Sample
 from monitor.model.step import JobStep, Window, window_text
 
-OUTSIDE = "outside-step-window"
 FLOWS = 0.02
 """Share of the limit from which current counts as flowing through the work."""
 STANDS_S = 30.0
@@ -97,4 +96,11 @@ class StepWatch:
             told.append(f"goes on at {density:.1f} A/dm2; its window is {window}")
         if not told:
             return []
-        return [Prompt(OUTSIDE, row.seq, row.t_ns, f"the {step.name} {'; it '.join(told)}")]
+        return [
+            Prompt(
+                PromptName.OUTSIDE_STEP_WINDOW,
+                row.seq,
+                row.t_ns,
+                f"the {step.name} {'; it '.join(told)}",
+            )
+        ]

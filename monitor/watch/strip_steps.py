@@ -11,9 +11,8 @@
 from enum import Enum
 
 from monitor.analysis.finish import Finish
-from monitor.model.event import Prompt
+from monitor.model.event import Prompt, PromptName
 
-LOOKS_FINISHED = "strip-looks-finished"
 HOLD_S = 20.0
 """15 to 30 s, more if in doubt (common practice, no source)."""
 LEAST_HOLD_S = 15.0
@@ -42,7 +41,7 @@ class StripSteps:
     >>> steps = StripSteps()
     >>> steps.confirm(400.0)
     'hold on for 20 s'
-    >>> [prompt.prompt for prompt in steps.update(1, 420_000_000_000, None, False)]
+    >>> [prompt.prompt.value for prompt in steps.update(1, 420_000_000_000, None, False)]
     ['hold-done']
     """
 
@@ -62,7 +61,7 @@ class StripSteps:
 
         `prompt` is what was asked, "" where the operator's own eye said so.
         """
-        if prompt not in ("", LOOKS_FINISHED):
+        if prompt not in ("", PromptName.LOOKS_FINISHED):
             return "noted"
         if self.step in (Step.HOLDING, Step.HELD):
             return "the hold runs already" if self.step is Step.HOLDING else "the hold is over"
@@ -75,13 +74,13 @@ class StripSteps:
         prompts = []
         if finish is not None and self.step is Step.STRIPPING:
             self.step, self._since_s = Step.LOOKS_FINISHED, t_s
-            prompts.append(Prompt(LOOKS_FINISHED, seq, t_ns, looks_finished(finish)))
+            prompts.append(Prompt(PromptName.LOOKS_FINISHED, seq, t_ns, looks_finished(finish)))
         if self.step is Step.HOLDING and t_s - self._since_s >= self._hold_s:
             self.step = Step.HELD
             message = f"held for {self._hold_s:.0f} s: output off, rinse, and look at the wetting"
-            prompts.append(Prompt("hold-done", seq, t_ns, message))
+            prompts.append(Prompt(PromptName.HOLD_DONE, seq, t_ns, message))
         if self._was_switched_off(t_s, is_off):
-            prompts.append(Prompt("check-wetting", seq, t_ns, self._wetting()))
+            prompts.append(Prompt(PromptName.CHECK_WETTING, seq, t_ns, self._wetting()))
             self.step = Step.STRIPPING
         return prompts
 

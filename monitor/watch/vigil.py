@@ -8,25 +8,28 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from monitor.alarms.board import Board
-from monitor.alarms.catalogue import NO_DATA, TRIP_EXPECTED, TRIPPED, WATCH_FAILED
-from monitor.alarms.conditions import Conditions, Finding
+from monitor.alarms.conditions import Conditions
 from monitor.alarms.interruptions import interruptions
 from monitor.analysis.cause.recollection import Recollection
 from monitor.analysis.chain import Chain
-from monitor.analysis.forecast import OUTPUT_IS_OFF
-from monitor.model.alarm import AlarmEvent
+from monitor.model.alarm import AlarmEvent, AlarmName
 from monitor.model.card import JobCard
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.event import Prompt
 from monitor.model.explanation import Explanation
-from monitor.model.fittings import Fittings
+from monitor.model.finding import Finding
+from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.watch.log_watch import LogWatch
 from monitor.watch.step_watch import StepWatch
 from monitor.watch.strip_steps import StripSteps
 
-NO_FITTINGS = Fittings()
+_TRIP_EXPECTED = AlarmName.TRIP_EXPECTED
+_NO_DATA = AlarmName.NO_DATA
+_OUTPUT_OFF = NoForecast.OUTPUT_OFF
+"""Held here: in Python 3.11 finding a member in its class takes ten times as long."""
+
 NO_DATA_POLLS = 3
 """Polls that must go unanswered before nothing is said to be known."""
 
@@ -88,7 +91,7 @@ class Vigil:
         self._log_watch = LogWatch(facts.limit_amps)
         self._reported: dict[str, Finding] = {}
         self._failure: Finding | None = None
-        self._estimate = Estimate(0, 0, Forecast(why="not enough data"), Charge())
+        self._estimate = Estimate(0, 0, Forecast(why=NoForecast.NOT_ENOUGH_DATA), Charge())
         self._last_seq = 0
         self._last_t_ns = 0
 
@@ -99,7 +102,7 @@ class Vigil:
             return self._without_estimators(row, self._failure)
         estimate = self._estimate = self._chain.update(row)
         judged = self._conditions.judge(
-            row, estimate, self._board.is_on(TRIP_EXPECTED), not self._steps.is_idle
+            row, estimate, self._board.is_on(_TRIP_EXPECTED), not self._steps.is_idle
         )
         explanation = self._explain(row, estimate, judged)
         if explanation is not None:
@@ -113,7 +116,7 @@ class Vigil:
         self, row: Sample | Gap, estimate: Estimate, judged: tuple[Finding, ...]
     ) -> Explanation | None:
         conditions, first = self._conditions, judged[0]
-        is_lost = first.alarm == NO_DATA and first.holds is True
+        is_lost = first.alarm is _NO_DATA and first.holds is True
         return self._recollection.update(
             row,
             estimate,
@@ -137,7 +140,7 @@ class Vigil:
         return outside + prompts
 
     def _is_switched_off(self, estimate: Estimate) -> bool:
-        return estimate.forecast.why == OUTPUT_IS_OFF and not self._conditions.cut_out.is_sure
+        return estimate.forecast.why is _OUTPUT_OFF and not self._conditions.cut_out.is_sure
 
     def take_card(self, card: JobCard) -> None:
         """Go on with the step, the area and the thickness that a job card names."""
@@ -154,10 +157,10 @@ class Vigil:
 
     def fail(self, words: str) -> None:
         """Go on without estimators and limits, which a bug of ours has broken: with the alarm."""
-        self._failure = Finding(WATCH_FAILED, True, words)
+        self._failure = Finding(AlarmName.WATCH_FAILED, True, words)
 
     def _without_estimators(self, row: Sample | Gap, failure: Finding) -> Verdict:
-        nothing = Forecast(why="program failed")
+        nothing = Forecast(why=NoForecast.PROGRAM_FAILED)
         estimate = self._estimate._replace(seq=row.seq, t_ns=row.t_ns, forecast=nothing)
         events = self._board.update(row, (failure, *self._reported.values()), nothing)
         return Verdict(estimate, tuple(events))
@@ -201,6 +204,6 @@ class Vigil:
 
 def _explained(finding: Finding, explanation: Explanation) -> Finding:
     """A cut-out's finding with what happened first; every other one as it is."""
-    if finding.alarm != TRIPPED or not finding.holds:
+    if finding.alarm is not AlarmName.TRIPPED or not finding.holds:
         return finding
     return finding._replace(message=f"{finding.message}: {explanation.why}")

@@ -5,7 +5,7 @@ from math import sin
 
 from drivers.reading import Mode
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.event import Mark
 from monitor.model.run import GapRow, LimitKind, RunFacts, RunRow, Segment
 from monitor.model.sample import Gap, Sample
@@ -140,7 +140,7 @@ def steady(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
         segment(),
         sample(now_s, amps_at(now_s, None)),
         sample(now_s, amps_at(now_s, None)),
-        estimate(now_s, Forecast(why="no rise"), 0.012, 7.2),
+        estimate(now_s, Forecast(why=NoForecast.NO_RISE), 0.012, 7.2),
         chart=_live(now_s, None, width, glyphs),
     )
     return Moment(view, now_s + 0.1, LOCAL_TIME, glyphs)
@@ -174,7 +174,7 @@ def cut_out(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
         segment(),
         last,
         last,
-        estimate(now_s, Forecast(why="output is off"), 0.21, 0.0),
+        estimate(now_s, Forecast(why=NoForecast.OUTPUT_OFF), 0.21, 0.0),
         alarms=(replace(EXPECTED, state=State.ACKNOWLEDGED), TRIPPED),
         events=(EXPECTED, TRIPPED),
         marks=MARKS,
@@ -191,7 +191,7 @@ def no_data(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
         segment(),
         last,
         sample(lost_s, 8.73),
-        estimate(lost_s, Forecast(why="gap"), 0.09, 8.8),
+        estimate(lost_s, Forecast(why=NoForecast.GAP), 0.09, 8.8),
         alarms=(SILENT,),
         events=(SILENT,),
         gaps=(GapRow(5000, int(lost_s * 1e9), None, 32, "no answer", ""),),
@@ -212,7 +212,7 @@ def limited(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
         segment(),
         last,
         last,
-        estimate(now_s, Forecast(why="no rise"), 0.25, 10.0),
+        estimate(now_s, Forecast(why=NoForecast.NO_RISE), 0.25, 10.0),
         alarms=(held,),
         events=(held,),
         chart=_live(now_s, 480.0, width, glyphs),
@@ -234,7 +234,10 @@ def starting(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
         last,
         last,
         Estimate(
-            40, int(now_s * 1e9), Forecast(why="not enough data"), Charge(0.012, 0.012, 0.012)
+            40,
+            int(now_s * 1e9),
+            Forecast(why=NoForecast.NOT_ENOUGH_DATA),
+            Charge(0.012, 0.012, 0.012),
         ),
         chart=_live(now_s, 1000.0, width, glyphs),
     )
@@ -249,7 +252,7 @@ def review(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
         segment(),
         sample(end_s, 0.0, Mode.CUT_OUT),
         sample(end_s, 0.0, Mode.CUT_OUT),
-        estimate(end_s, Forecast(why="output is off"), 0.21, 0.0),
+        estimate(end_s, Forecast(why=NoForecast.OUTPUT_OFF), 0.21, 0.0),
         events=(EXPECTED, TRIPPED, replace(TRIPPED, change=Change.ACKNOWLEDGED)),
         marks=MARKS,
         gaps=(GapRow(2600, 520_000_000_000, 545_000_000_000, 125, "no answer", ""),),

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from monitor.baths.charge_need import ChargeNeed
 from monitor.model.alarm import Priority, State
 from monitor.model.card import JobCard, Way
-from monitor.model.estimate import Forecast
+from monitor.model.estimate import Forecast, NoForecast
 from monitor.model.event import Mark, Prompt, Status
 from monitor.model.explanation import Cause, Explanation, Happening
 from monitor.model.outcome import Outcome
@@ -124,7 +124,7 @@ def shelved(width: int, glyphs: Glyphs) -> Moment:
         "density-high", 440.0, Priority.MEDIUM, "9.1 A/dm2 on the work; the job allows 8.0 A/dm2"
     )
     last = pictures.sample(500.0, 7.2)
-    estimate = pictures.estimate(500.0, Forecast(why="no rise"), 0.012, 7.2)
+    estimate = pictures.estimate(500.0, Forecast(why=NoForecast.NO_RISE), 0.012, 7.2)
     return changed(
         pictures.steady(width, glyphs),
         alarms=(shelf, dense),

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from drivers.base.inert import inert
 from monitor.model.alarm import Change
-from monitor.text import charge_line, rise_lines
+from monitor.text.causes import charge_line, rise_lines
 from monitor.text.numbers import clock, for_how_long
 from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
 from tui.moment import Moment

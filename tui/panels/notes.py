@@ -2,8 +2,8 @@
 
 from drivers.base.inert import inert
 from monitor.model.alarm import AlarmEvent, Priority
-from monitor.text import RULES, caution, charge_line, rise_lines, what_to_do
 from monitor.text.alarm_states import state_words
+from monitor.text.causes import RULES, caution, charge_line, rise_lines, what_to_do
 from monitor.text.numbers import clock
 from monitor.text.progress import progress_line
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped

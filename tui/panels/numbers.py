@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
+from monitor.model.alarm import AlarmName
 from monitor.model.run import LimitKind
 from monitor.store.columns import Column
-from monitor.text.hold import HOLD_WORD
 from monitor.text.numbers import (
     DASHES,
     ahead,
@@ -15,6 +15,7 @@ from monitor.text.numbers import (
     trip_range,
     volts_text,
 )
+from monitor.text.standing import StateWord
 from tui.font import can_draw, largest, letter, rows_of
 from tui.ink import Ink, Line, beside, fit, fit_all, text_ink
 from tui.moment import Moment
@@ -158,25 +159,25 @@ def _time(moment: Moment) -> Number:
         return Number("the run lasted", length, "", Ink.PLAIN)
     if not at.fresh:
         return Number(f"{what} in", DASHES, "", Ink.PLAIN)
-    if at.word == "CUT OUT":
-        since = [e.t_s for e in view.alarms if e.alarm == "tripped"]
+    if at.word is StateWord.CUT_OUT:
+        since = [e.t_s for e in view.alarms if e.alarm == AlarmName.TRIPPED]
         cooling = clock(moment.now_s - since[-1]) if since else DASHES
         return Number("cooling for", cooling, "", text_ink(at.priority))
-    if at.word == "LIMITED":
-        since = [e.t_s for e in view.alarms if e.alarm == "current-limited"]
+    if at.word is StateWord.LIMITED:
+        since = [e.t_s for e in view.alarms if e.alarm == AlarmName.CURRENT_LIMITED]
         held = clock(moment.now_s - since[-1]) if since else "NOW"
         return Number(
             "at the limit for" if since else "at the limit", held, "", text_ink(at.priority)
         )
-    if at.word == "OFF":
+    if at.word is StateWord.OFF:
         return Number(f"{what} in", DASHES, "", Ink.PLAIN)
-    left_s = moment.hold_left_s if at.word == HOLD_WORD else None
+    left_s = moment.hold_left_s if at.word is StateWord.HOLD else None
     if left_s is not None:
         return Number("hold on for", clock(left_s + 0.999), "", Ink.STRONG)
     forecast = moment.forecast
     if forecast is None or forecast.trip_in_s is None:
         why = None if view.estimate is None else view.estimate.forecast.why
-        if moment.beneath.word == "STEADY":
+        if moment.beneath.word is StateWord.STEADY:
             return Number(f"{what} in sight", "NO", "", Ink.PLAIN)
         return Number(f"{what} in", DASHES, "", Ink.PLAIN, why or "not known")
     value, _, unit = ahead(forecast.trip_in_s).rpartition(" ")

@@ -9,8 +9,9 @@ from drivers.base.inert import inert
 from monitor.alarms.catalogue import BY_NAME
 from monitor.model.alarm import AlarmEvent, Change
 from monitor.model.explanation import Explanation
-from monitor.text import caution
+from monitor.text.causes import caution
 from monitor.text.numbers import clock
+from monitor.text.standing import StateWord
 from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.view import View
@@ -18,6 +19,7 @@ from tui.view import View
 LONGEST = 300
 SAME_NS = 5_000_000_000
 """An alarm and the explanation of the same stop come within so long of one another."""
+STOPPED = (StateWord.CUT_OUT, StateWord.OFF)
 TOLD_FOR_S = 900.0
 """How long a live screen tells of a stop, run seconds."""
 
@@ -49,7 +51,7 @@ def story_at_cursor(moment: Moment, width: int, height: int) -> list[Line]:
 def live_story(moment: Moment, width: int, height: int) -> list[Line]:
     """The latest stop while it is worth a word; nothing while current flows as it should."""
     view = moment.view
-    if view is None or not view.explanations or moment.standing.word not in ("CUT OUT", "OFF"):
+    if view is None or not view.explanations or moment.standing.word not in STOPPED:
         return []
     newest = view.explanations[-1]
     if moment.now_s - newest.t_ns / 1e9 > TOLD_FOR_S:

@@ -13,10 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from drivers.base.clock import Clock
-from monitor.alarms.catalogue import NOTICE_FAILED
-from monitor.alarms.conditions import Finding
-from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.alarm import RANK, AlarmEvent, AlarmName, Change, Priority, State
 from monitor.model.event import Status
+from monitor.model.finding import Finding
 from monitor.model.run import RunRow
 from monitor.recorder.notices.channel import Answer, Channel
 from monitor.recorder.notices.delivery import deliver
@@ -25,7 +24,6 @@ from monitor.recorder.notices.outbox import Outbox
 
 FIRST_WAIT_S = 2.0
 """Seconds before the second try; each further wait is twice as long."""
-URGENCY = {priority: rank for rank, priority in enumerate(Priority)}
 
 Delivers = Callable[[Channel, Notice, float], Answer]
 
@@ -106,12 +104,12 @@ class Notifier:
 
     def take(self, run: RunRow, event: AlarmEvent) -> None:
         """Take one change of an alarm; never waits for a network."""
-        is_urgent = URGENCY[event.priority] <= URGENCY[self._plan.from_priority]
+        is_urgent = RANK[event.priority] <= RANK[self._plan.from_priority]
         begins = event.state is State.UNACKNOWLEDGED and event.change in (
             Change.RAISED,
             Change.UNSHELVED,
         )
-        if not (is_urgent and begins) or event.alarm == NOTICE_FAILED:
+        if not (is_urgent and begins) or event.alarm == AlarmName.NOTICE_FAILED:
             return
         notice = notice_of(run, event)
         for channel in self._plan.channels:
@@ -158,7 +156,9 @@ class Notifier:
             else:
                 return
             words = "; ".join(self._failing.values())
-        self._report(Finding(NOTICE_FAILED, bool(words), words or "notices are delivered again"))
+        self._report(
+            Finding(AlarmName.NOTICE_FAILED, bool(words), words or "notices are delivered again")
+        )
 
     def _tell(self, name: str, answer: Answer | None) -> None:
         """Keep the channel's last success and last failure where screens look."""

@@ -13,10 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from drivers.base.clock import Clock
-from monitor.model.alarm import AlarmEvent, Priority, State
+from monitor.model.alarm import RANK, AlarmEvent, Priority, State
 from monitor.recorder.sound.players import Player, SoundFailed
 
-URGENCY = {priority: rank for rank, priority in enumerate(Priority)}
 SOUNDING = (State.UNACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
 
 
@@ -115,7 +114,7 @@ class Sounder:
     def _worst(self) -> Priority | None:
         with self._lock:
             trial, self._trial = self._trial, False
-            worst = min(self._standing.values(), key=URGENCY.__getitem__, default=None)
+            worst = min(self._standing.values(), key=RANK.__getitem__, default=None)
             return Priority.HIGH if worst is None and trial else worst
 
     def _sound(self, priority: Priority) -> None:

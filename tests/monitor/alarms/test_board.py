@@ -8,20 +8,10 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from monitor.alarms.board import Board, shelved_until_ns
-from monitor.alarms.catalogue import (
-    BY_NAME,
-    DENSITY_HIGH,
-    HOST_PAUSED,
-    KINDS,
-    NO_DATA,
-    NOT_RECORDING,
-    TRIP_EXPECTED,
-    TRIPPED,
-    WRONG_SUPPLY,
-)
-from monitor.alarms.conditions import Finding
-from monitor.model.alarm import AlarmEvent, Change, Priority, State
-from monitor.model.estimate import Forecast
+from monitor.alarms.catalogue import BY_NAME, KINDS
+from monitor.model.alarm import AlarmEvent, AlarmName, Change, Priority, State
+from monitor.model.estimate import Forecast, NoForecast
+from monitor.model.finding import Finding
 from monitor.model.sample import Sample
 
 SOON = Forecast(90.0, 60.0, 150.0, 0.7)
@@ -31,7 +21,9 @@ def row(seq: int, t_s: float) -> Sample:
     return Sample(seq, round(t_s * 1e9), 0, 1000, 9.0, 8.0)
 
 
-def tell(board: Board, t_s: float, alarm: str, holds: bool | None) -> list[tuple[str, Change]]:
+def tell(
+    board: Board, t_s: float, alarm: AlarmName, holds: bool | None
+) -> list[tuple[str, Change]]:
     finding = Finding(alarm, holds, "words")
     events = board.update(row(round(t_s * 5), t_s), (finding,), SOON)
     return [(event.alarm, event.change) for event in events]
@@ -46,84 +38,88 @@ def test_every_alarm_says_what_it_means_and_what_to_do() -> None:
 
 def test_a_condition_shorter_than_the_on_delay_raises_nothing() -> None:
     board = Board()
-    assert tell(board, 0.0, TRIP_EXPECTED, True) == []
-    assert tell(board, 1.0, TRIP_EXPECTED, False) == []
-    assert tell(board, 2.5, TRIP_EXPECTED, True) == []
+    assert tell(board, 0.0, AlarmName.TRIP_EXPECTED, True) == []
+    assert tell(board, 1.0, AlarmName.TRIP_EXPECTED, False) == []
+    assert tell(board, 2.5, AlarmName.TRIP_EXPECTED, True) == []
 
 
 def test_a_condition_that_lasts_raises_once_and_carries_the_forecast() -> None:
     board = Board()
-    tell(board, 0.0, TRIP_EXPECTED, True)
-    events = board.update(row(10, 2.0), (Finding(TRIP_EXPECTED, True, "soon"),), SOON)
+    tell(board, 0.0, AlarmName.TRIP_EXPECTED, True)
+    events = board.update(row(10, 2.0), (Finding(AlarmName.TRIP_EXPECTED, True, "soon"),), SOON)
     assert [event.change for event in events] == [Change.RAISED]
     assert (events[0].trip_in_s, events[0].trip_in_low_s, events[0].trip_in_high_s) == (
         90.0,
         60.0,
         150.0,
     )
-    assert tell(board, 3.0, TRIP_EXPECTED, True) == []
+    assert tell(board, 3.0, AlarmName.TRIP_EXPECTED, True) == []
 
 
 def test_not_knowing_neither_raises_nor_returns() -> None:
     board = Board()
-    tell(board, 0.0, TRIPPED, True)
-    assert board.state(TRIPPED) is State.UNACKNOWLEDGED
-    assert tell(board, 100.0, TRIPPED, None) == []
-    assert board.state(TRIPPED) is State.UNACKNOWLEDGED
+    tell(board, 0.0, AlarmName.TRIPPED, True)
+    assert board.state(AlarmName.TRIPPED) is State.UNACKNOWLEDGED
+    assert tell(board, 100.0, AlarmName.TRIPPED, None) == []
+    assert board.state(AlarmName.TRIPPED) is State.UNACKNOWLEDGED
 
 
 def test_an_acknowledgement_of_an_earlier_occurrence_hits_nothing() -> None:
     board = Board()
-    tell(board, 0.0, NO_DATA, True)
-    tell(board, 1.0, NO_DATA, False)
-    tell(board, 2.0, NO_DATA, True)
-    assert board.acknowledge(NO_DATA, 1, "", 0, 0) is None
-    assert board.state(NO_DATA) is State.UNACKNOWLEDGED
-    event = board.acknowledge(NO_DATA, 2, "Ada", 11, 5)
+    tell(board, 0.0, AlarmName.NO_DATA, True)
+    tell(board, 1.0, AlarmName.NO_DATA, False)
+    tell(board, 2.0, AlarmName.NO_DATA, True)
+    assert board.acknowledge(AlarmName.NO_DATA, 1, "", 0, 0) is None
+    assert board.state(AlarmName.NO_DATA) is State.UNACKNOWLEDGED
+    event = board.acknowledge(AlarmName.NO_DATA, 2, "Ada", 11, 5)
     assert event is not None
     assert (event.change, event.by) == (Change.ACKNOWLEDGED, "Ada")
 
 
 def test_a_milder_occurrence_keeps_its_priority_to_its_end_and_over_a_restart() -> None:
     first = Board()
-    mild = Finding(TRIPPED, True, "cut out or switched off", priority=Priority.HIGH)
+    mild = Finding(AlarmName.TRIPPED, True, "cut out or switched off", priority=Priority.HIGH)
     events = first.update(row(0, 0.0), (mild,), Forecast())
     second = Board()
     second.restore(events)
     for board in (first, second):
-        (gone,) = board.update(row(5, 1.0), (Finding(TRIPPED, False, "on"),), Forecast())
+        (gone,) = board.update(row(5, 1.0), (Finding(AlarmName.TRIPPED, False, "on"),), Forecast())
         assert (events[0].priority, gone.priority) == (Priority.HIGH, Priority.HIGH)
-        (again,) = board.update(row(9, 2.0), (Finding(TRIPPED, True, "cut out"),), Forecast())
+        (again,) = board.update(
+            row(9, 2.0), (Finding(AlarmName.TRIPPED, True, "cut out"),), Forecast()
+        )
         assert again.priority is Priority.CRITICAL
 
 
 def test_a_settled_matter_does_not_wait_for_the_off_delay() -> None:
     board = Board()
     for t_s in (0.0, 2.0):
-        tell(board, t_s, TRIP_EXPECTED, True)
-    gone = Finding(TRIP_EXPECTED, False, "the supply has cut out", at_once=True)
-    events = board.update(row(11, 2.2), (gone,), Forecast(why="output is off"))
+        tell(board, t_s, AlarmName.TRIP_EXPECTED, True)
+    gone = Finding(AlarmName.TRIP_EXPECTED, False, "the supply has cut out", at_once=True)
+    events = board.update(row(11, 2.2), (gone,), Forecast(why=NoForecast.OUTPUT_OFF))
     assert [event.change for event in events] == [Change.RETURNED]
 
 
 def test_a_restored_board_goes_on_where_the_events_ended() -> None:
     first = Board()
-    events = first.update(row(0, 0.0), (Finding(NO_DATA, True, "silence"),), SOON)
+    events = first.update(row(0, 0.0), (Finding(AlarmName.NO_DATA, True, "silence"),), SOON)
     second = Board()
     second.restore(events)
-    assert second.state(NO_DATA) is State.UNACKNOWLEDGED
-    assert second.update(row(1, 1.0), (Finding(NO_DATA, True, "silence"),), SOON) == []
-    assert second.acknowledge(NO_DATA, events[0].occurrence, "", 1, 1) is not None
+    assert second.state(AlarmName.NO_DATA) is State.UNACKNOWLEDGED
+    assert second.update(row(1, 1.0), (Finding(AlarmName.NO_DATA, True, "silence"),), SOON) == []
+    assert second.acknowledge(AlarmName.NO_DATA, events[0].occurrence, "", 1, 1) is not None
 
 
-def shelved(board: Board, t_s: float, alarm: str = TRIP_EXPECTED) -> AlarmEvent | None:
+def shelved(
+    board: Board, t_s: float, alarm: AlarmName = AlarmName.TRIP_EXPECTED
+) -> AlarmEvent | None:
     return board.shelve(alarm, 1, "Ada", round(t_s * 5), round(t_s * 1e9))
 
 
 def expecting() -> Board:
     board = Board()
     for t_s in (0.0, 2.0):
-        tell(board, t_s, TRIP_EXPECTED, True)
+        tell(board, t_s, AlarmName.TRIP_EXPECTED, True)
     return board
 
 
@@ -132,58 +128,67 @@ def test_a_shelved_alarm_that_still_holds_sounds_again_after_ten_minutes() -> No
     event = shelved(board, 3.0)
     assert event is not None
     assert shelved_until_ns(event) == 603 * 10**9
-    assert tell(board, 602.9, TRIP_EXPECTED, True) == []
-    assert board.state(TRIP_EXPECTED) is State.SHELVED
-    assert tell(board, 603.0, TRIP_EXPECTED, None) == [(TRIP_EXPECTED, Change.UNSHELVED)]
-    assert board.state(TRIP_EXPECTED) is State.UNACKNOWLEDGED
-    assert board.acknowledge(TRIP_EXPECTED, 1, "", 0, 0) is None, "it is a new occurrence"
+    assert tell(board, 602.9, AlarmName.TRIP_EXPECTED, True) == []
+    assert board.state(AlarmName.TRIP_EXPECTED) is State.SHELVED
+    assert tell(board, 603.0, AlarmName.TRIP_EXPECTED, None) == [
+        (AlarmName.TRIP_EXPECTED, Change.UNSHELVED)
+    ]
+    assert board.state(AlarmName.TRIP_EXPECTED) is State.UNACKNOWLEDGED
+    assert board.acknowledge(AlarmName.TRIP_EXPECTED, 1, "", 0, 0) is None, "it is a new occurrence"
 
 
 def test_a_shelved_alarm_whose_condition_went_comes_back_normal() -> None:
     board = expecting()
     shelved(board, 3.0)
     for t_s in (4.0, 15.0):
-        assert tell(board, t_s, TRIP_EXPECTED, False) == []
-    assert tell(board, 700.0, TRIP_EXPECTED, False) == [(TRIP_EXPECTED, Change.UNSHELVED)]
-    assert board.state(TRIP_EXPECTED) is State.NORMAL
+        assert tell(board, t_s, AlarmName.TRIP_EXPECTED, False) == []
+    assert tell(board, 700.0, AlarmName.TRIP_EXPECTED, False) == [
+        (AlarmName.TRIP_EXPECTED, Change.UNSHELVED)
+    ]
+    assert board.state(AlarmName.TRIP_EXPECTED) is State.NORMAL
 
 
 def test_a_condition_that_comes_on_the_shelf_sounds_when_it_comes_off() -> None:
     board = expecting()
     shelved(board, 3.0)
     for t_s in (4.0, 15.0):
-        tell(board, t_s, TRIP_EXPECTED, False)
+        tell(board, t_s, AlarmName.TRIP_EXPECTED, False)
     for t_s in (20.0, 23.0):
-        assert tell(board, t_s, TRIP_EXPECTED, True) == []
-    event = board.unshelve(TRIP_EXPECTED, "Ada", 0, 30 * 10**9)
+        assert tell(board, t_s, AlarmName.TRIP_EXPECTED, True) == []
+    event = board.unshelve(AlarmName.TRIP_EXPECTED, "Ada", 0, 30 * 10**9)
     assert event is not None
     assert (event.state, event.by) == (State.UNACKNOWLEDGED, "Ada")
 
 
 def test_a_critical_alarm_cannot_be_shelved() -> None:
     board = Board()
-    tell(board, 0.0, NO_DATA, True)
-    assert shelved(board, 1.0, NO_DATA) is None
-    assert board.state(NO_DATA) is State.UNACKNOWLEDGED
+    tell(board, 0.0, AlarmName.NO_DATA, True)
+    assert shelved(board, 1.0, AlarmName.NO_DATA) is None
+    assert board.state(AlarmName.NO_DATA) is State.UNACKNOWLEDGED
 
 
 def test_a_restart_makes_a_shelf_no_longer() -> None:
     events = []
     first = Board()
     for t_s in (0.0, 2.0):
-        finding = Finding(TRIP_EXPECTED, True, "soon")
+        finding = Finding(AlarmName.TRIP_EXPECTED, True, "soon")
         events += first.update(row(round(5 * t_s), t_s), (finding,), SOON)
     event = shelved(first, 3.0)
     assert event is not None
     second = Board()
     second.restore([*events, event])
-    assert second.state(TRIP_EXPECTED) is State.SHELVED
-    assert tell(second, 603.0, TRIP_EXPECTED, None) == [(TRIP_EXPECTED, Change.UNSHELVED)]
-    assert second.state(TRIP_EXPECTED) is State.UNACKNOWLEDGED
+    assert second.state(AlarmName.TRIP_EXPECTED) is State.SHELVED
+    assert tell(second, 603.0, AlarmName.TRIP_EXPECTED, None) == [
+        (AlarmName.TRIP_EXPECTED, Change.UNSHELVED)
+    ]
+    assert second.state(AlarmName.TRIP_EXPECTED) is State.UNACKNOWLEDGED
 
 
 def both(board: Board, t_s: float, wrong: bool | None, silent: bool | None) -> list[str]:
-    findings = (Finding(WRONG_SUPPLY, wrong, "another"), Finding(NO_DATA, silent, "silence"))
+    findings = (
+        Finding(AlarmName.WRONG_SUPPLY, wrong, "another"),
+        Finding(AlarmName.NO_DATA, silent, "silence"),
+    )
     events = board.update(row(round(5 * t_s), t_s), findings, SOON)
     return [f"{event.alarm} {event.change}" for event in events]
 
@@ -192,9 +197,9 @@ def test_one_cause_makes_one_alarm() -> None:
     board = Board()
     assert both(board, 0.0, True, None) == ["wrong-supply raised"]
     assert both(board, 5.0, True, True) == ["no-data suppressed"]
-    assert board.state(NO_DATA) is State.SUPPRESSED
+    assert board.state(AlarmName.NO_DATA) is State.SUPPRESSED
     assert both(board, 6.0, False, False) == ["wrong-supply returned", "no-data returned"]
-    assert board.state(NO_DATA) is State.NORMAL
+    assert board.state(AlarmName.NO_DATA) is State.NORMAL
 
 
 def test_what_outlives_its_cause_is_raised() -> None:
@@ -208,9 +213,9 @@ def test_an_alarm_that_sounds_already_is_not_hushed_by_a_cause_that_comes_later(
     board = Board()
     both(board, 0.0, None, True)
     both(board, 1.0, True, True)
-    assert board.state(NO_DATA) is State.UNACKNOWLEDGED
+    assert board.state(AlarmName.NO_DATA) is State.UNACKNOWLEDGED
     both(board, 2.0, True, False)
-    assert board.state(NO_DATA) is State.RETURNED_UNACKNOWLEDGED
+    assert board.state(AlarmName.NO_DATA) is State.RETURNED_UNACKNOWLEDGED
     assert both(board, 3.0, True, True) == ["no-data raised"]
 
 
@@ -219,39 +224,44 @@ def test_a_cause_that_is_silenced_hides_no_other_alarm(silenced: State) -> None:
     board = Board()
 
     def findings(silent: bool) -> tuple[Finding, ...]:
-        return (Finding(HOST_PAUSED, True, "paused"), Finding(NO_DATA, silent, "silence"))
+        return (
+            Finding(AlarmName.HOST_PAUSED, True, "paused"),
+            Finding(AlarmName.NO_DATA, silent, "silence"),
+        )
 
     board.update(row(0, 0.0), findings(False), SOON)
     if silenced is State.SHELVED:
-        assert board.shelve(HOST_PAUSED, 1, "Ada", 1, 10**9) is not None
+        assert board.shelve(AlarmName.HOST_PAUSED, 1, "Ada", 1, 10**9) is not None
     else:
-        assert board.keep_out_of_service({HOST_PAUSED: "a laptop"}, 1, 10**9)
+        assert board.keep_out_of_service({AlarmName.HOST_PAUSED: "a laptop"}, 1, 10**9)
     events = board.update(row(10, 2.0), findings(True), SOON)
-    assert [(event.alarm, event.change) for event in events] == [(NO_DATA, Change.RAISED)]
+    assert [(event.alarm, event.change) for event in events] == [(AlarmName.NO_DATA, Change.RAISED)]
 
 
 def test_what_the_settings_name_is_out_of_service_and_nothing_else_and_a_restart_knows() -> None:
     board = Board()
-    events = board.keep_out_of_service({DENSITY_HIGH: "no area known"}, 0, 0)
-    assert [(event.alarm, event.change) for event in events] == [(DENSITY_HIGH, Change.TAKEN_OUT)]
+    events = board.keep_out_of_service({AlarmName.DENSITY_HIGH: "no area known"}, 0, 0)
+    assert [(event.alarm, event.change) for event in events] == [
+        (AlarmName.DENSITY_HIGH, Change.TAKEN_OUT)
+    ]
     assert events[0].message == "out of service: no area known"
-    assert board.keep_out_of_service({DENSITY_HIGH: "no area known"}, 0, 0) == []
+    assert board.keep_out_of_service({AlarmName.DENSITY_HIGH: "no area known"}, 0, 0) == []
     for t_s in (1.0, 10.0, 100.0):
-        assert tell(board, t_s, DENSITY_HIGH, True) == []
+        assert tell(board, t_s, AlarmName.DENSITY_HIGH, True) == []
     again = Board()
     again.restore(events)
-    assert again.state(DENSITY_HIGH) is State.OUT_OF_SERVICE
+    assert again.state(AlarmName.DENSITY_HIGH) is State.OUT_OF_SERVICE
     (back,) = again.keep_out_of_service({}, 600, 120 * 10**9)
-    assert (back.alarm, back.change) == (DENSITY_HIGH, Change.PUT_BACK)
+    assert (back.alarm, back.change) == (AlarmName.DENSITY_HIGH, Change.PUT_BACK)
 
 
 def test_out_of_service_is_told_and_ends_with_a_raise_where_the_condition_holds() -> None:
     board = Board()
-    out = board.take_out_of_service(TRIPPED, "the supply has no output to watch", 0, 0)
+    out = board.take_out_of_service(AlarmName.TRIPPED, "the supply has no output to watch", 0, 0)
     assert out is not None
     assert "has no output" in out.message
-    assert tell(board, 1.0, TRIPPED, True) == []
-    back = board.put_back_into_service(TRIPPED, 10, 2 * 10**9)
+    assert tell(board, 1.0, AlarmName.TRIPPED, True) == []
+    back = board.put_back_into_service(AlarmName.TRIPPED, 10, 2 * 10**9)
     assert back is not None
     assert (back.change, back.state) == (Change.RAISED, State.UNACKNOWLEDGED)
 
@@ -275,7 +285,7 @@ class LatchedAlarm(RuleBasedStateMachine):
     """Random histories of `no-data` against the reference: what went bad after the last
     acknowledgement is sounding."""
 
-    alarm = NO_DATA
+    alarm = AlarmName.NO_DATA
     latched = True
 
     def __init__(self) -> None:
@@ -315,7 +325,7 @@ class LatchedAlarm(RuleBasedStateMachine):
     @rule(is_out=st.booleans())
     def set_in_the_settings(self, is_out: bool) -> None:
         """Out of service it is not heard; back in service only if its condition holds by then."""
-        reasons = {self.alarm: "a reason"} if is_out else {}
+        reasons: dict[str, str] = {self.alarm: "a reason"} if is_out else {}
         events = self.board.keep_out_of_service(reasons, round(self.t_s), round(self.t_s * 1e9))
         self.events += events
         model = self.model
@@ -363,7 +373,7 @@ class LatchedAlarm(RuleBasedStateMachine):
 class PlainAlarm(LatchedAlarm):
     """The same for an alarm that is not latched, and that can be shelved."""
 
-    alarm = NOT_RECORDING
+    alarm = AlarmName.NOT_RECORDING
     latched = False
 
 

@@ -5,24 +5,18 @@ from dataclasses import replace
 import pytest
 
 from drivers.reading import Mode
-from monitor.alarms.catalogue import (
-    CURRENT_LIMITED,
-    NO_DATA,
-    OUTSIDE_VOLTAGE_WINDOW,
-    SHORT,
-    TRIP_EXPECTED,
-    TRIPPED,
-)
-from monitor.alarms.conditions import RAISE_ABOVE, RETURN_BELOW, Conditions, Finding
+from monitor.alarms.conditions import RAISE_ABOVE, RETURN_BELOW, Conditions
 from monitor.analysis.cut_out import DEAD_AMPS, NEAR_LIMIT
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.alarm import AlarmName
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
+from monitor.model.finding import Finding
 from monitor.model.fittings import Fittings, VoltsWindow
 from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Quality, Sample
 from tests.monitor.alarms.rows import sample
 
-NO_RISE = Forecast(why="no rise")
-UNKNOWN = Forecast(why="volts were changed")
+NO_RISE = Forecast(why=NoForecast.NO_RISE)
+UNKNOWN = Forecast(why=NoForecast.VOLTS_CHANGED)
 
 
 def found(
@@ -56,22 +50,26 @@ def test_when_the_supply_cuts_out_is_said_in_few_digits(
     seconds: float, low: float | None, high: float | None, says: str
 ) -> None:
     forecast = Forecast(seconds, low, high, 0.9)
-    told = found(of_kind(), sample(0.0, 9.0, 9.0), forecast)[TRIP_EXPECTED]
+    told = found(of_kind(), sample(0.0, 9.0, 9.0), forecast)[AlarmName.TRIP_EXPECTED]
     assert told.message == f"the supply cuts out at 10 A in about {says}"
     assert told.at_once is False
-    told = found(of_kind(LimitKind.LIMITS), sample(0.0, 9.0, 9.0), forecast)[TRIP_EXPECTED]
+    told = found(of_kind(LimitKind.LIMITS), sample(0.0, 9.0, 9.0), forecast)[
+        AlarmName.TRIP_EXPECTED
+    ]
     assert told.message == f"the supply comes to its limit at 10 A in about {says}"
 
 
 def test_a_warning_that_outlives_its_forecast_says_that_none_is_in_sight() -> None:
-    told = found(of_kind(), sample(0.0, 9.0, 9.5), UNKNOWN, stands=True)[TRIP_EXPECTED]
+    told = found(of_kind(), sample(0.0, 9.0, 9.5), UNKNOWN, stands=True)[AlarmName.TRIP_EXPECTED]
     assert (told.holds, told.message) == (None, "no trip is in sight now")
 
 
 def test_without_a_forecast_a_warning_is_not_taken_back_and_none_is_given() -> None:
-    assert found(of_kind(), sample(0.0, 9.0, 9.5), UNKNOWN)[TRIP_EXPECTED].holds is None
-    assert found(of_kind(), sample(0.0, 9.0, 9.5))[TRIP_EXPECTED].holds is False
-    assert found(of_kind(), sample(0.0, 9.0, 9.5), stands=True)[TRIP_EXPECTED].holds is False
+    assert found(of_kind(), sample(0.0, 9.0, 9.5), UNKNOWN)[AlarmName.TRIP_EXPECTED].holds is None
+    assert found(of_kind(), sample(0.0, 9.0, 9.5))[AlarmName.TRIP_EXPECTED].holds is False
+    assert (
+        found(of_kind(), sample(0.0, 9.0, 9.5), stands=True)[AlarmName.TRIP_EXPECTED].holds is False
+    )
 
 
 @pytest.mark.parametrize(
@@ -84,12 +82,12 @@ def test_without_a_forecast_a_warning_is_not_taken_back_and_none_is_given() -> N
 def test_a_cut_out_says_after_how_many_amps(amps: float, mode: Mode, says: str) -> None:
     conditions = of_kind()
     found(conditions, sample(0.0, 9.0, amps))
-    told = found(conditions, sample(0.2, 0.0, 0.0, mode))[TRIPPED]
+    told = found(conditions, sample(0.2, 0.0, 0.0, mode))[AlarmName.TRIPPED]
     assert (told.holds, told.message, told.priority) == (True, says, None)
 
 
 def test_a_cut_out_that_was_there_before_anything_flowed_says_no_amps() -> None:
-    told = found(of_kind(), sample(0.0, 0.0, 0.0, Mode.CUT_OUT))[TRIPPED]
+    told = found(of_kind(), sample(0.0, 0.0, 0.0, Mode.CUT_OUT))[AlarmName.TRIPPED]
     assert told.message == "the supply cut out (limit 10 A)"
 
 
@@ -99,35 +97,41 @@ def test_a_cut_out_that_was_there_before_anything_flowed_says_no_amps() -> None:
 def test_a_cut_out_ends_the_warning_at_once(amps: float, says: str) -> None:
     conditions = of_kind()
     found(conditions, sample(0.0, 9.0, amps))
-    told = found(conditions, sample(0.2, 0.0, 0.0), stands=True)[TRIP_EXPECTED]
+    told = found(conditions, sample(0.2, 0.0, 0.0), stands=True)[AlarmName.TRIP_EXPECTED]
     assert (told.holds, told.message, told.at_once) == (False, says, True)
-    told = found(conditions, sample(0.4, 0.0, 0.0))[TRIP_EXPECTED]
+    told = found(conditions, sample(0.4, 0.0, 0.0))[AlarmName.TRIP_EXPECTED]
     assert (told.holds, told.message, told.at_once) == (False, "no trip is in sight now", True)
     high = Forecast(60.0, 30.0, 90.0, 0.9)
-    assert found(conditions, sample(0.6, 0.0, 0.0), high)[TRIP_EXPECTED].holds is False
+    assert found(conditions, sample(0.6, 0.0, 0.0), high)[AlarmName.TRIP_EXPECTED].holds is False
 
 
 def test_a_short_is_told_by_the_cut_out_that_it_made() -> None:
     conditions = of_kind()
     found(conditions, sample(0.0, 9.0, 5.0), siemens=0.7)
-    short = found(conditions, sample(0.2, 1.0, 12.0))[SHORT]
+    short = found(conditions, sample(0.2, 1.0, 12.0))[AlarmName.SHORT]
     assert (short.holds, short.at_once) == (True, False)
     told = found(conditions, sample(0.4, 0.0, 0.0))
-    assert told[TRIPPED].holds is True
-    assert told[SHORT] == (SHORT, False, "the supply has cut out on it", True, None)
+    assert told[AlarmName.TRIPPED].holds is True
+    assert told[AlarmName.SHORT] == (
+        AlarmName.SHORT,
+        False,
+        "the supply has cut out on it",
+        True,
+        None,
+    )
 
 
 def test_silence_is_counted_from_the_last_good_reading() -> None:
     conditions = of_kind()
     found(conditions, sample(100.0, 9.0, 5.0))
     gap = Gap(520, 104_900_000_000, 0, "no answer")
-    assert found(conditions, gap)[NO_DATA].holds is None
+    assert found(conditions, gap)[AlarmName.NO_DATA].holds is None
     found(conditions, sample(110.0, 9.0, 5.0))
     gap = Gap(574, 114_900_000_000, 0, "no answer", "bench-1: no answer in 0.5 s")
-    told = found(conditions, gap)[NO_DATA]
+    told = found(conditions, gap)[AlarmName.NO_DATA]
     assert told.holds is None
     assert told.message == "no good reading for 5 s: bench-1: no answer in 0.5 s"
-    told = found(conditions, replace(gap, t_ns=115_000_000_000, detail=""))[NO_DATA]
+    told = found(conditions, replace(gap, t_ns=115_000_000_000, detail=""))[AlarmName.NO_DATA]
     assert (told.holds, told.message) == (True, "no good reading for 5 s: no answer")
 
 
@@ -135,10 +139,10 @@ def test_silence_is_counted_from_the_last_good_reading() -> None:
 def test_half_a_reading_is_silence(missing: str) -> None:
     row = replace(sample(6.0, 9.0, 5.0), quality=Quality.GOOD, **{missing: None})  # type: ignore[arg-type]  # a value of either
     told = found(of_kind(), row)
-    assert list(told) == [NO_DATA]
-    assert told[NO_DATA].message == "no good reading for 0 s: the supply gave no value"
+    assert list(told) == [AlarmName.NO_DATA]
+    assert told[AlarmName.NO_DATA].message == "no good reading for 0 s: the supply gave no value"
     told = found(of_kind(), replace(row, reason="out of range"))
-    assert told[NO_DATA].message == "no good reading for 0 s: out of range"
+    assert told[AlarmName.NO_DATA].message == "no good reading for 0 s: out of range"
 
 
 def test_a_cut_out_counts_as_seen_within_the_silence_that_the_settings_allow() -> None:
@@ -151,28 +155,30 @@ def test_a_cut_out_counts_as_seen_within_the_silence_that_the_settings_allow() -
 def test_edges_of_the_odds() -> None:
     def holds(chance: float, stands: bool) -> bool | None:
         forecast = Forecast(100.0, 50.0, 200.0, chance)
-        return found(of_kind(), sample(0.0, 9.0, 9.0), forecast, stands)[TRIP_EXPECTED].holds
+        return found(of_kind(), sample(0.0, 9.0, 9.0), forecast, stands)[
+            AlarmName.TRIP_EXPECTED
+        ].holds
 
     assert holds(RAISE_ABOVE, stands=False) is False
     assert holds(RETURN_BELOW, stands=True) is False
     at = sample(0.0, 9.0, NEAR_LIMIT * 10.0)
-    assert found(of_kind(), at, UNKNOWN, stands=True)[TRIP_EXPECTED].holds is None
+    assert found(of_kind(), at, UNKNOWN, stands=True)[AlarmName.TRIP_EXPECTED].holds is None
 
 
 def test_what_the_supply_says_of_its_current_is_believed() -> None:
     limits = of_kind(LimitKind.LIMITS)
-    told = found(limits, sample(0.0, 5.0, 9.0, Mode.CONSTANT_CURRENT))[CURRENT_LIMITED]
+    told = found(limits, sample(0.0, 5.0, 9.0, Mode.CONSTANT_CURRENT))[AlarmName.CURRENT_LIMITED]
     assert told.message == "the supply holds 10 A; the volts have fallen to 5.00 V"
     dead = sample(0.2, 5.0, DEAD_AMPS * 10.0, Mode.CONSTANT_CURRENT)
-    assert found(limits, dead)[CURRENT_LIMITED].holds is False
+    assert found(limits, dead)[AlarmName.CURRENT_LIMITED].holds is False
     # It says that it holds the volts: what they and the amps look like then settles nothing.
     found(limits, sample(0.4, 9.0, 9.5, Mode.CONSTANT_VOLTAGE))
     sagging = sample(0.6, 8.0, 10.0, Mode.CONSTANT_VOLTAGE)
-    assert found(limits, sagging)[CURRENT_LIMITED].holds is False
+    assert found(limits, sagging)[AlarmName.CURRENT_LIMITED].holds is False
     # One that trips does not hold, whatever its volts do.
     trips = of_kind()
     found(trips, sample(0.0, 9.0, 9.5))
-    assert found(trips, sample(0.2, 8.0, 10.0))[CURRENT_LIMITED].holds is False
+    assert found(trips, sample(0.2, 8.0, 10.0))[AlarmName.CURRENT_LIMITED].holds is False
 
 
 def test_a_supply_that_holds_is_let_go_only_past_a_dead_band() -> None:
@@ -180,7 +186,7 @@ def test_a_supply_that_holds_is_let_go_only_past_a_dead_band() -> None:
         limits = of_kind(LimitKind.LIMITS)
         found(limits, sample(0.0, 10.0, 9.0))
         return [
-            found(limits, sample(0.2 * (n + 1), volts, amps))[CURRENT_LIMITED].holds
+            found(limits, sample(0.2 * (n + 1), volts, amps))[AlarmName.CURRENT_LIMITED].holds
             for n, (volts, amps) in enumerate(rows)
         ]
 
@@ -195,16 +201,16 @@ def test_a_supply_that_holds_is_let_go_only_past_a_dead_band() -> None:
 def test_what_was_held_is_forgotten_once_the_supply_tells_its_mode() -> None:
     limits = of_kind(LimitKind.LIMITS)
     found(limits, sample(0.0, 10.0, 9.0))
-    assert found(limits, sample(0.2, 9.6, 9.9))[CURRENT_LIMITED].holds is True
+    assert found(limits, sample(0.2, 9.6, 9.9))[AlarmName.CURRENT_LIMITED].holds is True
     # It says that it holds the volts: they are the operator's, who has turned them down.
     found(limits, sample(0.4, 8.0, 7.0, Mode.CONSTANT_VOLTAGE))
     found(limits, sample(0.6, 8.0, 7.0, Mode.CONSTANT_VOLTAGE))
-    assert found(limits, sample(0.8, 8.0, 9.9))[CURRENT_LIMITED].holds is False
+    assert found(limits, sample(0.8, 8.0, 9.9))[AlarmName.CURRENT_LIMITED].holds is False
 
 
 def test_nothing_was_held_before_the_first_sample() -> None:
     limits = of_kind(LimitKind.LIMITS)
-    assert found(limits, sample(0.0, 9.84, 9.7))[CURRENT_LIMITED].holds is False
+    assert found(limits, sample(0.0, 9.84, 9.7))[AlarmName.CURRENT_LIMITED].holds is False
 
 
 def test_silence_from_before_the_polls_went_on_is_not_counted() -> None:
@@ -212,12 +218,12 @@ def test_silence_from_before_the_polls_went_on_is_not_counted() -> None:
     found(conditions, sample(0.0, 9.0, 5.0))
     conditions.go_on(100.0)
     gap = Gap(520, 104_000_000_000, 0, "no answer")
-    told = found(conditions, gap)[NO_DATA]
+    told = found(conditions, gap)[AlarmName.NO_DATA]
     assert (told.holds, told.message) == (None, "no good reading for 4 s: no answer")
 
 
 def test_another_card_brings_its_own_window() -> None:
     conditions = of_kind()
-    assert found(conditions, sample(0.0, 5.0, 5.0))[OUTSIDE_VOLTAGE_WINDOW].holds is True
+    assert found(conditions, sample(0.0, 5.0, 5.0))[AlarmName.OUTSIDE_VOLTAGE_WINDOW].holds is True
     conditions.refit(Fittings(window=VoltsWindow(4.0, 8.0)))
-    assert found(conditions, sample(0.2, 5.0, 5.0))[OUTSIDE_VOLTAGE_WINDOW].holds is False
+    assert found(conditions, sample(0.2, 5.0, 5.0))[AlarmName.OUTSIDE_VOLTAGE_WINDOW].holds is False

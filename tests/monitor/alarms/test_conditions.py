@@ -3,16 +3,15 @@
 from dataclasses import replace
 
 from drivers.reading import Mode
-from monitor.alarms.catalogue import CURRENT_LIMITED, NO_DATA, TRIP_EXPECTED, TRIPPED
 from monitor.alarms.conditions import Conditions
 from monitor.analysis.cut_out import CutOut
-from monitor.model.alarm import Priority
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.alarm import AlarmName, Priority
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Quality, Sample
 from tests.monitor.alarms.rows import sample
 
-NO_RISE = Forecast(why="no rise")
+NO_RISE = Forecast(why=NoForecast.NO_RISE)
 
 
 def judge(
@@ -31,70 +30,70 @@ def trips(limit_amps: float = 10.0) -> Conditions:
 
 def test_a_dead_output_after_a_peak_at_the_limit_is_a_cut_out() -> None:
     conditions = trips()
-    assert judge(conditions, sample(0.0, 9.0, 9.9))[TRIPPED] is False
-    assert judge(conditions, sample(0.2, 0.1, 0.0))[TRIPPED] is True
-    assert judge(conditions, sample(60.0, 0.1, 0.0))[TRIPPED] is True
-    assert judge(conditions, sample(61.0, 6.0, 5.0))[TRIPPED] is False
+    assert judge(conditions, sample(0.0, 9.0, 9.9))[AlarmName.TRIPPED] is False
+    assert judge(conditions, sample(0.2, 0.1, 0.0))[AlarmName.TRIPPED] is True
+    assert judge(conditions, sample(60.0, 0.1, 0.0))[AlarmName.TRIPPED] is True
+    assert judge(conditions, sample(61.0, 6.0, 5.0))[AlarmName.TRIPPED] is False
 
 
 def test_a_dead_output_far_from_the_limit_is_the_operator_switching_off() -> None:
     conditions = trips()
     judge(conditions, sample(0.0, 9.0, 5.0))
-    assert judge(conditions, sample(0.2, 0.1, 0.0))[TRIPPED] is False
+    assert judge(conditions, sample(0.2, 0.1, 0.0))[AlarmName.TRIPPED] is False
 
 
 def test_a_dead_output_while_a_trip_is_expected_is_a_cut_out() -> None:
     conditions = trips()
     judge(conditions, sample(0.0, 9.0, 8.5))
-    assert judge(conditions, sample(0.2, 0.0, 0.0), stands=True)[TRIPPED] is True
+    assert judge(conditions, sample(0.2, 0.0, 0.0), stands=True)[AlarmName.TRIPPED] is True
 
 
 def test_a_swab_lifted_off_at_full_volts_is_no_cut_out() -> None:
     conditions = trips()
     judge(conditions, sample(0.0, 9.0, 9.8))
-    assert judge(conditions, sample(0.2, 9.0, 0.0))[TRIPPED] is False
+    assert judge(conditions, sample(0.2, 9.0, 0.0))[AlarmName.TRIPPED] is False
 
 
 def test_the_supplys_own_word_for_a_cut_out_is_believed() -> None:
     conditions = trips()
     judge(conditions, sample(0.0, 9.0, 5.0))
-    assert judge(conditions, sample(0.2, 0.0, 0.0, Mode.CUT_OUT))[TRIPPED] is True
+    assert judge(conditions, sample(0.2, 0.0, 0.0, Mode.CUT_OUT))[AlarmName.TRIPPED] is True
 
 
 def test_a_supply_that_limits_shows_falling_volts_at_its_amps() -> None:
     conditions = Conditions(10.0, LimitKind.LIMITS, 5.0)
-    assert judge(conditions, sample(0.0, 9.0, 9.5))[CURRENT_LIMITED] is False
-    assert judge(conditions, sample(1.0, 8.6, 9.99))[CURRENT_LIMITED] is True
-    assert judge(conditions, sample(2.0, 9.0, 9.5))[CURRENT_LIMITED] is False
+    assert judge(conditions, sample(0.0, 9.0, 9.5))[AlarmName.CURRENT_LIMITED] is False
+    assert judge(conditions, sample(1.0, 8.6, 9.99))[AlarmName.CURRENT_LIMITED] is True
+    assert judge(conditions, sample(2.0, 9.0, 9.5))[AlarmName.CURRENT_LIMITED] is False
     # No current at all after that is the operator: such a supply does not cut out.
-    assert judge(conditions, sample(3.0, 0.0, 0.0))[TRIPPED] is False
+    assert judge(conditions, sample(3.0, 0.0, 0.0))[AlarmName.TRIPPED] is False
 
 
 def test_constant_current_by_the_supplys_own_word_is_limited() -> None:
     conditions = trips()
     found = judge(conditions, sample(0.0, 5.0, 9.0, Mode.CONSTANT_CURRENT))
-    assert found[CURRENT_LIMITED] is True
+    assert found[AlarmName.CURRENT_LIMITED] is True
 
 
 def test_silence_makes_every_other_alarm_unknown() -> None:
     conditions = trips()
     judge(conditions, sample(0.0, 9.0, 5.0))
-    assert judge(conditions, Gap(1, 1_000_000_000, 0, "no answer")) == {NO_DATA: None}
-    assert judge(conditions, Gap(25, 5_000_000_000, 0, "no answer")) == {NO_DATA: True}
-    assert judge(conditions, sample(6.0, 9.0, 5.0))[NO_DATA] is False
+    assert judge(conditions, Gap(1, 1_000_000_000, 0, "no answer")) == {AlarmName.NO_DATA: None}
+    assert judge(conditions, Gap(25, 5_000_000_000, 0, "no answer")) == {AlarmName.NO_DATA: True}
+    assert judge(conditions, sample(6.0, 9.0, 5.0))[AlarmName.NO_DATA] is False
 
 
 def test_values_in_doubt_count_as_silence() -> None:
     conditions = trips()
     judge(conditions, sample(0.0, 9.0, 5.0))
     doubtful = replace(sample(5.2, 9.0, 99.0), quality=Quality.SUSPECT, reason="out of range")
-    assert judge(conditions, doubtful) == {NO_DATA: True}
+    assert judge(conditions, doubtful) == {AlarmName.NO_DATA: True}
 
 
 def test_a_supply_that_never_answers_is_missed_from_the_runs_start() -> None:
     conditions = trips()
-    assert judge(conditions, Gap(0, 0, 0, "port missing")) == {NO_DATA: None}
-    assert judge(conditions, Gap(25, 5_000_000_000, 0, "port missing")) == {NO_DATA: True}
+    assert judge(conditions, Gap(0, 0, 0, "port missing")) == {AlarmName.NO_DATA: None}
+    assert judge(conditions, Gap(25, 5_000_000_000, 0, "port missing")) == {AlarmName.NO_DATA: True}
 
 
 def test_even_odds_raise_and_one_in_five_returns() -> None:
@@ -102,7 +101,7 @@ def test_even_odds_raise_and_one_in_five_returns() -> None:
 
     def expected(chance: float, stands: bool) -> bool | None:
         forecast = Forecast(100.0, 50.0, 200.0, chance)
-        return judge(conditions, sample(0.0, 9.0, 9.0), forecast, stands)[TRIP_EXPECTED]
+        return judge(conditions, sample(0.0, 9.0, 9.0), forecast, stands)[AlarmName.TRIP_EXPECTED]
 
     assert expected(0.51, stands=False) is True
     assert expected(0.49, stands=False) is False
@@ -112,10 +111,10 @@ def test_even_odds_raise_and_one_in_five_returns() -> None:
 
 def test_a_warning_outlives_a_missing_forecast_only_near_the_limit() -> None:
     conditions = trips()
-    unknown = Forecast(why="volts were changed")
+    unknown = Forecast(why=NoForecast.VOLTS_CHANGED)
     near, far = sample(0.0, 9.0, 9.5), sample(0.2, 6.0, 6.0)
-    assert judge(conditions, near, unknown, stands=True)[TRIP_EXPECTED] is None
-    assert judge(conditions, far, unknown, stands=True)[TRIP_EXPECTED] is False
+    assert judge(conditions, near, unknown, stands=True)[AlarmName.TRIP_EXPECTED] is None
+    assert judge(conditions, far, unknown, stands=True)[AlarmName.TRIP_EXPECTED] is False
 
 
 def test_an_output_that_may_have_cut_out_is_told_so_and_is_milder() -> None:
@@ -123,9 +122,9 @@ def test_an_output_that_may_have_cut_out_is_told_so_and_is_milder() -> None:
     judge(conditions, sample(0.0, 9.0, 9.4))
     row = sample(0.2, 0.0, 0.0)
     found = {f.alarm: f for f in conditions.judge(row, Estimate(1, 0, NO_RISE, Charge()), False)}
-    assert found[TRIPPED].holds
-    assert found[TRIPPED].priority is Priority.HIGH
-    assert found[TRIPPED].message == "the output went off near the limit of 10 A"
+    assert found[AlarmName.TRIPPED].holds
+    assert found[AlarmName.TRIPPED].priority is Priority.HIGH
+    assert found[AlarmName.TRIPPED].message == "the output went off near the limit of 10 A"
     assert conditions.cut_out is CutOut.POSSIBLE
 
 
@@ -134,4 +133,4 @@ def test_switched_off_where_the_strips_end_asks_for_it_is_no_alarm() -> None:
     judge(conditions, sample(0.0, 9.0, 9.4))
     estimate = Estimate(1, 0, NO_RISE, Charge())
     found = conditions.judge(sample(0.2, 0.0, 0.0), estimate, False, is_off_awaited=True)
-    assert {f.alarm: f.holds for f in found}[TRIPPED] is False
+    assert {f.alarm: f.holds for f in found}[AlarmName.TRIPPED] is False

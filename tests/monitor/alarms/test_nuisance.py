@@ -11,14 +11,7 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from drivers.reading import Mode
-from monitor.alarms.catalogue import (
-    CURRENT_LIMITED,
-    DENSITY_HIGH,
-    NO_DATA,
-    OUTSIDE_VOLTAGE_WINDOW,
-    OVERHEATING,
-)
-from monitor.model.alarm import AlarmEvent, Change
+from monitor.model.alarm import AlarmEvent, AlarmName, Change
 from monitor.model.fittings import Conductor, Fittings, Job, VoltsWindow
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
@@ -71,10 +64,10 @@ def at_the_current_limit(seed: int) -> Iterator[tuple[Volts, Amps]]:
 
 
 AT_A_LIMIT: list[tuple[str, Callable[[int], Iterator[tuple[Volts, Amps]]], LimitKind]] = [
-    (DENSITY_HIGH, at_the_density, LimitKind.TRIPS),
-    (OUTSIDE_VOLTAGE_WINDOW, at_the_window, LimitKind.TRIPS),
-    (OVERHEATING, at_the_heat, LimitKind.TRIPS),
-    (CURRENT_LIMITED, at_the_current_limit, LimitKind.LIMITS),
+    (AlarmName.DENSITY_HIGH, at_the_density, LimitKind.TRIPS),
+    (AlarmName.OUTSIDE_VOLTAGE_WINDOW, at_the_window, LimitKind.TRIPS),
+    (AlarmName.OVERHEATING, at_the_heat, LimitKind.TRIPS),
+    (AlarmName.CURRENT_LIMITED, at_the_current_limit, LimitKind.LIMITS),
 ]
 
 
@@ -97,7 +90,7 @@ def test_an_hour_of_noise_at_a_limit_is_one_alarm_at_the_most(
 
 @pytest.mark.parametrize(
     ("alarm", "volts", "amps", "delay_s"),
-    [(DENSITY_HIGH, 9.0, 5.5, 5.0), (OUTSIDE_VOLTAGE_WINDOW, 12.6, 4.0, 10.0)],
+    [(AlarmName.DENSITY_HIGH, 9.0, 5.5, 5.0), (AlarmName.OUTSIDE_VOLTAGE_WINDOW, 12.6, 4.0, 10.0)],
 )
 def test_a_real_excursion_is_told_within_its_delay_and_one_poll(
     alarm: str, volts: Volts, amps: Amps, delay_s: float
@@ -139,5 +132,5 @@ def test_a_supply_that_dies_is_one_more_alarm_whatever_else_is_watched(amps: Amp
     for seq in range(400, 1000):
         t_ns = round(seq * 0.5e9)
         events += watch.update(Gap(seq, t_ns, t_ns, "no answer")).events
-    assert [(event.alarm, event.change) for event in events] == [(NO_DATA, Change.RAISED)]
-    assert (DENSITY_HIGH in stood) is (amps > 5.0)
+    assert [(event.alarm, event.change) for event in events] == [(AlarmName.NO_DATA, Change.RAISED)]
+    assert (AlarmName.DENSITY_HIGH in stood) is (amps > 5.0)

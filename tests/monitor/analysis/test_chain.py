@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from drivers.reading import Mode
 from monitor.analysis.chain import Chain
-from monitor.model.estimate import Estimate, Forecast
+from monitor.model.estimate import Estimate, Forecast, NoForecast
 from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Quality, Sample
 from tests.monitor.analysis.traces import E0_VOLTS, Made, flat, gap, rising, sample
@@ -172,7 +172,7 @@ def test_an_output_that_is_off_is_said_to_be(volts: float, amps: float, mode: Mo
     rows = [sample(n, n * 0.5, 9.0, 15.0) for n in range(200)]
     rows += [sample(n, n * 0.5, volts, amps, mode=mode) for n in range(200, 220)]
     estimate = run(list(rows))[-1]
-    assert estimate.forecast == Forecast(why="output is off")
+    assert estimate.forecast == Forecast(why=NoForecast.OUTPUT_OFF)
     assert estimate.siemens is None
 
 

@@ -15,7 +15,7 @@ from monitor.export.html_report import run_report
 from monitor.model.alarm import Priority
 from monitor.model.card import JobCard, Way
 from monitor.model.entry import Entry, Kind
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.event import Mark, Prompt, SettingChange
 from monitor.model.outcome import Outcome
 from monitor.model.sample import Quality
@@ -52,7 +52,7 @@ def estimate(seq: int) -> Estimate:
     return Estimate(
         seq,
         seq * 200_000_000,
-        Forecast(why="no rise"),
+        Forecast(why=NoForecast.NO_RISE),
         charge,
         siemens=1.3,
         siemens_at_start=1.1,

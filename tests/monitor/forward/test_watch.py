@@ -5,11 +5,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alarms.catalogue import BY_NAME, FORWARD_BEHIND
+from monitor.alarms.catalogue import BY_NAME
 from monitor.base.errors import WrongUse
 from monitor.forward.lock import ForwarderLock
 from monitor.forward.starting import forward_log_path
 from monitor.forward.watch import BEHIND_S, GONE_S, Forwarded, ForwardWatch
+from monitor.model.alarm import AlarmName
 from monitor.store.forward_ledger import ForwardLedger
 from tests.monitor.forward.bench import GONE, PLAN, MemorySink, a_forwarder, fill, store_with
 from tests.monitor.store.bench import HandClock, a_store
@@ -61,7 +62,7 @@ class Bench:
         self.clock.pass_s(after_s)
         found = self.watch.look()
         assert found is not None
-        assert found.alarm == FORWARD_BEHIND
+        assert found.alarm == AlarmName.FORWARD_BEHIND
         return found.holds, found.message
 
 
@@ -77,7 +78,7 @@ def forwarder(bench: Bench) -> Iterator[None]:
 
 
 def test_it_is_told_softly_and_says_that_nothing_is_lost() -> None:
-    kind = BY_NAME[FORWARD_BEHIND]
+    kind = BY_NAME[AlarmName.FORWARD_BEHIND]
     assert (kind.priority.value, kind.latched) == ("low", False)
     assert "kept here" in kind.meaning
 

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alarms.catalogue import BY_NAME, OUTSIDE_VOLTAGE_WINDOW
+from monitor.alarms.catalogue import BY_NAME
 from monitor.commands.main import run
+from monitor.model.alarm import AlarmName
 from monitor.model.card import JobCard
 from monitor.model.fittings import Fittings, Job, VoltsWindow
 from monitor.model.run import RunFacts
@@ -55,9 +56,9 @@ def test_replay_goes_by_the_cards_that_came_while_it_was_recorded(
     window = [
         (one["change"], round(one["t_s"]))
         for one in told
-        if one.get("alarm") == OUTSIDE_VOLTAGE_WINDOW
+        if one.get("alarm") == AlarmName.OUTSIDE_VOLTAGE_WINDOW
     ]
-    kind = BY_NAME[OUTSIDE_VOLTAGE_WINDOW]
+    kind = BY_NAME[AlarmName.OUTSIDE_VOLTAGE_WINDOW]
     assert window == [("raised", kind.on_delay_s), ("returned", 30 + kind.off_delay_s)]
 
 

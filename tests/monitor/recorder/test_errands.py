@@ -3,16 +3,15 @@
 import pytest
 
 from drivers.base.clock import SystemClock
-from monitor.alarms.catalogue import NOT_RECORDING
-from monitor.alarms.conditions import Finding
-from monitor.model.alarm import AlarmEvent, Change
+from monitor.model.alarm import AlarmEvent, AlarmName, Change
 from monitor.model.card import JobCard
 from monitor.model.card_text import card_as_text
 from monitor.model.event import Mark, SettingChange
+from monitor.model.finding import Finding
 from monitor.model.request import Request, RequestKind
-from monitor.model.run import RunFacts, RunRow, Segment
+from monitor.model.run import EndReason, RunFacts, RunRow, Segment
 from monitor.model.sample import Sample
-from monitor.recorder.errands import BY_OPERATOR, Errands
+from monitor.recorder.errands import Errands
 from monitor.recorder.taking_up import TakenUp
 from monitor.recorder.wall_clock import WallClockWatch
 from monitor.recorder.watched import Watched
@@ -65,7 +64,7 @@ class Desk:
 
     def raise_alarm(self, run: int) -> None:
         self.benches[run].station.ask(
-            lambda vigil: vigil.report(Finding(NOT_RECORDING, True, "the disk is full"))
+            lambda vigil: vigil.report(Finding(AlarmName.NOT_RECORDING, True, "the disk is full"))
         )
         self.benches[run].poll()
 
@@ -84,15 +83,15 @@ def test_an_alarm_is_changed_in_the_run_that_was_meant(
 ) -> None:
     desk.raise_alarm(1)
     desk.raise_alarm(2)
-    assert desk.ask(2, kind, f"{NOT_RECORDING}#1") == "taken"
+    assert desk.ask(2, kind, f"{AlarmName.NOT_RECORDING}#1") == "taken"
     ((run, event),) = desk.events
     assert (run, event.change, event.by) == (2, change, "Ada")
 
 
 def test_a_shelf_is_left_before_its_time(desk: Desk) -> None:
     desk.raise_alarm(1)
-    desk.ask(1, RequestKind.SHELVE, f"{NOT_RECORDING}#1")
-    desk.ask(1, RequestKind.UNSHELVE, f"{NOT_RECORDING}#1")
+    desk.ask(1, RequestKind.SHELVE, f"{AlarmName.NOT_RECORDING}#1")
+    desk.ask(1, RequestKind.UNSHELVE, f"{AlarmName.NOT_RECORDING}#1")
     assert [event.change for _, event in desk.events] == [Change.SHELVED, Change.UNSHELVED]
 
 
@@ -146,7 +145,7 @@ def test_the_recorder_ends_with_the_last_run_that_is_ended(desk: Desk) -> None:
     assert desk.ask(1, RequestKind.END_RUN) == "ended"
     assert desk.ended == []
     desk.ask(2, RequestKind.END_RUN)
-    assert desk.ended == [BY_OPERATOR]
+    assert desk.ended == [EndReason.BY_OPERATOR]
 
 
 def test_who_heard_the_sound_is_told(desk: Desk) -> None:
@@ -158,7 +157,7 @@ def test_a_reported_alarm_is_part_of_the_next_row(desk: Desk) -> None:
     desk.raise_alarm(1)
     bench = desk.benches[1]
     assert isinstance(bench.rows[-1], Sample)
-    assert [event.alarm for event in bench.verdicts[-1].events] == [NOT_RECORDING]
+    assert [event.alarm for event in bench.verdicts[-1].events] == [AlarmName.NOT_RECORDING]
 
 
 def test_the_next_step_of_the_strip_is_taken_between_two_rows(desk: Desk) -> None:

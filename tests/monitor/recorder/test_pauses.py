@@ -7,7 +7,7 @@ import pytest
 from drivers.errors import (
     NoAnswer,
 )
-from monitor.alarms.catalogue import HOST_PAUSED, NO_DATA, WATCH_FAILED
+from monitor.model.alarm import AlarmName
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.pause import PauseWatch
 from tests.monitor.recorder.clocks import HandClock
@@ -39,10 +39,10 @@ def test_a_pause_of_the_machine_is_a_gap_of_its_own_with_the_link_opened_anew(
     told = [(event.alarm, event.change.value) for event in events]
     # One cause, one alarm: that there were no data meanwhile is explained by the pause.
     assert told == [
-        (HOST_PAUSED, "raised"),
-        (NO_DATA, "suppressed"),
-        (HOST_PAUSED, "returned"),
-        (NO_DATA, "returned"),
+        (AlarmName.HOST_PAUSED, "raised"),
+        (AlarmName.NO_DATA, "suppressed"),
+        (AlarmName.HOST_PAUSED, "returned"),
+        (AlarmName.NO_DATA, "returned"),
     ]
 
 
@@ -54,8 +54,8 @@ def test_a_supply_that_is_mute_after_a_pause_is_no_data(bench: Bench) -> None:
     bench.poll(2)
     last = bench.verdicts[-1].events
     assert [(event.alarm, event.change.value) for event in last] == [
-        (HOST_PAUSED, "returned"),
-        (NO_DATA, "raised"),
+        (AlarmName.HOST_PAUSED, "returned"),
+        (AlarmName.NO_DATA, "raised"),
     ]
 
 
@@ -94,7 +94,9 @@ def test_a_bug_of_ours_is_an_alarm_with_its_traceback_and_polls_go_on_being_writ
     assert "ZeroDivisionError: of ours" in gaps[0].detail
     assert "def broken" in gaps[0].detail or "in broken" in gaps[0].detail
     events = [event for verdict in bench.verdicts for event in verdict.events]
-    assert [(event.alarm, event.change.value) for event in events] == [(WATCH_FAILED, "raised")]
+    assert [(event.alarm, event.change.value) for event in events] == [
+        (AlarmName.WATCH_FAILED, "raised")
+    ]
     assert "ZeroDivisionError" in events[0].message
     assert not bench.driver.is_open
 

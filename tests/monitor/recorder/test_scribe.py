@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from drivers.base.clock import SystemClock
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.event import Status
 from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
@@ -42,7 +42,7 @@ class Writing:
         for _ in range(count):
             t_ns = self.seq * 200_000_000
             row = Sample(self.seq, t_ns, t_ns, 900, 9.0, 5.0 + self.seq % 7)
-            estimate = Estimate(self.seq, t_ns, Forecast(why="no rise"), Charge())
+            estimate = Estimate(self.seq, t_ns, Forecast(why=NoForecast.NO_RISE), Charge())
             self.scribe.note(self.run, row, Verdict(estimate))
             self.seq += 1
 

@@ -20,8 +20,7 @@ from drivers.errors import (
     WrongSupply,
 )
 from drivers.reading import Identity, Reading
-from monitor.alarms.catalogue import NO_DATA
-from monitor.model.alarm import State
+from monitor.model.alarm import AlarmName, State
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.recorder.pause import PauseWatch
 from monitor.recorder.schedule import Schedule
@@ -153,8 +152,8 @@ def test_silence_raises_no_data_and_an_answer_returns_it(bench: Bench) -> None:
     bench.poll()
     events = [event for verdict in bench.verdicts for event in verdict.events]
     assert [(event.alarm, event.change.value) for event in events] == [
-        (NO_DATA, "raised"),
-        (NO_DATA, "returned"),
+        (AlarmName.NO_DATA, "raised"),
+        (AlarmName.NO_DATA, "returned"),
     ]
     assert 5.0 <= events[0].t_s <= 5.4
 
@@ -182,14 +181,14 @@ def test_whatever_keeps_readings_from_coming_is_no_data_in_time(
     bench.driver.opens = lambda: failure("in a test")
     bench.poll(60)
     (raised,) = [event for verdict in bench.verdicts for event in verdict.events]
-    assert (raised.alarm, raised.state) == (NO_DATA, State.UNACKNOWLEDGED)
+    assert (raised.alarm, raised.state) == (AlarmName.NO_DATA, State.UNACKNOWLEDGED)
     # Five seconds, three polls at the least, and one poll more to find it out.
     assert raised.t_s - last_good_s <= 5.0 + 2 * FACTS.poll_s
     bench.driver.answers = lambda: GOOD
     bench.driver.opens = lambda: Identity("sim", "1")
     bench.poll(80)
     back = [event for verdict in bench.verdicts for event in verdict.events][-1]
-    assert (back.alarm, back.state) == (NO_DATA, State.RETURNED_UNACKNOWLEDGED)
+    assert (back.alarm, back.state) == (AlarmName.NO_DATA, State.RETURNED_UNACKNOWLEDGED)
 
 
 def test_an_hour_of_slow_answers_keeps_the_rhythm_and_a_stall_is_never_made_up() -> None:

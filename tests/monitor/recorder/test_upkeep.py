@@ -11,8 +11,8 @@ from typing import cast
 
 import pytest
 
-from monitor.alarms.conditions import Finding
 from monitor.model.event import Status
+from monitor.model.finding import Finding
 from monitor.recorder.heartbeat import Heartbeat, HeartbeatPlan
 from monitor.recorder.scribe import Scribe
 from monitor.recorder.service import ServiceLine

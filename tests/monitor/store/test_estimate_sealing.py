@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.model.estimate import Charge, Estimate, Forecast, Heat
+from monitor.model.estimate import Charge, Estimate, Forecast, Heat, NoForecast
 from monitor.model.event import Mark, Prompt
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
@@ -39,7 +39,7 @@ estimates = st.builds(
     Estimate,
     seq=st.integers(0, 2**40),
     t_ns=st.integers(0, 2**60),
-    forecast=st.builds(Forecast, maybe, maybe, maybe, maybe, st.sampled_from([None, "no rise"])),
+    forecast=st.builds(Forecast, maybe, maybe, maybe, maybe, st.sampled_from([None, *NoForecast])),
     charge=st.builds(Charge, *[st.floats(0, 1e5)] * 4),
     siemens=maybe,
     siemens_at_start=maybe,
@@ -67,7 +67,7 @@ def small_chunks(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sealing, "KEPT_ROWS", 100)
 
 
-def estimate(seq: int, why: str | None = "no rise") -> Estimate:
+def estimate(seq: int, why: NoForecast | None = NoForecast.NO_RISE) -> Estimate:
     charge = Charge(seq / 1000, seq / 1000, seq / 1000, 0.99)
     return Estimate(seq, seq * SECOND_NS, Forecast(why=why), charge, siemens=0.8 + seq / 3000)
 
@@ -79,7 +79,7 @@ def at_1_hz(count: int) -> list[Entry]:
         sample = replace(a_sample(seq), t_ns=seq * SECOND_NS, utc_ns=BEGAN_UTC_NS + seq * SECOND_NS)
         entries += [
             (1, sample),
-            (1, estimate(seq, "volts were changed" if seq == 203 else "no rise")),
+            (1, estimate(seq, NoForecast.VOLTS_CHANGED if seq == 203 else NoForecast.NO_RISE)),
         ]
         if seq == HAPPENS_AT:
             entries.append((1, replace(an_event(seq), t_ns=seq * SECOND_NS)))
@@ -102,7 +102,7 @@ def seqs(path: Path, from_s: float | None = None, to_s: float | None = None) -> 
 
 def stored(seq: int) -> Estimate:
     """What a store makes of an estimate of `at_1_hz`."""
-    why = "volts were changed" if seq == 203 else "no rise"
+    why = NoForecast.VOLTS_CHANGED if seq == 203 else NoForecast.NO_RISE
     return estimate_of(estimate_cells(1, estimate(seq, why))[1:])
 
 
@@ -195,7 +195,7 @@ def test_estimates_that_were_tampered_with_are_found(path: Path) -> None:
     record(path, at_1_hz(100))
     stranger = sqlite3.connect(path)
     stranger.execute("DROP TRIGGER estimate_chunks_are_not_changed")
-    other = packed([estimate_cells(1, estimate(seq, "gap"))[1:] for seq in range(20)])
+    other = packed([estimate_cells(1, estimate(seq, NoForecast.GAP))[1:] for seq in range(20)])
     stranger.execute("UPDATE estimate_chunks SET rows = 20, packed = ?", (other,))
     stranger.execute(
         "CREATE TRIGGER estimate_chunks_are_not_changed BEFORE UPDATE ON estimate_chunks\n"

@@ -1,5 +1,8 @@
 """How alarms stand, in words: nothing is fine while nothing is known, and a shelf counts down."""
 
+import pytest
+
+from monitor.alarms.catalogue import OF_THE_RECORDER
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
 from monitor.text.alarm_states import STATES, state_words
 
@@ -16,8 +19,9 @@ def test_while_data_are_missing_the_other_alarms_are_unknown_and_not_fine() -> N
     assert words == "UNKNOWN now, was acknowledged"
 
 
-def test_what_the_recorder_knows_of_itself_stays_known() -> None:
-    full, silence = event("not-recording"), event("no-data")
+@pytest.mark.parametrize("alarm", OF_THE_RECORDER)
+def test_what_the_recorder_knows_of_itself_stays_known(alarm: str) -> None:
+    full, silence = event(alarm), event("no-data")
     assert state_words(full, (full, silence), 5.0) == "not acknowledged"
     assert state_words(silence, (full, silence), 5.0) == "not acknowledged"
 

@@ -5,22 +5,20 @@ import pytest
 from drivers.reading import Mode
 from monitor.alarms.catalogue import KINDS
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
-from monitor.model.estimate import Charge, Estimate, Forecast
+from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
-from monitor.text import (
+from monitor.text.causes import caution, charge_line, rise_lines, what_to_do
+from monitor.text.numbers import about, clock, figure, percent, trip_range
+from monitor.text.standing import (
     Situation,
     Standing,
-    caution,
-    charge_line,
+    StateWord,
     next_to_acknowledge,
-    rise_lines,
     stale_after_s,
     standing,
     trip_sentence,
-    what_to_do,
 )
-from monitor.text.numbers import about, clock, figure, percent, trip_range
 
 FACTS = RunFacts("bench-1", "scpi:tcp://127.0.0.1:5025", limit_amps=10.0)
 LIMITS = RunFacts(
@@ -28,6 +26,12 @@ LIMITS = RunFacts(
 )
 SOON = Forecast(118.0, 80.0, 190.0, chance_within_horizon=0.51)
 LATER = Forecast(480.0, 300.0, 900.0, chance_within_horizon=0.02)
+NOT_ENOUGH_DATA = Forecast(why=NoForecast.NOT_ENOUGH_DATA)
+NO_RISE = Forecast(why=NoForecast.NO_RISE)
+GAP = Forecast(why=NoForecast.GAP)
+VOLTS_CHANGED = Forecast(why=NoForecast.VOLTS_CHANGED)
+OUTPUT_OFF = Forecast(why=NoForecast.OUTPUT_OFF)
+CURRENT_HELD = Forecast(why=NoForecast.CURRENT_HELD)
 FAR = Forecast(5000.0, 3000.0, None, chance_within_horizon=0.0)
 
 
@@ -96,9 +100,17 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
         Priority.CRITICAL,
     ),
     (at(sample()), "STARTING - not enough data yet", None),
-    (at(sample(), Forecast(why="not enough data")), "STARTING - not enough data yet", None),
-    (at(sample(), Forecast(why="no rise")), "STEADY - no trip in sight", None),
-    (at(sample(), Forecast(why="no rise"), facts=LIMITS), "STEADY - no limit in sight", None),
+    (
+        at(sample(), NOT_ENOUGH_DATA),
+        "STARTING - not enough data yet",
+        None,
+    ),
+    (at(sample(), NO_RISE), "STEADY - no trip in sight", None),
+    (
+        at(sample(), NO_RISE, facts=LIMITS),
+        "STEADY - no limit in sight",
+        None,
+    ),
     (at(sample(), FAR), "STEADY - no trip within 40 min", None),
     (at(sample(), LATER), "RISING - trip in about 8 min (5 to 15)", None),
     (at(sample(), SOON, RISING), "RISING - trip in about 2 min (1 to 4)", Priority.HIGH),
@@ -108,17 +120,17 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
         Priority.HIGH,
     ),
     (
-        at(sample(), Forecast(why="volts were changed")),
+        at(sample(), VOLTS_CHANGED),
         "LEARNING - volts were changed; a forecast needs a little more",
         None,
     ),
     (
-        at(sample(), Forecast(why="gap")),
+        at(sample(), GAP),
         "LEARNING - data came back; a forecast needs a little more",
         None,
     ),
     (
-        at(sample(310.0, 0.0, Mode.CUT_OUT), Forecast(why="output is off"), RISING, TRIPPED),
+        at(sample(310.0, 0.0, Mode.CUT_OUT), OUTPUT_OFF, RISING, TRIPPED),
         "CUT OUT - let it cool, 3:40 so far",
         Priority.CRITICAL,
     ),
@@ -129,17 +141,17 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
     ),
     (at(sample(amps=0.0, mode=Mode.CUT_OUT)), "CUT OUT - let it cool", Priority.CRITICAL),
     (
-        at(sample(amps=10.0, mode=Mode.CONSTANT_CURRENT), Forecast(why="no rise"), HELD),
+        at(sample(amps=10.0, mode=Mode.CONSTANT_CURRENT), NO_RISE, HELD),
         "LIMITED - the supply is holding 10.0 A",
         Priority.MEDIUM,
     ),
     (
-        at(sample(amps=10.0), Forecast(why="supply is holding the current"), facts=LIMITS),
+        at(sample(amps=10.0), CURRENT_HELD, facts=LIMITS),
         "LIMITED - the supply is holding 10.0 A",
         None,
     ),
     (at(sample(amps=0.0, mode=Mode.OUTPUT_OFF)), "OFF - output is off", None),
-    (at(sample(amps=0.0), Forecast(why="output is off")), "OFF - output is off", None),
+    (at(sample(amps=0.0), OUTPUT_OFF), "OFF - output is off", None),
     (at(gap(), SOON, silent_s=6.2), "NO DATA for 6 s: no answer", Priority.CRITICAL),
     (at(gap(), SOON, silent_s=95.0), "NO DATA for 1:35: no answer", Priority.CRITICAL),
     (at(gap(), silent_s=None), "NO DATA - no answer", Priority.CRITICAL),
@@ -165,7 +177,7 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
         "RECORDER STOPPED - nothing new for 14 s",
         Priority.CRITICAL,
     ),
-    (at(sample(), Forecast(why="no rise"), BACK), "STEADY - no trip in sight", None),
+    (at(sample(), NO_RISE, BACK), "STEADY - no trip in sight", None),
     (
         at(sample(), SOON, event("overheating", Priority.CRITICAL)),
         "TOO HOT - overheating says so",
@@ -177,12 +189,12 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
         Priority.HIGH,
     ),
     (
-        at(sample(), Forecast(why="no rise"), event("disk-low", Priority.LOW)),
+        at(sample(), NO_RISE, event("disk-low", Priority.LOW)),
         "STEADY - no trip in sight",
         None,
     ),
     (
-        at(sample(), Forecast(why="no rise"), event("density-high", Priority.MEDIUM)),
+        at(sample(), NO_RISE, event("density-high", Priority.MEDIUM)),
         "STEADY - no trip in sight",
         Priority.MEDIUM,
     ),
@@ -352,7 +364,7 @@ def test_a_missing_poll_never_reads_as_full_coverage() -> None:
 def test_a_forecast_without_a_far_end_says_or_more() -> None:
     assert trip_sentence(Forecast(118.0, 80.0, None)) == "trip in about 2 min (1 or more)"
     assert trip_sentence(Forecast(118.0)) == "trip in about 2 min"
-    assert trip_sentence(Forecast(why="no rise")) == "no trip in sight"
+    assert trip_sentence(NO_RISE) == "no trip in sight"
 
 
 @pytest.mark.parametrize("seconds", [0.0, 9.9, 10.0, 89.9, 90.0, 179.0, 180.0, 3599.0, 3600.0, 9e5])
@@ -378,4 +390,4 @@ def test_the_count_of_seconds_does_not_round_up() -> None:
 
 
 def test_a_standing_is_normal_until_it_has_a_priority() -> None:
-    assert not Standing("STEADY", "no trip in sight").abnormal
+    assert not Standing(StateWord.STEADY, "no trip in sight").abnormal

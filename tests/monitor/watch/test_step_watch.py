@@ -2,17 +2,17 @@
 
 import pytest
 
-from monitor.alarms.catalogue import BY_NAME, DENSITY_HIGH, OUTSIDE_VOLTAGE_WINDOW
-from monitor.model.alarm import Change
+from monitor.alarms.catalogue import BY_NAME
+from monitor.model.alarm import AlarmName, Change
 from monitor.model.card import JobCard
 from monitor.model.estimate import Charge, Estimate, Forecast, Heat
-from monitor.model.event import Prompt
+from monitor.model.event import Prompt, PromptName
 from monitor.model.fittings import Fittings, Job
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap
 from monitor.model.step import JobStep
 from monitor.text.prompts import TO_DO, WORDS
-from monitor.watch.step_watch import OUTSIDE, StepWatch
+from monitor.watch.step_watch import StepWatch
 from monitor.watch.vigil import Vigil
 from tests.monitor.analysis.traces import sample
 
@@ -37,7 +37,7 @@ def watched(
 
 def test_a_step_that_takes_too_long_is_told_once() -> None:
     (told,) = watched(StepWatch(STRIP, 10.0), 600)
-    assert (told.prompt, told.t_s) == (OUTSIDE, 121.0)
+    assert (told.prompt, told.t_s) == (PromptName.OUTSIDE_STEP_WINDOW, 121.0)
     assert told.message == "the strip has had current for 2 min; its window is 1 to 2 min"
 
 
@@ -73,8 +73,8 @@ def test_what_is_not_known_or_has_no_window_is_not_told() -> None:
 
 
 def test_the_prompt_has_its_words() -> None:
-    assert OUTSIDE in WORDS
-    assert "press x" in TO_DO[OUTSIDE]
+    assert PromptName.OUTSIDE_STEP_WINDOW in WORDS
+    assert "press x" in TO_DO[PromptName.OUTSIDE_STEP_WINDOW]
 
 
 CLEAN = JobStep("clean", (4.0, 8.0), (0.0, 2.0))
@@ -82,7 +82,11 @@ CLEAN = JobStep("clean", (4.0, 8.0), (0.0, 2.0))
 
 @pytest.mark.parametrize(
     ("step", "alarms"),
-    [("strip", {OUTSIDE_VOLTAGE_WINDOW}), ("clean", {DENSITY_HIGH}), ("rinse", set())],
+    [
+        ("strip", {AlarmName.OUTSIDE_VOLTAGE_WINDOW}),
+        ("clean", {AlarmName.DENSITY_HIGH}),
+        ("rinse", set()),
+    ],
 )
 def test_volts_and_density_are_judged_by_the_step_in_force(step: str, alarms: set[str]) -> None:
     # 5 V and 5 A on 1.6 dm2, 3.1 A/dm2: too few volts for a strip, too dense for this cleaning.
@@ -111,9 +115,9 @@ def test_another_card_ends_what_the_step_before_it_raised() -> None:
         changes += [
             (event.change, event.t_s)
             for event in vigil.update(sample(n, float(n), 5.0, 5.0)).events
-            if event.alarm == OUTSIDE_VOLTAGE_WINDOW
+            if event.alarm == AlarmName.OUTSIDE_VOLTAGE_WINDOW
         ]
-    window = BY_NAME[OUTSIDE_VOLTAGE_WINDOW]
+    window = BY_NAME[AlarmName.OUTSIDE_VOLTAGE_WINDOW]
     assert changes == [
         (Change.RAISED, window.on_delay_s),
         (Change.RETURNED, 30.0 + window.off_delay_s),

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.alarms.conditions import Finding
 from monitor.base.secret import Secret
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
 from monitor.model.event import Status
+from monitor.model.finding import Finding
 from monitor.model.run import RunFacts, RunRow
 from monitor.recorder.notices.channel import Answer, Channel, ChannelKind
 from monitor.recorder.notices.notice import Notice, notice_of
