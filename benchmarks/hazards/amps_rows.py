@@ -1,0 +1,573 @@
+"""Rows A1 to A14: more amps than the bath draws, or fewer."""
+
+from benchmarks.hazards import names
+from benchmarks.hazards.bench import Bench
+from benchmarks.hazards.draw import Draw
+from benchmarks.hazards.names import (
+    AMPS_JUMPED,
+    CURRENT_LIMITED,
+    LIMIT_WRONG,
+    NO_CURRENT,
+    OUTSIDE_WINDOW,
+    SHORT,
+    TRIP_EXPECTED,
+    TRIPPED,
+    VOLTS_LOW,
+)
+from benchmarks.hazards.played import Played, Settings
+from benchmarks.hazards.row import Must, MustNot, Row
+from benchmarks.hazards.supply import AtLimit
+
+WINDOW = (VOLTS_LOW, OUTSIDE_WINDOW)
+OFF = "Output OFF."
+
+
+def short_at_switch_on(draw: Draw) -> Played:
+    """A dead short before the output comes on; the supply holds its current on it."""
+    stated = draw.random.choice(("trips", "limits"))
+    bench = Bench(draw, AtLimit.HOLDS, Settings(draw.limit_amps, stated))
+    bench.run(draw.between(2.0, 6.0))
+    short_volts = draw.between(0.5, 2.0)
+    bench.cell.lead_ohms = 0.3 * short_volts / draw.limit_amps
+    bench.touch(draw.limit_amps, short_volts)
+    bench.switch(True)
+    half_amps = 0.5 * draw.limit_amps
+    while bench.supply.amps < half_amps:
+        bench.run(0.02)
+    bench.mark()
+    bench.run(20.0)
+    return bench.end()
+
+
+def short_pulls_volts_down(draw: Draw) -> Played:
+    """The supply holds its current on a touch; the volts stand at 2.5 to 4 V."""
+    stated = draw.random.choice(("trips", "limits"))
+    bench = Bench(draw, AtLimit.HOLDS, Settings(draw.limit_amps, stated))
+    is_there_before = draw.random.random() < 0.5
+    if not is_there_before:
+        bench.strip()
+    else:
+        bench.run(draw.between(2.0, 6.0))
+    bench.cell.lead_ohms = min(bench.cell.lead_ohms, 0.5 / draw.limit_amps)
+    bench.touch(draw.limit_amps, draw.between(2.6, 3.9))
+    if is_there_before:
+        bench.switch(True)
+        while bench.supply.amps < 0.2 * draw.limit_amps:
+            bench.run(0.02)
+    bench.mark()
+    bench.run(20.0)
+    return bench.end()
+
+
+def short_cuts_out(draw: Draw) -> Played:
+    """Metal touches metal in mid-run; the supply cuts out on it."""
+    draw.trip_delay_s = _seen_s(draw)
+    bench = Bench(draw)
+    bench.strip()
+    bench.mark()
+    bench.touch(draw.between(1.2, 1.55) * draw.limit_amps, draw.between(0.5, 2.0))
+    bench.run(30.0)
+    return bench.end()
+
+
+def short_clears(draw: Draw) -> Played:
+    """A short of some seconds on a supply that holds; then all is as it was."""
+    bench = Bench(draw, AtLimit.HOLDS)
+    bench.strip()
+    bench.mark()
+    bench.touch(draw.limit_amps, draw.between(0.5, 1.8))
+    bench.run(max(draw.between(3.0, 8.0), 3.0 * draw.poll_s))
+    bench.cell.touch_siemens = 0.0
+    bench.stir()
+    while bench.supply.is_holding:
+        bench.run(0.02)
+    bench.mark("clear")
+    bench.run(40.0)
+    return bench.end()
+
+
+def _seen_s(draw: Draw) -> float:
+    """A trip's delay in which at least one whole reading shows the amps."""
+    slow_s = draw.meter_update_s + 4.0 * draw.meter_filter_s + 4.0 * draw.meter_skew_s
+    return draw.between(1.1, 1.8) * draw.poll_s + slow_s
+
+
+def touch(draw: Draw) -> Played:
+    """A strand of wire bridges part and counter-electrode; the amps stay far under the limit."""
+    times = draw.between(1.3, 2.0)
+    draw.take_share(0.25, 0.88 / times)
+    bench = Bench(draw)
+    bench.strip()
+    bench.mark()
+    bench.touch(times * draw.amps)
+    bench.run(30.0)
+    return bench.end()
+
+
+def touch_near_limit(draw: Draw) -> Played:
+    """The same, and the amps come to 96 to 99 % of the limit."""
+    times = draw.between(1.35, 2.0)
+    reached = draw.between(0.965, 0.985)
+    draw.amps = reached * draw.limit_amps / times
+    bench = Bench(draw)
+    bench.strip()
+    bench.mark()
+    bench.touch(times * draw.amps)
+    bench.run(30.0)
+    return bench.end()
+
+
+def touch_cuts_out(draw: Draw) -> Played:
+    """The same, and the supply cuts out after at least one reading showed the jump."""
+    times = draw.between(1.4, 2.0)
+    draw.amps = draw.between(1.05, 1.3) * draw.limit_amps / times
+    draw.trip_delay_s = _seen_s(draw)
+    bench = Bench(draw)
+    bench.strip(draw.between(60.0, 150.0))
+    bench.mark()
+    bench.touch(times * draw.amps)
+    bench.run(30.0)
+    return bench.end()
+
+
+def touch_cuts_out_unseen(draw: Draw) -> Played:
+    """The same; the cut-out comes so soon that no reading shows the jump."""
+    draw.rate_hz = min(draw.rate_hz, 2.0)
+    draw.meter_update_s = 0.02
+    draw.meter_filter_s = draw.meter_skew_s = 0.0
+    draw.trip_delay_s = 0.06
+    times = draw.between(1.4, 2.0)
+    draw.amps = draw.between(1.05, 1.3) * draw.limit_amps / times
+    bench = Bench(draw)
+    bench.strip(draw.between(60.0, 150.0))
+    polls = len(bench.played.readings)
+    while len(bench.played.readings) == polls:
+        bench.run(0.02)
+    bench.run(0.1)
+    bench.mark()
+    bench.touch(times * draw.amps)
+    bench.run(30.0)
+    return bench.end()
+
+
+def hung_in(draw: Draw) -> Played:
+    """A further part is hung in while current flows."""
+    parts = draw.random.choice((1, 2, 3))
+    draw.take_share(0.25, 0.85 * parts / (parts + 1.0))
+    bench = Bench(draw, parts=parts)
+    bench.strip()
+    bench.mark()
+    bench.cell.clips.append(draw.between(1.0, 1.1))
+    bench.run(30.0)
+    return bench.end()
+
+
+def touch_of_short(draw: Draw) -> Played:
+    """A touch that makes the amps 2.5 times and more, with the volts as set."""
+    times = draw.between(2.5, 3.2)
+    draw.amps = draw.between(0.7, 0.9) * draw.limit_amps / times
+    bench = Bench(draw)
+    bench.strip()
+    bench.mark()
+    bench.touch(times * draw.amps)
+    bench.run(8.0)
+    return bench.end()
+
+
+def limit_wrong(draw: Draw) -> Played:
+    """The settings name a limit under the amps that flow."""
+    settings = Settings(draw.amps / draw.between(1.15, 3.5))
+    bench = Bench(draw, settings=settings)
+    bench.run(3.0)
+    bench.switch(True)
+    while bench.supply.volts < 0.98 * draw.volts:
+        bench.run(0.02)
+    bench.mark()
+    bench.run(90.0)
+    return bench.end()
+
+
+def holds_against_settings(draw: Draw) -> Played:
+    """The conductance rises into the limit of a supply that holds; the settings say it trips."""
+    return _held(draw, "trips", draw.limit_amps)
+
+
+def holds_below_stated(draw: Draw) -> Played:
+    """The supply's own current knob stands below the limit in the settings."""
+    stated = draw.random.choice(("trips", "limits"))
+    return _held(draw, stated, draw.limit_amps / draw.between(0.55, 0.9))
+
+
+def _held(draw: Draw, stated: str, limit_amps: float) -> Played:
+    draw.poll_at_most(5.0)
+    draw.take_share(0.8, 0.9)
+    bench = Bench(draw, AtLimit.HOLDS, Settings(limit_amps, stated))
+    bench.strip(draw.between(40.0, 90.0))
+    cell, per_s = bench.cell, draw.between(0.1, 0.3) / 60.0
+    start = bench.t_s
+
+    def grow(_: float) -> None:
+        cell.growth = 1.0 + per_s * (bench.t_s - start)
+
+    while not bench.supply.is_holding:
+        bench.run(0.25, grow)
+    bench.mark()
+    bench.run(120.0, grow)
+    bench.mark("end")
+    return bench.end()
+
+
+def restarts(draw: Draw) -> Played:
+    """The bath draws more than the limit at the set volts; the supply restarts of itself."""
+    draw.poll_at_most(5.0)
+    draw.take_share(0.8, 0.9)
+    bench = Bench(draw)
+    bench.supply.protection.comes_back_s = draw.between(3.0, 8.0)
+    bench.strip(draw.between(60.0, 90.0))
+    cell, per_s = bench.cell, draw.between(0.06, 0.15) / 60.0
+    start = bench.t_s
+
+    def grow(_: float) -> None:
+        cell.growth = 1.0 + per_s * (bench.t_s - start)
+
+    while not bench.supply.has_cut_out:
+        bench.run(0.25, grow)
+    cell.growth *= 1.03
+    bench.mark()
+    bench.run(150.0)
+    return bench.end()
+
+
+def open_circuit(draw: Draw) -> Played:
+    """A clip falls off; the volts stand."""
+    bench = Bench(draw)
+    bench.settings.way = draw.random.choice(("", "tank"))
+    bench.strip()
+    bench.mark()
+    bench.cell.clips = [0.0]
+    bench.run(60.0)
+    bench.mark("end")
+    return bench.end()
+
+
+def swab_lifted(draw: Draw) -> Played:
+    """Swab work: strokes with short lifts, then the swab is put down with the output on."""
+    draw.poll_at_most(5.0)
+    bench = Bench(draw)
+    bench.settings.way = "swab"
+    bench.run(3.0)
+    bench.cell.level = 0.0
+    bench.switch(True)
+    bench.run(draw.between(2.0, 4.0))
+    strokes(bench, draw.between(50.0, 90.0))
+    bench.mark()
+    bench.cell.level = 0.0
+    bench.stir()
+    bench.run(150.0)
+    bench.mark("end")
+    return bench.end()
+
+
+def strokes(bench: Bench, seconds: float) -> None:
+    """Swab strokes: contact of some seconds, the wetted area never quite the same, short lifts."""
+    end_s = bench.t_s + seconds
+    while bench.t_s < end_s:
+        bench.cell.level = bench.draw.between(0.75, 1.0)
+        bench.stir()
+        bench.run(bench.draw.between(1.0, 5.0))
+        if bench.draw.random.random() < 0.4:
+            bench.cell.level = 0.0
+            bench.stir()
+            bench.run(bench.draw.between(0.2, 1.5))
+
+
+def level_falls(draw: Draw) -> Played:
+    """The level sinks (or a clip corrodes): a third and more of the amps within ten minutes."""
+    draw.poll_at_most(2.0)
+    draw.take_share(0.4, 0.7)
+    bench = Bench(draw)
+    bench.settings.way = "tank"
+    bench.strip(draw.between(60.0, 120.0))
+    cell, start, seconds = bench.cell, bench.t_s, draw.between(150.0, 500.0)
+    lowest = draw.between(0.4, 0.55)
+
+    def fall(_: float) -> None:
+        cell.level = 1.0 - (1.0 - lowest) * min((bench.t_s - start) / seconds, 1.0)
+
+    while cell.level > 0.665:
+        bench.run(0.25, fall)
+    bench.mark()
+    bench.run(120.0, fall)
+    return bench.end()
+
+
+def part_comes_off(draw: Draw) -> Played:
+    """One of several parts drops from its clip, or is unhooked."""
+    parts = draw.random.choice((2, 3, 4, 5))
+    bench = Bench(draw, parts=parts)
+    bench.strip()
+    bench.mark()
+    bench.cell.clips[0] = 0.0
+    bench.run(60.0)
+    return bench.end()
+
+
+def unlike_the_job(draw: Draw) -> Played:
+    """At switch-on the amps are far outside the step's density for the part's area."""
+    low, high = 2.0, 8.0
+    density = draw.random.choice((draw.between(11.0, 20.0), draw.between(0.5, 1.2)))
+    settings = Settings(
+        draw.limit_amps, way="tank", area_dm2=draw.amps / density, density=(low, high)
+    )
+    bench = Bench(draw, settings=settings)
+    bench.strip(draw.soft_start_s + 1.5)
+    bench.mark()
+    bench.run(30.0)
+    return bench.end()
+
+
+def unlike_history(draw: Draw) -> Played:
+    """At switch-on the amps are far from those of like jobs."""
+    times = draw.random.choice((draw.between(1.4, 2.0), draw.between(0.4, 0.65)))
+    usual = draw.amps / times
+    settings = Settings(draw.limit_amps, way="tank", usual_amps=(0.9 * usual, usual, 1.1 * usual))
+    bench = Bench(draw, settings=settings)
+    bench.strip(draw.soft_start_s + 1.5)
+    bench.mark()
+    bench.run(30.0)
+    return bench.end()
+
+
+NO_SLOW_RISE = MustNot(says="slow rise")
+NO_WINDOW = MustNot(WINDOW)
+NOT_BACK = MustNot(says="back into the window|volts back")
+JUMP = "jump|touch"
+
+AMPS_ROWS = (
+    Row(
+        "A1",
+        "short already there at switch-on",
+        short_at_switch_on,
+        (Must((SHORT,), 2.0, within_samples=1.0, priority="critical", action=OFF),),
+        (NO_WINDOW, NOT_BACK),
+    ),
+    Row(
+        "A2",
+        "short, supply holds its current, volts pulled to 2.5 to 4 V",
+        short_pulls_volts_down,
+        (Must((SHORT, CURRENT_LIMITED), 5.0, within_samples=1.0, priority="medium", action=OFF),),
+        (NO_WINDOW, NOT_BACK),
+    ),
+    Row(
+        "A3",
+        "short in mid-run that cuts out",
+        short_cuts_out,
+        (
+            Must((SHORT,), 0.3, within_samples=2.0, priority="critical", action=OFF),
+            Must((TRIPPED,), 5.0, within_samples=3.0, priority="critical", action=OFF),
+        ),
+        (MustNot((TRIPPED,), at_most=1), NO_SLOW_RISE, NO_WINDOW),
+    ),
+    Row(
+        "A4",
+        "short clears",
+        short_clears,
+        (
+            Must((SHORT,), 0.5, within_samples=2.0, priority="critical", action=OFF),
+            Must((SHORT,), 2.0, "returned", within_samples=1.0, after="clear"),
+        ),
+        (
+            MustNot((CURRENT_LIMITED, *WINDOW), after="clear"),
+            MustNot((TRIPPED,)),
+            MustNot(says="below its current limit"),
+        ),
+    ),
+    Row(
+        "A5",
+        "amps stand 1.15 to 3.5 times over the limit in the settings",
+        limit_wrong,
+        (
+            Must(
+                (LIMIT_WRONG,),
+                5.0,
+                within_samples=1.0,
+                not_before_s=-5.0,
+                priority="medium",
+                action="Check the limit in the settings.",
+            ),
+        ),
+        (
+            MustNot(says="no trip (in sight|expected)|trip in", delay_s=6.0),
+            MustNot((TRIP_EXPECTED, SHORT)),
+        ),
+        quiet_before=False,
+    ),
+    Row(
+        "A6",
+        "supply holds its current, the settings say that it trips",
+        holds_against_settings,
+        (
+            Must(("LIMITED",), 15.0, "state", within_samples=1.0),
+            Must((names.CHECK_SETTING,), 15.0, "prompt", within_samples=1.0, says="limits"),
+            Must((CURRENT_LIMITED,), 15.0, within_samples=1.0),
+            Must((TRIP_EXPECTED,), 20.0, "gone"),
+        ),
+        (
+            MustNot(says="trip in about", delay_s=17.0),
+            MustNot((names.CHECK_SETTING,), at_most=1),
+            MustNot((TRIPPED, SHORT)),
+        ),
+        quiet_before=False,
+    ),
+    Row(
+        "A7",
+        "supply's own current knob below the limit in the settings",
+        holds_below_stated,
+        (
+            Must(("LIMITED",), 15.0, "state", within_samples=1.0, says="hold"),
+            Must((CURRENT_LIMITED,), 15.0, within_samples=1.0),
+            Must((TRIP_EXPECTED,), 20.0, "gone"),
+        ),
+        (MustNot(says="trip in about", delay_s=17.0), MustNot((TRIPPED, SHORT))),
+        quiet_before=False,
+    ),
+    Row(
+        "A8",
+        "supply that restarts by itself and cuts out again",
+        restarts,
+        (
+            Must((TRIPPED,), 1.0, within_samples=2.0, priority="critical", action=OFF),
+            Must((), 60.0, "", says="keeps cutting out"),
+        ),
+        (MustNot((TRIPPED,), at_most=1), MustNot(says="slow rise", delay_s=12.0)),
+        quiet_before=False,
+    ),
+    Row(
+        "A9",
+        "clip falls off, part lifted out, lead broken",
+        open_circuit,
+        (Must((NO_CURRENT,), 10.0, within_samples=1.0, priority="medium", action="Output OFF"),),
+        (
+            MustNot(says="no trip (in sight|expected)", delay_s=12.0, until="end"),
+            MustNot(("OFF", "check-wetting", TRIPPED, "strip-looks-finished")),
+        ),
+    ),
+    Row(
+        "A10",
+        "swab lifted",
+        swab_lifted,
+        (
+            Must(("LIFTED",), 8.0, "state", within_samples=2.0),
+            Must((names.OUTPUT_STILL_ON,), 130.0, "prompt", not_before_s=110.0, within_samples=1.0),
+        ),
+        (MustNot((NO_CURRENT, TRIPPED, SHORT, "no-data", AMPS_JUMPED), after=""),),
+    ),
+    Row(
+        "A11",
+        "amps fall by a third and more within ten minutes, no end told",
+        level_falls,
+        (
+            Must(
+                (names.LOOK, "strip-looks-finished"),
+                60.0,
+                "prompt",
+                not_before_s=-60.0,
+                says=r"\d+ ?%",
+            ),
+        ),
+        (MustNot((TRIPPED, SHORT, "connection-resistance")),),
+    ),
+    Row(
+        "A12",
+        "one of several parts comes off",
+        part_comes_off,
+        (
+            Must(
+                (names.RESISTANCE_JUMPED,),
+                10.0,
+                "prompt",
+                within_samples=1.0,
+                says="resistance jumped",
+            ),
+        ),
+        (MustNot(("connection-resistance", TRIPPED)),),
+    ),
+    Row(
+        "A13",
+        "amps at switch-on far outside the density for the area",
+        unlike_the_job,
+        (
+            Must(
+                (names.AMPS_UNEXPECTED,),
+                10.0,
+                "prompt",
+                within_samples=2.0,
+                not_before_s=-5.0,
+                says=r"expects .* reads",
+            ),
+        ),
+        (MustNot((names.AMPS_UNEXPECTED,), at_most=1),),
+        quiet_before=False,
+    ),
+    Row(
+        "A13h",
+        "amps at switch-on far from those of like jobs",
+        unlike_history,
+        (
+            Must(
+                (names.AMPS_UNEXPECTED,),
+                10.0,
+                "prompt",
+                within_samples=2.0,
+                not_before_s=-5.0,
+                says=r"expects .* reads",
+            ),
+        ),
+        quiet_before=False,
+    ),
+    Row(
+        "A14",
+        "touch: amps jump by 1.3 to 2 times, far under the limit",
+        touch,
+        (Must((AMPS_JUMPED,), 0.5, within_samples=2.0, priority="medium", action=OFF),),
+        (NO_SLOW_RISE, MustNot((TRIPPED, SHORT))),
+    ),
+    Row(
+        "A14n",
+        "touch: amps jump past 95 % of the limit",
+        touch_near_limit,
+        (Must((AMPS_JUMPED,), 0.5, within_samples=2.0, priority="high", action=OFF),),
+        (NO_SLOW_RISE, MustNot((TRIPPED,))),
+    ),
+    Row(
+        "A14c",
+        "touch that cuts out, seen by a reading",
+        touch_cuts_out,
+        (
+            Must((TRIPPED,), 5.0, within_samples=2.0, priority="critical", action=OFF),
+            Must((), 8.0, "explanation", within_samples=2.0, says=JUMP),
+        ),
+        (NO_SLOW_RISE,),
+    ),
+    Row(
+        "A14u",
+        "touch that cuts out between two polls",
+        touch_cuts_out_unseen,
+        (Must((TRIPPED, names.OFF_OR_CUT_OUT), 5.0, "", within_samples=2.0),),
+        (NO_SLOW_RISE,),
+    ),
+    Row(
+        "A14p",
+        "part hung in under current",
+        hung_in,
+        (Must((AMPS_JUMPED,), 0.5, within_samples=2.0, priority="medium", action=OFF),),
+        (NO_SLOW_RISE, MustNot((TRIPPED, SHORT))),
+    ),
+    Row(
+        "A14s",
+        "touch: amps jump by 2.5 times and more",
+        touch_of_short,
+        (Must((SHORT,), 0.5, within_samples=2.0, priority="critical", action=OFF),),
+        (NO_SLOW_RISE, MustNot((TRIPPED,))),
+    ),
+)

@@ -1,0 +1,181 @@
+"""What was said of one scene, held against what its row asks."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from benchmarks.hazards.played import Played
+from benchmarks.hazards.row import Must, MustNot, Row, at_least
+from monitor.export.json_lines import Line
+
+RAISES = ("raised", "repeated")
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One line, as far as rows ask for it.
+
+    Parameters
+    ----------
+    kind
+        "alarm" (raised or repeated), "returned", "suppressed", "prompt", "state" or "explanation".
+    """
+
+    t_s: float
+    kind: str
+    name: str
+    priority: str
+    message: str
+    action: str
+
+    @property
+    def line(self) -> str:
+        """For people."""
+        rank = f" {self.priority}" if self.priority else ""
+        action = f" > {self.action}" if self.action else ""
+        return f"{self.t_s:9.2f}  {self.kind}{rank} {self.name}: {self.message}{action}"
+
+
+@dataclass(slots=True)
+class Outcome:
+    """How one draw of one row went.
+
+    Parameters
+    ----------
+    faults
+        What was missing or wrong, in words; none for a draw that was told right.
+    delay_s
+        Seconds from the event to the first thing that had to be said; None where it never was.
+    false_before
+        Alarms and prompts raised before the event.
+    """
+
+    faults: list[str] = field(default_factory=list)
+    delay_s: float | None = None
+    false_before: list[Said] = field(default_factory=list)
+    said: list[Said] = field(default_factory=list)
+    seconds: float = 0.0
+
+    @property
+    def is_right(self) -> bool:
+        """Whether all was said, and nothing that must not be."""
+        return not self.faults
+
+
+def said_of(lines: Iterable[Line]) -> list[Said]:
+    """The lines that say something."""
+    found = []
+    for line in lines:
+        kind = str(line["kind"])
+        if kind == "alarm":
+            change = str(line["change"])
+            kind = "alarm" if change in RAISES else change
+            name, priority = str(line["alarm"]), str(line["priority"])
+        elif kind in ("prompt", "state"):
+            name, priority = str(line[kind]), ""
+        elif kind == "explanation":
+            name, priority = str(line["cause"]), ""
+        else:
+            continue
+        message = str(line.get("message", ""))
+        if line.get("order"):
+            message += f" [{line['order']}]"
+        t_s = float(line["t_s"] or 0.0)
+        found.append(Said(t_s, kind, name, priority, message, str(line.get("action") or "")))
+    return found
+
+
+def judge(row: Row, played: Played, lines: Iterable[Line]) -> Outcome:
+    """Whether a scene was told right."""
+    outcome = Outcome(said=said_of(lines))
+    outcome.seconds = played.seconds
+    for must in row.must:
+        fault, delay_s = _missing(must, played, outcome.said)
+        if fault:
+            outcome.faults.append(fault)
+        elif outcome.delay_s is None:
+            outcome.delay_s = delay_s
+    for must_not in row.must_not:
+        outcome.faults += _forbidden(must_not, played, outcome.said)
+    event_s = played.marks.get("event")
+    if event_s is not None and row.quiet_before:
+        outcome.false_before = [
+            said for said in outcome.said if said.t_s < event_s - 0.5 and is_false(said)
+        ]
+        outcome.faults += [
+            f"before the event: {said.line.strip()}" for said in outcome.false_before
+        ]
+    return outcome
+
+
+START_PROMPTS = ("heat-not-watched", "meter-too-coarse", "time-limit")
+"""Said at the start of a run as a fact, not a question about the strip."""
+
+
+def is_false(said: Said) -> bool:
+    """Whether a line in a quiet stretch is a false one: an alarm, or a question to the operator."""
+    if said.kind == "prompt":
+        return said.name not in START_PROMPTS
+    return said.kind == "alarm"
+
+
+def _missing(must: Must, played: Played, said: Sequence[Said]) -> tuple[str, float | None]:
+    """What is wrong with what had to be said ("" for nothing), and how late it came."""
+    mark_s = played.marks[must.after]
+    end_s = mark_s + must.within_s + must.within_samples * played.draw.poll_s + 1e-6
+    if must.kind == "gone":
+        return _standing(must, end_s, said), None
+    wrong = ""
+    for one in said:
+        if must.kind and one.kind != must.kind:
+            continue
+        if must.names and one.name not in must.names:
+            continue
+        since_s = one.t_s - mark_s
+        if since_s < must.not_before_s:
+            continue
+        pattern = must.says
+        if one.t_s > end_s:
+            wrong = wrong or f"late by {one.t_s - end_s:.1f} s: {one.line.strip()}"
+        elif one.priority and not at_least(one.priority, must.priority):
+            wrong = f"priority {one.priority}, not {must.priority}: {one.name}"
+        elif must.action and not one.action.casefold().startswith(must.action.casefold()):
+            wrong = f"action begins {one.action[:40]!r}, not {must.action!r}: {one.name}"
+        elif pattern and not re.search(pattern, f"{one.message} {one.action}", re.IGNORECASE):
+            wrong = f"does not say {pattern!r}: {one.line.strip()}"
+        else:
+            return "", since_s
+    names = " or ".join(must.names) or must.says
+    return wrong or f"not said: {must.kind} {names}", None
+
+
+def _standing(must: Must, end_s: float, said: Sequence[Said]) -> str:
+    """That an alarm still stands which should be gone by then; "" where it does not."""
+    changes = [one for one in said if one.name in must.names and one.t_s <= end_s]
+    if changes and changes[-1].kind == "alarm":
+        return f"still stands: {changes[-1].line.strip()}"
+    return ""
+
+
+def _forbidden(must_not: MustNot, played: Played, said: Sequence[Said]) -> list[str]:
+    begin_s = played.marks[must_not.after] if must_not.after else -1.0
+    end_s = played.marks[must_not.until] if must_not.until else float("inf")
+    hits = [
+        one
+        for one in said
+        if begin_s + must_not.delay_s <= one.t_s < end_s and _is_forbidden(must_not, one)
+    ]
+    return [f"must not be said: {one.line.strip()}" for one in hits[must_not.at_most :]]
+
+
+def _is_forbidden(must_not: MustNot, one: Said) -> bool:
+    if one.kind in ("returned", "suppressed") or (
+        not must_not.names and one.kind not in ("alarm", "prompt", "state", "explanation")
+    ):
+        return False
+    if must_not.names and (one.kind == "explanation" or one.name not in must_not.names):
+        return False
+    if one.priority and not at_least(one.priority, must_not.priority):
+        return False
+    text = f"{one.message} {one.action}"
+    return not must_not.says or re.search(must_not.says, text, re.IGNORECASE) is not None
