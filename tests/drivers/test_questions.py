@@ -159,7 +159,7 @@ def test_only_the_links_and_their_guard_write() -> None:
     folder = Path(__file__).parents[2] / "drivers"
     writers = {
         path.name
-        for path in folder.glob("*.py")
+        for path in folder.rglob("*.py")
         if any(word in path.read_text("utf-8") for word in (".write(", ".send(", ".sendall("))
     }
     links = {"serial_link.py", "tcp_link.py", "shared_link.py"}
