@@ -16,7 +16,7 @@ from monitor.export.json_lines import Line
 from monitor.export.telling import Telling
 from monitor.model.alarm import AlarmEvent, State
 from monitor.model.card import JobCard, Way
-from monitor.model.fittings import Fittings, Job
+from monitor.model.fittings import Conductor, Fittings, Job
 from monitor.model.leads import Leads
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
@@ -26,6 +26,8 @@ from monitor.watch.vigil import Vigil
 
 BEGAN_UTC_NS = 1_700_000_000 * 10**9
 STATE_EVERY_S = 1.0
+LEAD_S = 120.0
+"""Time constant of a lead's heat."""
 
 
 def fast(played: Played) -> Iterator[Line]:
@@ -128,6 +130,11 @@ def _card(settings: Settings) -> JobCard:
 def _fittings(settings: Settings) -> Fittings:
     step = JobStep(STRIP, (6.0, 12.0), settings.density, settings.minutes)
     leads = None if settings.gauge is None else Leads(*settings.gauge)
+    rated = settings.rated_amps
     return Fittings(
-        steps=(JobStep("clean"), step), leads=leads, job=Job(area_dm2=settings.area_dm2), step=step
+        conductors=() if rated is None else (Conductor("lead", rated, LEAD_S),),
+        steps=(JobStep("clean"), step),
+        leads=leads,
+        job=Job(area_dm2=settings.area_dm2),
+        step=step,
     )
