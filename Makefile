@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs
+.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -93,6 +93,10 @@ bench-growth: .venv/installed-dev
 # Every edge that takes bytes or text, tried for an hour in all; writes FUZZ.md. MINUTES=5 is less.
 fuzz: .venv/installed-dev
 	$(BIN)/python -m benchmarks.fuzz $(or $(MINUTES),60)
+
+# What the program itself says in README.md and docs/: alarms, keys, settings, commands, sessions.
+pages: .venv/installed-dev
+	$(BIN)/python -m tests.house.documented
 
 # Who imports whom, as one picture: docs/house.svg.
 house: .venv/installed-dev

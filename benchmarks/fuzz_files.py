@@ -163,9 +163,9 @@ def _store_to_write(moves: object) -> None:
 
 @cache
 def sound_bench() -> bytes:
-    """The README's own settings."""
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    found = re.search(r"### bench.toml\n\n```toml\n(.*?)```", readme, re.DOTALL)
+    """The settings of docs/SETTINGS.md."""
+    page = (ROOT / "docs" / "SETTINGS.md").read_text(encoding="utf-8")
+    found = re.search(r"<!-- bench.toml.*?```toml\n(.*?)```", page, re.DOTALL)
     assert found is not None
     return found[1].encode()
 

@@ -22,7 +22,18 @@ from benchmarks.page import Figure, machine, table
 ROOT = Path(__file__).parents[1]
 REPORT = ROOT / "benchmarks" / "MUTATION.md"
 MUTMUT = "mutmut==3.8.1"
-COPIED = ("drivers", "monitor", "tui", "simulators", "tests", "benchmarks", "README.md")
+COPIED = (
+    "bathvigil",
+    "drivers",
+    "monitor",
+    "tui",
+    "simulators",
+    "tests",
+    "benchmarks",
+    "docs",
+    "README.md",
+    "DEVELOPERS.md",
+)
 
 
 @dataclass(frozen=True, slots=True)

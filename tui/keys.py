@@ -1,4 +1,4 @@
-"""The keys: what each does, said once for the help, the last row and the README.
+"""The keys: what each does, said once for the help, the last row and the pages.
 
 Every key is a single one without Shift or Ctrl, as gloves need; the numeric pad alone is enough.
 None does harm alone: a run is ended, and an alarm shelved, by two different keys in a row.

@@ -1,6 +1,6 @@
 """Events and figures in, JSON Lines out: what `replay` and `record --json` print, as dictionaries.
 
-Keys and their order are a contract with other programs; see README, "For other programs".
+Keys and their order are a contract with other programs; see docs/EXPORTS.md.
 """
 
 import json

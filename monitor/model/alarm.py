@@ -5,7 +5,7 @@ from enum import StrEnum
 
 
 class AlarmName(StrEnum):
-    """The name of an alarm: the same in code, screen, store and README."""
+    """The name of an alarm: the same in code, screen, store and docs."""
 
     TRIP_EXPECTED = "trip-expected"
     TRIPPED = "tripped"

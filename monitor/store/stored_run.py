@@ -108,7 +108,7 @@ class StoredRun(RunBook):
 
         Examples
         --------
-        See README, "Exports, copies, notebooks".
+        See docs/EXPORTS.md.
         """
         from monitor.store.series import joined, series_of_cells
 

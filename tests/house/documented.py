@@ -1,20 +1,47 @@
-"""The commands in, the page of their examples out: docs/COMMANDS.md as it should stand."""
+"""What the pages must say because the program says it: `make pages` writes it into them.
+
+docs/COMMANDS.md as a whole; tables between two comments in the other pages; and what the commands
+of a session print. Tests compare.
+"""
 
 import importlib
+import os
 import re
-from collections.abc import Iterator
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 
 import click
 
+from monitor.alarms.catalogue import KINDS
 from monitor.commands.main import COMMANDS, bathvigil
+from monitor.setup.check.explaining import explained_settings
 from simulators.__main__ import EXAMPLES
+from tui.keys import LIVE_KEYS
 
+ROOT = Path(__file__).parents[2]
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+COMMANDS_PAGE = ROOT / "docs" / "COMMANDS.md"
 HEAD = """# Every command, with examples to copy
 
-Written by `BATHVIGIL_REDRAW=1 .venv/bin/pytest tests/house/test_commands.py` from the help of the
-commands; `bathvigil COMMAND --help` lists every option, and `bathvigil check --explain` every
-setting of bench.toml. A test holds each example against the options that there are.
+Written by `make pages` from the help of the commands. `bathvigil COMMAND --help` lists every
+option, and [Settings](SETTINGS.md) every key of bench.toml. A test tries each example.
 """
+
+FIVE_KEYS = ("SPACE", "m", "x", "e then y", "q")
+SIX_ALARMS = (
+    "trip-expected",
+    "tripped",
+    "short",
+    "overheating",
+    "connection-resistance",
+    "no-data",
+)
+
+PART = re.compile(r"(?<=<!-- from the program: )([a-z ]+)( -->\n)(.*?)(?=<!-- end -->)", re.DOTALL)
+SESSION = re.compile(r"(<!-- session.*?-->\n```console\n)(.*?)(?=```)", re.DOTALL)
 
 
 def every_command() -> Iterator[tuple[str, click.Command]]:
@@ -42,7 +69,7 @@ def sentence_of(name: str, command: click.Command) -> str:
     return " ".join((command.help or "").partition("\n\n")[0].split())
 
 
-def page() -> str:
+def commands_page() -> str:
     """The whole of docs/COMMANDS.md."""
     parts = [HEAD]
     for name, command in every_command():
@@ -52,3 +79,90 @@ def page() -> str:
         )
     assert isinstance(bathvigil, click.Group)
     return re.sub(r"^bathvigil", "$ bathvigil", "\n".join(parts), flags=re.MULTILINE)
+
+
+def _table(*rows: Sequence[str]) -> str:
+    head, *rest = (f"| {' | '.join(row)} |" for row in rows)
+    return "\n".join([head, "|" + " --- |" * len(rows[0]), *rest]) + "\n"
+
+
+def _alarms() -> str:
+    rows = [(f"`{kind.name}`", kind.priority.value, kind.meaning, kind.action) for kind in KINDS]
+    return _table(("alarm", "priority", "means", "do"), *rows)
+
+
+def _six_alarms() -> str:
+    kinds = {kind.name: kind for kind in KINDS}
+    rows = [(f"`{name}`", kinds[name].meaning, kinds[name].action) for name in SIX_ALARMS]
+    return _table(("alarm", "means", "do"), *rows)
+
+
+def _keys() -> str:
+    return _table(("key", "does"), *((", ".join(key.names), key.means) for key in LIVE_KEYS))
+
+
+def _five_keys() -> str:
+    keys = {key.names[0]: key for key in LIVE_KEYS}
+    rows = [(", ".join(keys[name].names), keys[name].means) for name in FIVE_KEYS]
+    return _table(("key", "does"), *rows)
+
+
+def _settings() -> str:
+    """Every setting, a table of the page for each table of bench.toml."""
+    tables: dict[str, list[tuple[str, ...]]] = {}
+    for setting in explained_settings():
+        default = "must be there" if setting.default is None else setting.default
+        allowed = " ".join(each for each in (setting.allowed, setting.unit) if each)
+        row = (f"`{setting.key}`", default, allowed, setting.meaning)
+        tables.setdefault(setting.table, []).append(row)
+    head = ("key", "default", "allowed, unit", "meaning")
+    return "\n".join(f"### `{name}`\n\n{_table(head, *rows)}" for name, rows in tables.items())
+
+
+PARTS: dict[str, Callable[[], str]] = {
+    "alarms": _alarms,
+    "six alarms": _six_alarms,
+    "keys": _keys,
+    "five keys": _five_keys,
+    "settings": _settings,
+}
+
+
+def with_parts(text: str) -> str:
+    """A page with what the program says now between its comments."""
+    return PART.sub(lambda part: f"{part[1]}{part[2]}\n{PARTS[part[1]]()}\n", text)
+
+
+def with_sessions(text: str) -> str:
+    """A page whose sessions print what their commands print now."""
+    return SESSION.sub(lambda session: session[1] + _again(session[2]), text)
+
+
+def _again(shown: str) -> str:
+    """The commands of a session, run in an empty folder, with what they print."""
+    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
+    printed = []
+    with tempfile.TemporaryDirectory() as folder:
+        for command in re.findall(r"^\$ (.*)$", shown, re.MULTILINE):
+            done = subprocess.run(
+                command.split(),
+                capture_output=True,
+                text=True,
+                check=True,
+                cwd=folder,
+                env={**os.environ, "PATH": path},
+            )
+            printed.append(f"$ {command}\n{done.stdout}")
+    return "".join(printed)
+
+
+def main() -> None:
+    """Write the pages anew."""
+    COMMANDS_PAGE.write_text(commands_page(), encoding="utf-8")
+    for page in PAGES:
+        text = page.read_text(encoding="utf-8")
+        page.write_text(with_sessions(with_parts(text)), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

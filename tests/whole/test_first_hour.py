@@ -1,6 +1,6 @@
-"""The README's first hour, command by command, as somebody who has nothing else would walk it.
+"""The first hour of docs/, command by command, as somebody who has nothing else would walk it.
 
-Each command is taken from the README. Here only the simulated supplies run faster, and a server
+Each command is taken from docs/FIRST-HOUR.md. Here only the simulated supplies run faster, and a server
 of this process stands for the one in the shop.
 """
 
@@ -23,7 +23,7 @@ from tests.whole.tools import needs_tmux
 
 pytestmark = needs_tmux
 
-README = Path(__file__).parents[2] / "README.md"
+PAGE = Path(__file__).parents[2] / "docs" / "FIRST-HOUR.md"
 PART = re.compile(r"<!-- first hour.*?-->(.*?)<!-- end of the first hour -->", re.DOTALL)
 BLOCK = re.compile(r"```(console|toml)\n(.*?)```", re.DOTALL)
 FASTER = {
@@ -31,13 +31,13 @@ FASTER = {
     "speed 20": "speed 60",
     "--for-s 240": "--for-s 180",
 }
-"""What is said otherwise than in the README, to be through within a minute."""
+"""What is said otherwise than on the page, to be through within a minute."""
 SHOP = "http://10.0.0.9:8428"
 
 
 def blocks() -> list[tuple[str, str]]:
-    """The README's walk: ("console", commands) and ("toml", settings), in its order."""
-    part = PART.search(README.read_text(encoding="utf-8"))
+    """The page's walk: ("console", commands) and ("toml", settings), in its order."""
+    part = PART.search(PAGE.read_text(encoding="utf-8"))
     assert part is not None
     return BLOCK.findall(part[1])
 
@@ -252,7 +252,7 @@ SAYS = {
 @pytest.mark.parametrize("command", SAYS)
 def test_each_step_of_the_first_hour_says_what_it_did(walk: Walk, command: str) -> None:
     told = [text for line, text in walk.told.items() if line.startswith(f"bathvigil {command}")]
-    assert told, f"the README's walk has no {command}"
+    assert told, f"the page's walk has no {command}"
     assert any(SAYS[command] in text for text in told), told
 
 

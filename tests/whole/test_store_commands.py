@@ -15,7 +15,7 @@ from monitor.watch.vigil import Vigil
 from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_store
 from tests.whole.processes import bathvigil
 
-README = Path(__file__).parents[2] / "README.md"
+EXPORTS = Path(__file__).parents[2] / "docs" / "EXPORTS.md"
 POLL_NS = 500_000_000
 
 
@@ -178,15 +178,15 @@ def test_a_store_of_an_older_version_can_be_looked_at_without_recording_first(
     assert bathvigil("runs", "--json", "--store", path).stderr == ""
 
 
-def test_the_readmes_python_runs(
+def test_the_python_of_the_exports_page_runs(
     store: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    text = README.read_text("utf-8")
+    text = EXPORTS.read_text("utf-8")
     block = re.search(r"<!-- python.*?-->\n```python\n(.*?)```", text, re.DOTALL)
     assert block is not None
     monkeypatch.chdir(store.parent)
     (store.parent / "bathvigil.db").write_bytes(store.read_bytes())
-    # The very text of the README, which is ours.
+    # The very text of the page, which is ours.
     exec(block[1], {})
     printed = capsys.readouterr().out.splitlines()
     known_amps = [row.amps for row in rising_run()[:1201] if isinstance(row, Sample) and row.amps]
