@@ -1,7 +1,7 @@
 """The first hour of docs/, command by command, as somebody who has nothing else would walk it.
 
-Each command is taken from docs/FIRST-HOUR.md. Here only the simulated supplies run faster, and a server
-of this process stands for the one in the shop.
+Each command is taken from docs/FIRST-HOUR.md. Here only the simulated supplies run faster, and a
+server of this process stands for the one in the shop.
 """
 
 import os
