@@ -17,6 +17,7 @@ import click
 
 from monitor.alarms.catalogue import KINDS
 from monitor.commands.main import COMMANDS, bathvigil
+from monitor.model.alarm import AlarmName
 from monitor.setup.check.explaining import explained_settings
 from simulators.__main__ import EXAMPLES
 from tui.keys import LIVE_KEYS
@@ -32,12 +33,12 @@ option, and [Settings](SETTINGS.md) every key of bench.toml. A test tries each e
 
 FIVE_KEYS = ("SPACE", "m", "x", "e then y", "q")
 SIX_ALARMS = (
-    "trip-expected",
-    "tripped",
-    "short",
-    "overheating",
-    "connection-resistance",
-    "no-data",
+    AlarmName.TRIP_EXPECTED,
+    AlarmName.TRIPPED,
+    AlarmName.SHORT,
+    AlarmName.OVERHEATING,
+    AlarmName.CONNECTION_RESISTANCE,
+    AlarmName.NO_DATA,
 )
 
 PART = re.compile(r"(?<=<!-- from the program: )([a-z ]+)( -->\n)(.*?)(?=<!-- end -->)", re.DOTALL)
