@@ -1,6 +1,5 @@
 """Where the server's token is kept in, the token out, in a wrapping that does not print it."""
 
-import logging
 import os
 import stat
 import sys
@@ -48,27 +47,6 @@ class Secret:
     def hidden_in(self, text: str) -> str:
         """The text with every appearance of the secret replaced: a server may repeat it."""
         return text.replace(self._text, "***") if self._text else text
-
-
-class HiddenInLogs:
-    """Hides a secret in everything that this process logs, until it is closed.
-
-    The client library logs a server's answer at debug level, and a server may repeat a token.
-    """
-
-    def __init__(self, secret: Secret) -> None:
-        self._before = logging.getLogRecordFactory()
-        self._secret = secret
-        logging.setLogRecordFactory(self._record)
-
-    def close(self) -> None:
-        """Log as before."""
-        logging.setLogRecordFactory(self._before)
-
-    def _record(self, *given: object, **named: object) -> logging.LogRecord:
-        record = self._before(*given, **named)
-        record.msg, record.args = self._secret.hidden_in(record.getMessage()), ()
-        return record
 
 
 def read_token(file: Path | None, variable: str | None) -> Secret:

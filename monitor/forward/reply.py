@@ -4,10 +4,10 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from email.utils import parsedate_to_datetime
 from enum import Enum, auto
 
+WRITTEN = 204
 LONGEST_WORDS = 300
 LONGEST_RETRY_S = 3600.0
 
@@ -100,10 +100,11 @@ class Reply:
 def meaning_of(status: int) -> Meaning:
     """What an HTTP status says about the points of a write.
 
-    Only 400, 413 and 422 are about the points themselves (InfluxDB API v2, /api/v2/write); every
-    other refusal is about who asks or where, and would take every point for a bad one.
+    Only 204 says that they are written, and only 400, 413 and 422 are about the points themselves
+    (InfluxDB API v2, /api/v2/write). Every other refusal is about who asks or where, and would take
+    every point for a bad one; a page that says 200 comes from a login page or a proxy.
     """
-    if 200 <= status < 300:
+    if status == WRITTEN:
         return Meaning.TAKEN
     if status in (400, 422):
         return Meaning.REFUSED
@@ -118,7 +119,10 @@ def meaning_of(status: int) -> Meaning:
 
 def reply_of(status: int, headers: Mapping[str, str], body: bytes | str | None) -> Reply:
     """The reply that a server gave."""
-    return Reply(meaning_of(status), status, words_of(body), retry_after_s(headers))
+    words = words_of(body)
+    if status != WRITTEN and status < 400:
+        words = f"does not say that the points are written ({WRITTEN} does): {words}".rstrip(": ")
+    return Reply(meaning_of(status), status, words, retry_after_s(headers))
 
 
 def words_of(body: bytes | str | None) -> str:
@@ -155,14 +159,10 @@ def retry_after_s(headers: Mapping[str, str]) -> float | None:
     text = headers.get("Retry-After", "").strip()
     if text.isdecimal():
         return min(float(text), LONGEST_RETRY_S)
-    until, now = _date(text), _date(headers.get("Date", ""))
-    if until is None or now is None:
-        return None
-    return min(max((until - now).total_seconds(), 0.0), LONGEST_RETRY_S)
-
-
-def _date(text: str) -> datetime | None:
     try:
-        return parsedate_to_datetime(text)
-    except ValueError:
+        until, now = (parsedate_to_datetime(one) for one in (text, headers.get("Date", "")))
+        wait_s = (until - now).total_seconds()
+    except (ValueError, TypeError, OverflowError):
+        # No date, one without a zone, one of another era.
         return None
+    return min(max(wait_s, 0.0), LONGEST_RETRY_S)

@@ -6,13 +6,16 @@ import socket
 import struct
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from enum import Enum, auto
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from urllib.parse import parse_qs, urlsplit
 
 from tests.servers.lines import Value, parse
+
+DRIP_S = 0.02
+"""Between two bytes of an answer that drips."""
 
 
 class Cut(Enum):
@@ -24,14 +27,18 @@ class Cut(Enum):
     """Takes the points, and resets the connection instead of saying so."""
     HANG = auto()
     """Never answers."""
+    DRIP = auto()
+    """Begins to refuse, and goes on byte by byte without end."""
+    DRIP_HEAD = auto()
+    """The same within its headers."""
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """An HTTP answer; 2xx takes the points."""
+    """An HTTP answer; 204 takes the points."""
 
     status: int
-    body: str = ""
+    body: str | bytes = ""
     headers: tuple[tuple[str, str], ...] = ()
 
 
@@ -71,6 +78,7 @@ class ScriptedServer:
     sizes: list[int] = field(default_factory=list)
     _types: dict[tuple[str, str], type] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
+    _open: list[socket.socket] = field(default_factory=list)
     _over: threading.Event = field(default_factory=threading.Event)
 
     def take(self, lines: list[str]) -> Answer:
@@ -118,14 +126,20 @@ class ScriptedServer:
             if next_one is None:
                 return self.take(lines)
             if next_one is Cut.RESET_AFTER or (
-                isinstance(next_one, Answer) and next_one.status < 300
+                isinstance(next_one, Answer) and next_one.status == 204
             ):
                 for line in lines:
                     self.keep(line)
             return next_one
 
-    def wait_for_the_end(self) -> None:
-        self._over.wait(30)
+    def wait_for_the_end(self, seconds: float = 30.0) -> bool:
+        return self._over.wait(seconds)
+
+    def drop_connections(self) -> None:
+        """Close what is open and idle, as a server that is started anew does."""
+        while self._open:
+            with suppress(OSError):
+                self._open.pop().shutdown(socket.SHUT_RDWR)
 
     def end(self) -> None:
         self._over.set()
@@ -145,6 +159,10 @@ def scripted(
         protocol_version = "HTTP/1.1"
         disable_nagle_algorithm = True
 
+        def setup(self) -> None:
+            super().setup()
+            state._open.append(self.connection)
+
         def do_POST(self) -> None:
             body = self.rfile.read(int(self.headers["Content-Length"]))
             if self.headers.get("Content-Encoding") == "gzip":
@@ -155,13 +173,21 @@ def scripted(
                 return
             if answer is Cut.HANG:
                 state.wait_for_the_end()
+            if answer in (Cut.DRIP, Cut.DRIP_HEAD):
+                self._drip(b"X: " if answer is Cut.DRIP_HEAD else b"Content-Length: 9999\r\n\r\n")
             # A close with this option sends a reset instead of an orderly end (socket(7)).
             linger = struct.pack("ii", 1, 0)
             self.connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, linger)
             self.close_connection = True
 
+        def _drip(self, last: bytes) -> None:
+            self.wfile.write(b"HTTP/1.1 400 Bad Request\r\n" + last)
+            with suppress(OSError):
+                while not state.wait_for_the_end(DRIP_S):
+                    self.wfile.write(b"x")
+
         def _say(self, answer: Answer) -> None:
-            payload = answer.body.encode()
+            payload = answer.body.encode() if isinstance(answer.body, str) else answer.body
             self.send_response(answer.status)
             for name, value in answer.headers:
                 self.send_header(name, value)

@@ -91,7 +91,7 @@ def test_nothing_that_a_write_can_meet_shows_it(
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("monitor.forward.sink.TIMEOUT_MS", 200)
+    monkeypatch.setattr("monitor.forward.sink.TIMEOUT_S", 0.2)
     caplog.set_level(logging.DEBUG)
     echo = f"no such token: {TOKEN}"
     script: list[Answer | Cut] = [

@@ -9,8 +9,10 @@ from monitor.forward.reply import LONGEST_WORDS, Meaning, Reply, reply_of, words
 @pytest.mark.parametrize(
     ("status", "meaning"),
     [
-        (200, Meaning.TAKEN),
         (204, Meaning.TAKEN),
+        # A login page, or a proxy's own.
+        (200, Meaning.WRONG_PLACE),
+        (202, Meaning.WRONG_PLACE),
         (400, Meaning.REFUSED),
         (422, Meaning.REFUSED),
         (413, Meaning.TOO_LARGE),
@@ -44,6 +46,11 @@ def test_only_what_is_about_the_points_is_taken_for_their_fault(
         ({"Retry-After": "-3"}, None),
         ({"Retry-After": "soon"}, None),
         ({"Retry-After": "3²"}, None),
+        # Without a zone beside one with a zone (RFC 5322, section 3.3: "-0000"); beyond any year.
+        ({"Retry-After": "Fri, 31 Dec 1999 23:59:59 -0000",
+          "Date": "Fri, 31 Dec 1999 23:59:29 GMT"}, None),
+        ({"Retry-After": "Fri, 31 Dec 99999999999 23:59:59 GMT",
+          "Date": "Fri, 31 Dec 1999 23:59:29 GMT"}, None),
         ({}, None),
     ],
 )  # fmt: skip
