@@ -5,7 +5,7 @@ where. What a line cannot hold (line ends, other control characters) becomes a s
 a name or tag becomes a slash, since servers differ in how they read one before a comma.
 
 The client library's own Point writes the same line (a test compares them) in four times the time:
-17.6 us against 4.5 us for a reading, which would halve the rate of a back-fill.
+17.6 us against 4.5 us for a reading, where all of a back-fill costs 17 us a point (one run).
 """
 
 from collections.abc import Mapping
