@@ -12,9 +12,10 @@ from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.scribe import ESTIMATE_NS
 from monitor.store.batch import INSERT_SAMPLE
-from monitor.store.encoding import Cell, gap_cells, sample_cells
+from monitor.store.mapping import Cell
 from monitor.store.migration import statements
 from monitor.store.schema import STEPS
+from monitor.store.tables import gap_cells, sample_cells
 from monitor.store.writer import Entry, StoreWriter
 from monitor.watch.vigil import Vigil
 

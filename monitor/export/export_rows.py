@@ -7,7 +7,7 @@ from typing import Protocol
 from drivers.reading import Mode
 from monitor.export.safe_text import safe_text
 from monitor.model.sample import Quality
-from monitor.store.decoding import Row
+from monitor.store.mapping import Row
 
 Tell = Callable[[int], None]
 """Called with the number of rows that were written since the last call."""

@@ -10,7 +10,7 @@ from itertools import islice
 from pathlib import Path
 
 from monitor.export.export_rows import Rows, Tell, quiet
-from monitor.store.decoding import Row
+from monitor.store.mapping import Row
 from monitor.store.stored_run import StoredRun
 
 LINES = 5

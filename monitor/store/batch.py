@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable, Sequence
+from typing import Any
 
 from monitor.model.alarm import AlarmEvent
 from monitor.model.estimate import Estimate
@@ -9,50 +10,46 @@ from monitor.model.event import Mark, Prompt, SettingChange, Status
 from monitor.model.explanation import Explanation
 from monitor.model.sample import Gap, Sample
 from monitor.store.blocks import close_blocks, redo_blocks
-from monitor.store.encoding import (
-    ALARM_COLUMNS,
-    CHANGE_COLUMNS,
-    ESTIMATE_COLUMNS,
-    EXPLANATION_COLUMNS,
-    MARK_COLUMNS,
-    PROMPT_COLUMNS,
-    SAMPLE_COLUMNS,
-    STATUS_COLUMNS,
-    Cell,
-    alarm_cells,
-    change_cells,
-    estimate_cells,
-    explanation_cells,
-    gap_cells,
-    mark_cells,
-    places,
-    prompt_cells,
-    sample_cells,
-    status_cells,
-)
+from monitor.store.mapping import Cell, Table, places
 from monitor.store.progress import Progress, begin_stretch, end_stretch
+from monitor.store.tables import (
+    ALARMS,
+    ESTIMATES,
+    EXPLANATIONS,
+    MARKS,
+    PROMPTS,
+    SAMPLE_COLUMNS,
+    SETTING_CHANGES,
+    STATUSES,
+    gap_cells,
+    sample_cells,
+)
 
 Thing = Sample | Gap | Estimate | AlarmEvent | Prompt | Explanation | Mark | Status | SettingChange
 Entry = tuple[int, Thing]
 """Number of the run, and one thing that belongs to it."""
 
+INSERT_SAMPLE = (
+    f"INSERT INTO samples (run, {SAMPLE_COLUMNS}) VALUES (?, {places(SAMPLE_COLUMNS)})"
+    " ON CONFLICT DO NOTHING"
+)
+"""Passes over what is there already, so that a batch can be written twice."""
+
+_TABLES: dict[type, Table[Any]] = {
+    Estimate: ESTIMATES,
+    AlarmEvent: ALARMS,
+    Prompt: PROMPTS,
+    Explanation: EXPLANATIONS,
+    Mark: MARKS,
+    Status: STATUSES,
+    SettingChange: SETTING_CHANGES,
+}
+_INSERTS = {
+    kind: f"{table.insert('run')} ON CONFLICT DO NOTHING" for kind, table in _TABLES.items()
+}
+_INSERTS[Status] = STATUSES.insert("run", "REPLACE")
+
 Cells = list[tuple[Cell, ...]]
-
-
-def _insert(table: str, columns: str) -> str:
-    """An insert that passes over what is there already, so that a batch can be written twice."""
-    columns = f"run, {columns}"
-    return f"INSERT INTO {table} ({columns}) VALUES ({places(columns)}) ON CONFLICT DO NOTHING"
-
-
-INSERT_SAMPLE = _insert("samples", SAMPLE_COLUMNS)
-INSERT_ESTIMATE = _insert("estimates", ESTIMATE_COLUMNS)
-INSERT_ALARM = _insert("alarms", ALARM_COLUMNS)
-INSERT_EXPLANATION = _insert("explanations", EXPLANATION_COLUMNS)
-INSERT_PROMPT = _insert("prompts", PROMPT_COLUMNS)
-INSERT_MARK = _insert("marks", MARK_COLUMNS)
-INSERT_CHANGE = _insert("setting_changes", CHANGE_COLUMNS)
-REPLACE_STATUS = f"REPLACE INTO status (run, {STATUS_COLUMNS}) VALUES (?, ?, ?, ?, ?)"
 
 
 class Batch:
@@ -76,45 +73,20 @@ class Batch:
 
     def write(self, entries: Sequence[Entry]) -> None:
         """Put all entries into their tables."""
-        estimates: Cells = []
-        alarms: Cells = []
-        prompts: Cells = []
-        explanations: Cells = []
-        marks: Cells = []
-        statuses: Cells = []
-        changes: Cells = []
+        others: dict[type, Cells] = {kind: [] for kind in _TABLES}
         for run, entry in entries:
             if isinstance(entry, Sample):
                 self._add_sample(run, entry)
-            elif isinstance(entry, Estimate):
-                if entry.seq > self._place(run).sealed_to:
-                    estimates.append(estimate_cells(run, entry))
             elif isinstance(entry, Gap):
                 self._add_gap(run, entry)
-            elif isinstance(entry, AlarmEvent):
-                alarms.append(alarm_cells(run, entry))
-            elif isinstance(entry, Prompt):
-                prompts.append(prompt_cells(run, entry))
-            elif isinstance(entry, Explanation):
-                explanations.append(explanation_cells(run, entry))
-            elif isinstance(entry, Status):
-                statuses.append(status_cells(run, entry))
-            elif isinstance(entry, SettingChange):
-                changes.append(change_cells(run, entry))
-            else:
-                marks.append(mark_cells(run, entry))
-        for statement, cells in (
-            (INSERT_SAMPLE, self._samples),
-            (INSERT_ESTIMATE, estimates),
-            (INSERT_ALARM, alarms),
-            (INSERT_PROMPT, prompts),
-            (INSERT_EXPLANATION, explanations),
-            (INSERT_MARK, marks),
-            (REPLACE_STATUS, statuses),
-            (INSERT_CHANGE, changes),
-        ):
+            elif not isinstance(entry, Estimate) or entry.seq > self._place(run).sealed_to:
+                kind = type(entry)
+                others[kind].append((run, *_TABLES[kind].cells(entry)))
+        if self._samples:
+            self._connection.executemany(INSERT_SAMPLE, self._samples)
+        for kind, cells in others.items():
             if cells:
-                self._connection.executemany(statement, cells)
+                self._connection.executemany(_INSERTS[kind], cells)
         self._connection.executemany(
             "UPDATE tallies SET answered = ?, missing = ? WHERE run = ?",
             [(one.answered, one.missing, run) for run, one in self._touched.items()],

@@ -1,19 +1,15 @@
 """Entries of the baths' ledger in and out of the store; nothing is ever edited."""
 
-from dataclasses import astuple, fields
+from dataclasses import replace
 from pathlib import Path
 
 from drivers.base.clock import Clock, SystemClock
 from monitor.base.errors import StoreError
-from monitor.model.entry import Entry, Kind
-from monitor.store.decoding import Row
-from monitor.store.failures import told_clearly
-from monitor.store.opening import READER_TIMEOUT_S, open_existing
+from monitor.model.entry import Entry
+from monitor.store.opening import reading
 from monitor.store.requests import adding
+from monitor.store.tables import BATH_ENTRIES
 from monitor.store.writer import StoreWriter
-
-_NAMES = [field.name for field in fields(Entry)][:-1]
-_COLUMNS = ", ".join(_NAMES)
 
 
 class BathBook:
@@ -60,9 +56,9 @@ class BathBook:
                         f"correct entry {found[1]}"
                     )
             number = connection.execute(
-                f"INSERT INTO bath_entries (utc_ns, {_COLUMNS}) "
-                f"VALUES (?, {', '.join('?' * len(_NAMES))})",
-                (self._clock.utc_ns(), *_cells(entry)),
+                BATH_ENTRIES.insert("utc_ns"),
+                # Without a number: the table gives it one.
+                (self._clock.utc_ns(), *BATH_ENTRIES.cells(replace(entry, entry=None))),
             ).lastrowid
         assert number is not None
         return number
@@ -75,26 +71,6 @@ class BathBook:
         StoreError
             See `open_store`.
         """
-        connection = open_existing(self._path, "ro", READER_TIMEOUT_S)
-        try:
-            with told_clearly(self._path):
-                rows = connection.execute(
-                    f"SELECT {_COLUMNS}, entry FROM bath_entries WHERE coalesce(bath = ?, TRUE)"
-                    " ORDER BY entry",
-                    (bath,),
-                ).fetchall()
-        finally:
-            connection.close()
-        return [_entry_of(row) for row in rows]
-
-
-def _cells(entry: Entry) -> tuple[str | float | None, ...]:
-    cells: list[str | float | None] = [
-        cell.value if isinstance(cell, Kind) else cell for cell in astuple(entry)[:-1]
-    ]
-    return tuple(cells)
-
-
-def _entry_of(row: Row) -> Entry:
-    bath, kind, *rest = row
-    return Entry(bath, Kind(kind), *rest)
+        chosen = BATH_ENTRIES.select("WHERE coalesce(bath = ?, TRUE) ORDER BY entry")
+        with reading(self._path) as connection:
+            return [BATH_ENTRIES.value(row) for row in connection.execute(chosen, (bath,))]

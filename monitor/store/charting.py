@@ -15,7 +15,7 @@ from operator import le
 
 from monitor.store.blocks import SCALES
 from monitor.store.columns import Piece, Quantity
-from monitor.store.decoding import Row
+from monitor.store.mapping import Row
 from monitor.store.packing import Entries
 from monitor.store.sealed import ChunkHead, columns_of_chunk, heads
 from monitor.store.sealing import sealed_to

@@ -8,8 +8,7 @@ import sys
 from array import array
 from collections.abc import Callable, Iterable, Sequence
 
-from monitor.store.decoding import Row
-from monitor.store.encoding import SAMPLE_COLUMNS
+from monitor.store.mapping import Row
 from monitor.store.packing import (
     Entries,
     pack_ints,
@@ -21,6 +20,7 @@ from monitor.store.packing import (
     unpack_texts,
     unpack_values,
 )
+from monitor.store.tables import SAMPLE_COLUMNS
 
 CHUNK_ROWS = 4096
 MOST_ROWS = 65_536

@@ -1,6 +1,6 @@
 """Estimates of a run in, one sealed chunk of them out, and those that were kept back again.
 
-A row here is a tuple of ESTIMATE_COLUMNS, rounded as `estimate_cells` rounds.
+A row here is a tuple of `ESTIMATES.columns`, rounded as `ESTIMATES` rounds.
 """
 
 import hashlib
@@ -8,8 +8,7 @@ import struct
 from collections.abc import Iterable, Sequence
 
 from monitor.store.chunk import MOST_ROWS
-from monitor.store.decoding import Row
-from monitor.store.encoding import ESTIMATE_COLUMNS
+from monitor.store.mapping import Row
 from monitor.store.packing import (
     Entries,
     pack_ints,
@@ -21,13 +20,14 @@ from monitor.store.packing import (
     unpack_texts,
     unpack_values,
 )
+from monitor.store.tables import ESTIMATES
 
 ROWS_APART = 5
 """Where nothing happens, one estimate for so many polls is kept: one a second at 5 Hz."""
 NEAR_NS = 60_000_000_000
 """So near to anything that happened every estimate is kept."""
 
-_NAMES = tuple(ESTIMATE_COLUMNS.split(", "))
+_NAMES = ESTIMATES.names
 _INTS = {"seq", "t_ns", "in_contact"}
 _TEXTS = {"why", "hottest"}
 _STATES = tuple(_NAMES.index(name) for name in ("why", "hottest", "in_contact"))

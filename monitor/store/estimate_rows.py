@@ -5,21 +5,18 @@ Every call belongs inside a transaction of its caller's.
 
 import sqlite3
 
-from monitor.store.decoding import Row
-from monitor.store.encoding import ESTIMATE_COLUMNS
 from monitor.store.estimate_chunk import NEAR_NS, digest_of, packed, thinned, unpacked
+from monitor.store.mapping import Row
+from monitor.store.tables import ESTIMATES
 
 PAGE = 4096
 MOST_AT_ONCE = 16_384
 """Estimates sealed as one chunk at the most; a store of an older version has more that wait."""
 
-_ROWS = (
-    f"SELECT {ESTIMATE_COLUMNS} FROM estimates WHERE run = ? AND seq > ? ORDER BY seq LIMIT {PAGE}"
-)
-_NEWEST = f"SELECT {ESTIMATE_COLUMNS} FROM estimates WHERE run = ? ORDER BY seq DESC LIMIT 1"
-_OLDEST = (
-    f"SELECT {ESTIMATE_COLUMNS} FROM estimates WHERE run = :run AND seq <= :last"
-    " AND seq < (SELECT max(seq) FROM estimates WHERE run = :run)"
+_ROWS = ESTIMATES.select(f"WHERE run = ? AND seq > ? ORDER BY seq LIMIT {PAGE}")
+_NEWEST = ESTIMATES.select("WHERE run = ? ORDER BY seq DESC LIMIT 1")
+_OLDEST = ESTIMATES.select(
+    "WHERE run = :run AND seq <= :last AND seq < (SELECT max(seq) FROM estimates WHERE run = :run)"
     f" ORDER BY seq LIMIT {MOST_AT_ONCE}"
 )
 _HAPPENED = " UNION ".join(
@@ -40,7 +37,7 @@ _INSERT = (
 
 
 def page_of_estimates(connection: sqlite3.Connection, run: int, after_seq: int) -> list[Row]:
-    """The next estimates behind a `seq`, as ESTIMATE_COLUMNS; empty where none is left.
+    """The next estimates behind a `seq`, as ESTIMATES.columns; empty where none is left.
 
     Raises
     ------

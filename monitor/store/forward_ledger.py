@@ -11,12 +11,11 @@ from typing import Any
 from monitor.store.failures import told_clearly
 from monitor.store.forward_rows import NO_END, Kind, Outcome, Piece, Stretch
 from monitor.store.opening import open_existing
+from monitor.store.tables import STRETCHES
 
 BUSY_TIMEOUT_S = 1.0
 MARGIN_S = 15.0
 """A server that was killed had lost up to 13 s of what it had taken (measured, two versions)."""
-
-_STRETCH = "stretch, run, kind, next_place, ends, is_again"
 
 
 class ForwardLedger:
@@ -218,13 +217,8 @@ class ForwardLedger:
         )
 
     def _stretches(self, which: str) -> list[Stretch]:
-        rows = self._cells(
-            f"SELECT {_STRETCH} FROM forward_stretches WHERE target = ? AND {which}", self._target
-        )
-        return [
-            Stretch(stretch, run, Kind(kind), next_place, ends, bool(is_again))
-            for stretch, run, kind, next_place, ends, is_again in rows
-        ]
+        rows = self._cells(STRETCHES.select(f"WHERE target = ? AND {which}"), self._target)
+        return [STRETCHES.value(row) for row in rows]
 
     def _execute(self, sql: str, *values: str | int | None) -> None:
         self._connection.execute(sql, values)

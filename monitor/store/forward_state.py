@@ -3,9 +3,8 @@
 from pathlib import Path
 
 from monitor.base.errors import NoSuchRun
-from monitor.store.failures import told_clearly
 from monitor.store.forward_rows import ForwardState
-from monitor.store.opening import READER_TIMEOUT_S, open_existing
+from monitor.store.opening import reading
 from monitor.store.reader import open_store
 
 
@@ -19,19 +18,15 @@ def forward_states(path: Path) -> list[ForwardState]:
     StoreError
         See `open_store`.
     """
-    connection = open_existing(path, "ro", READER_TIMEOUT_S)
-    try:
-        with told_clearly(path):
-            targets = connection.execute(
-                "SELECT target, place, sent, left_out, too_old,"
-                " (SELECT count(*) FROM forward_quarantine q WHERE q.target = t.target),"
-                " last_ok_utc_ns, trouble, trouble_utc_ns FROM forward_targets t ORDER BY target"
-            ).fetchall()
-            stretches = connection.execute(
-                "SELECT target, run, next_place, ends FROM forward_stretches WHERE kind = 'reading'"
-            ).fetchall()
-    finally:
-        connection.close()
+    with reading(path) as connection:
+        targets = connection.execute(
+            "SELECT target, place, sent, left_out, too_old,"
+            " (SELECT count(*) FROM forward_quarantine q WHERE q.target = t.target),"
+            " last_ok_utc_ns, trouble, trouble_utc_ns FROM forward_targets t ORDER BY target"
+        ).fetchall()
+        stretches = connection.execute(
+            "SELECT target, run, next_place, ends FROM forward_stretches WHERE kind = 'reading'"
+        ).fetchall()
     runs = {run for _, run, _, _ in stretches}
     reached = _reached(path, runs)
     behind = dict.fromkeys([target for target, *_ in targets], 0)
@@ -43,14 +38,10 @@ def forward_states(path: Path) -> list[ForwardState]:
 
 def quarantined(path: Path) -> list[tuple[str, str]]:
     """The lines that a server would not have, the oldest first, each with the server's words."""
-    connection = open_existing(path, "ro", READER_TIMEOUT_S)
-    try:
-        with told_clearly(path):
-            return connection.execute(
-                "SELECT line, words FROM forward_quarantine ORDER BY number"
-            ).fetchall()
-    finally:
-        connection.close()
+    with reading(path) as connection:
+        return connection.execute(
+            "SELECT line, words FROM forward_quarantine ORDER BY number"
+        ).fetchall()
 
 
 def _reached(path: Path, runs: set[int]) -> dict[int, int]:

@@ -2,21 +2,21 @@
 
 import sqlite3
 from pathlib import Path
+from typing import TypeVar
 
 from drivers.base.clock import Clock, SystemClock
 from monitor.base.errors import NoSuchRun, StoreError
-from monitor.model.card import JobCard, Way
+from monitor.model.card import JobCard
 from monitor.model.card_text import card_as_text
 from monitor.model.event import PromptName
 from monitor.model.outcome import Outcome
 from monitor.model.request import RequestKind
-from monitor.store.decoding import Row
-from monitor.store.failures import told_clearly
-from monitor.store.opening import READER_TIMEOUT_S, open_existing
+from monitor.store.mapping import Table
+from monitor.store.opening import reading
 from monitor.store.requests import adding
+from monitor.store.tables import CARDS, OUTCOMES
 
-CARD_COLUMNS = "bath, step, way, part, area_dm2, micrometres, operator, reference"
-OUTCOME_COLUMNS = "wetted, hazy, by"
+T = TypeVar("T")
 
 
 class JobBox:
@@ -42,15 +42,7 @@ class JobBox:
         StoreError
             The run is not there, or the store cannot be written.
         """
-        way = "" if card.way is None else card.way.value
-        cells = (card.bath, card.step, way, card.part)
-        self._add(
-            "job_cards",
-            CARD_COLUMNS,
-            run,
-            (*cells, card.area_dm2, card.micrometres, card.operator, card.reference),
-            card_as_text(card),
-        )
+        self._add(CARDS, run, card, asks=card_as_text(card))
 
     def put_outcome(self, run: int, outcome: Outcome) -> None:
         """Add how a strip turned out, or the correction; the newest counts.
@@ -61,17 +53,9 @@ class JobBox:
             The run is not there, or goes on and no wetting test was asked for in it, or the store
             cannot be written.
         """
-        seen = [None if one is None else int(one) for one in (outcome.wetted, outcome.hazy)]
-        self._add("outcomes", OUTCOME_COLUMNS, run, (*seen, outcome.by))
+        self._add(OUTCOMES, run, outcome)
 
-    def _add(
-        self,
-        table: str,
-        columns: str,
-        run: int,
-        cells: tuple[str | float | None, ...],
-        asks: str = "",
-    ) -> None:
+    def _add(self, table: Table[T], run: int, value: T, asks: str = "") -> None:
         with adding(self._path) as connection:
             found = connection.execute(
                 "SELECT ended_utc_ns FROM runs WHERE run = ?", (run,)
@@ -83,15 +67,13 @@ class JobBox:
                     "INSERT INTO requests (run, utc_ns, kind, detail, by) VALUES (?, ?, ?, ?, '')",
                     (run, self._clock.utc_ns(), RequestKind.JOB_CARD.value, asks),
                 )
-            if table == "outcomes" and found[0] is None and not _was_rinsed(connection, run):
+            if table is OUTCOMES and found[0] is None and not _was_rinsed(connection, run):
                 raise StoreError(
                     f"run {run} still goes on: end it, or switch off for the wetting test, then "
                     "tell how it turned out; nothing is kept"
                 )
             connection.execute(
-                f"INSERT INTO {table} (run, utc_ns, {columns}) "
-                f"VALUES (?, ?, {', '.join('?' * len(cells))})",
-                (run, self._clock.utc_ns(), *cells),
+                table.insert("run, utc_ns"), (run, self._clock.utc_ns(), *table.cells(value))
             )
 
 
@@ -102,20 +84,6 @@ def _was_rinsed(connection: sqlite3.Connection, run: int) -> bool:
         (run, str(PromptName.CHECK_WETTING)),
     ).fetchone()
     return bool(found[0])
-
-
-def card_of(cells: Row) -> JobCard:
-    """A row of CARD_COLUMNS."""
-    bath, step, way, *rest = cells
-    return JobCard(bath, step, Way(way) if way else None, *rest)
-
-
-def outcome_of(cells: Row) -> Outcome:
-    """A row of OUTCOME_COLUMNS."""
-    wetted, hazy, by = cells
-    return Outcome(
-        None if wetted is None else bool(wetted), None if hazy is None else bool(hazy), by
-    )
 
 
 def steps_of(connection: sqlite3.Connection, run: int) -> list[tuple[int, str]]:
@@ -142,18 +110,13 @@ def card_before(path: Path, run: int) -> JobCard | None:
     StoreError
         See `open_store`.
     """
-    connection = open_existing(path, "ro", READER_TIMEOUT_S)
-    try:
-        with told_clearly(path):
-            row = connection.execute(
-                f"SELECT {CARD_COLUMNS} FROM job_cards WHERE run < ?1 ORDER BY"
-                " (SELECT supply FROM runs WHERE runs.run = job_cards.run)"
-                " = (SELECT supply FROM runs WHERE run = ?1) DESC, card DESC LIMIT 1",
-                (run,),
-            ).fetchone()
-    finally:
-        connection.close()
-    return None if row is None else card_of(row)
+    newest = CARDS.select(
+        "WHERE run < ?1 ORDER BY (SELECT supply FROM runs WHERE runs.run = job_cards.run)"
+        " = (SELECT supply FROM runs WHERE run = ?1) DESC, card DESC LIMIT 1"
+    )
+    with reading(path) as connection:
+        cells = connection.execute(newest, (run,)).fetchone()
+        return None if cells is None else CARDS.value(cells)
 
 
 def cards_and_outcomes(path: Path) -> tuple[dict[int, JobCard], dict[int, Outcome]]:
@@ -164,14 +127,10 @@ def cards_and_outcomes(path: Path) -> tuple[dict[int, JobCard], dict[int, Outcom
     StoreError
         See `open_store`.
     """
-    connection = open_existing(path, "ro", READER_TIMEOUT_S)
-    try:
-        with told_clearly(path):
-            cards = connection.execute(f"SELECT run, {CARD_COLUMNS} FROM job_cards ORDER BY card")
-            by_run = {run: card_of(tuple(cells)) for run, *cells in cards}
-            seen = connection.execute(
-                f"SELECT run, {OUTCOME_COLUMNS} FROM outcomes ORDER BY outcome"
-            )
-            return by_run, {run: outcome_of(tuple(cells)) for run, *cells in seen}
-    finally:
-        connection.close()
+    with reading(path) as connection:
+        return _by_run(connection, CARDS, "card"), _by_run(connection, OUTCOMES, "outcome")
+
+
+def _by_run(connection: sqlite3.Connection, table: Table[T], order: str) -> dict[int, T]:
+    rows = connection.execute(f"SELECT run, {table.columns} FROM {table.name} ORDER BY {order}")
+    return {run: table.value(tuple(cells)) for run, *cells in rows}

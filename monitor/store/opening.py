@@ -2,6 +2,8 @@
 
 import os
 import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from functools import cache
 from pathlib import Path
 
@@ -112,6 +114,22 @@ def open_existing(path: Path, mode: str, timeout_s: float) -> sqlite3.Connection
             connection.close()
             raise
     return connection
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a store for one look, and close it.
+
+    Raises
+    ------
+    StoreError
+        See `open_existing`; `StoreDamaged` also for a ValueError inside.
+    """
+    with closing(open_existing(path, "ro", READER_TIMEOUT_S)) as connection, told_clearly(path):
+        try:
+            yield connection
+        except ValueError as error:
+            raise damaged(path, str(error)) from error
 
 
 def _check(connection: sqlite3.Connection, path: Path) -> None:

@@ -9,11 +9,10 @@ from pathlib import Path
 from monitor.base.errors import NoSuchRun
 from monitor.model.run import RunRow
 from monitor.store.columns import Column
-from monitor.store.decoding import run_of
-from monitor.store.encoding import RUN_COLUMNS
 from monitor.store.failures import damaged, told_clearly
 from monitor.store.opening import LONGEST_VALUE, READER_TIMEOUT_S, open_existing, wal_path
 from monitor.store.stored_run import StoredRun
+from monitor.store.tables import RUNS
 
 __all__ = ["Column", "Store", "StoredRun", "open_store"]
 
@@ -50,10 +49,9 @@ class Store:
         """The runs, of one supply or of all, in the order in which they began."""
         with told_clearly(self.path):
             rows = self._connection.execute(
-                f"SELECT {RUN_COLUMNS} FROM runs WHERE coalesce(supply = ?, TRUE) ORDER BY run",
-                (supply,),
+                RUNS.select("WHERE coalesce(supply = ?, TRUE) ORDER BY run"), (supply,)
             )
-            return [run_of(row) for row in rows.fetchall()]
+            return [RUNS.value(row) for row in rows.fetchall()]
 
     def run(self, run: int) -> StoredRun:
         """One run.

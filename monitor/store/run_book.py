@@ -1,7 +1,6 @@
 """What was written down of one run beside its readings: alarms, marks, the card; to be read."""
 
 import sqlite3
-from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
@@ -15,33 +14,24 @@ from monitor.model.explanation import Explanation
 from monitor.model.outcome import Outcome
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import GapRow, RunRow, Segment
-from monitor.store.decoding import (
-    Row,
-    alarm_of,
-    change_of,
-    explanation_of,
-    gap_row_of,
-    mark_of,
-    prompt_of,
-    request_of,
-    run_of,
-    segment_of,
-    status_of,
-)
-from monitor.store.encoding import (
-    ALARM_COLUMNS,
-    CHANGE_COLUMNS,
-    EXPLANATION_COLUMNS,
-    GAP_COLUMNS,
-    PROMPT_COLUMNS,
-    REQUEST_COLUMNS,
-    RUN_COLUMNS,
-    SEGMENT_COLUMNS,
-    STATUS_COLUMNS,
-)
 from monitor.store.failures import damaged, told_clearly
-from monitor.store.job_rows import CARD_COLUMNS, OUTCOME_COLUMNS, card_of, outcome_of, steps_of
+from monitor.store.job_rows import steps_of
+from monitor.store.mapping import Row, Table
 from monitor.store.run_rows import look
+from monitor.store.tables import (
+    ALARMS,
+    CARDS,
+    EXPLANATIONS,
+    GAPS,
+    MARKS,
+    OUTCOMES,
+    PROMPTS,
+    REQUESTS,
+    RUNS,
+    SEGMENTS,
+    SETTING_CHANGES,
+    STATUSES,
+)
 
 T = TypeVar("T")
 
@@ -67,58 +57,40 @@ class RunBook:
     @property
     def row(self) -> RunRow:
         """The run's facts, and its end if it has come."""
-        rows = self._read(run_of, f"SELECT {RUN_COLUMNS} FROM runs WHERE run = ?", self.run)
+        rows = self._read(RUNS)
         if not rows:
             raise NoSuchRun(f"{self._path}: holds no run {self.run}; see `bathvigil runs`")
         return rows[0]
 
     def segments(self) -> list[Segment]:
         """The stretches that one recorder each recorded."""
-        return self._read(
-            segment_of,
-            f"SELECT {SEGMENT_COLUMNS} FROM segments WHERE run = ? ORDER BY segment",
-            self.run,
-        )
+        return self._read(SEGMENTS, "WHERE run = ? ORDER BY segment")
 
     def alarms(self) -> list[AlarmEvent]:
         """Every change of every alarm, in order."""
-        return self._read(
-            alarm_of, f"SELECT {ALARM_COLUMNS} FROM alarms WHERE run = ? ORDER BY event", self.run
-        )
+        return self._read(ALARMS, "WHERE run = ? ORDER BY event")
 
     def standing_alarms(self) -> list[AlarmEvent]:
         """The newest event of each alarm that is not normal; by priority, then the oldest first."""
         events = self._read(
-            alarm_of,
-            f"SELECT {ALARM_COLUMNS} FROM alarms WHERE event IN"
-            " (SELECT max(event) FROM alarms WHERE run = ? GROUP BY alarm)"
+            ALARMS,
+            "WHERE event IN (SELECT max(event) FROM alarms WHERE run = ? GROUP BY alarm)"
             " AND state <> 'normal' ORDER BY event",
-            self.run,
         )
         order = list(Priority)
         return sorted(events, key=lambda event: order.index(event.priority))
 
     def explanations(self) -> list[Explanation]:
         """What made the strip stop, each time, in order."""
-        return self._read(
-            explanation_of,
-            f"SELECT {EXPLANATION_COLUMNS} FROM explanations WHERE run = ? ORDER BY seq",
-            self.run,
-        )
+        return self._read(EXPLANATIONS, "WHERE run = ? ORDER BY seq")
 
     def prompts(self) -> list[Prompt]:
         """What the operator was prompted to do, in order."""
-        return self._read(
-            prompt_of, f"SELECT {PROMPT_COLUMNS} FROM prompts WHERE run = ? ORDER BY seq", self.run
-        )
+        return self._read(PROMPTS, "WHERE run = ? ORDER BY seq")
 
     def marks(self) -> list[Mark]:
         """The operator's marks, in order; texts that were added later stand behind the first."""
-        marks = self._read(
-            mark_of,
-            "SELECT number, t_ns, utc_ns, text FROM marks WHERE run = ? ORDER BY number",
-            self.run,
-        )
+        marks = self._read(MARKS, "WHERE run = ? ORDER BY number")
         added: dict[int, list[str]] = {}
         for number, text in self._cells(
             "SELECT number, text FROM mark_texts WHERE run = ? ORDER BY rowid", (self.run,)
@@ -131,11 +103,7 @@ class RunBook:
 
     def card(self) -> JobCard | None:
         """The run's job card as it was last corrected; None where nobody filled one in."""
-        rows = self._read(
-            card_of,
-            f"SELECT {CARD_COLUMNS} FROM job_cards WHERE run = ? ORDER BY card DESC LIMIT 1",
-            self.run,
-        )
+        rows = self._read(CARDS, "WHERE run = ? ORDER BY card DESC LIMIT 1")
         return rows[0] if rows else None
 
     def steps(self) -> list[tuple[int, str]]:
@@ -145,35 +113,21 @@ class RunBook:
 
     def outcome(self) -> Outcome | None:
         """How the strip turned out, as it was last told; None where nobody did."""
-        rows = self._read(
-            outcome_of,
-            f"SELECT {OUTCOME_COLUMNS} FROM outcomes WHERE run = ? ORDER BY outcome DESC LIMIT 1",
-            self.run,
-        )
+        rows = self._read(OUTCOMES, "WHERE run = ? ORDER BY outcome DESC LIMIT 1")
         return rows[0] if rows else None
 
     def gaps(self) -> list[GapRow]:
         """The stretches without answers, in order."""
-        return self._read(
-            gap_row_of,
-            f"SELECT {GAP_COLUMNS} FROM gaps WHERE run = ? ORDER BY began_seq",
-            self.run,
-        )
+        return self._read(GAPS, "WHERE run = ? ORDER BY began_seq")
 
     def statuses(self) -> dict[str, Status]:
         """How the recorder's own parts stand, such as "sound", by name; the newest word on each."""
-        rows = self._read(
-            status_of, f"SELECT {STATUS_COLUMNS} FROM status WHERE run = ? ORDER BY name", self.run
-        )
+        rows = self._read(STATUSES, "WHERE run = ? ORDER BY name")
         return {status.name: status for status in rows}
 
     def setting_changes(self) -> list[SettingChange]:
         """Settings, and the machine's clock, that were changed during the run, in order."""
-        return self._read(
-            change_of,
-            f"SELECT {CHANGE_COLUMNS} FROM setting_changes WHERE run = ? ORDER BY t_ns, name",
-            self.run,
-        )
+        return self._read(SETTING_CHANGES, "WHERE run = ? ORDER BY t_ns, name")
 
     def requests(self, newest: int = -1) -> list[Request]:
         """What was asked of the recorder and what became of it, in order.
@@ -183,22 +137,25 @@ class RunBook:
         newest
             No more than so many, the newest; -1 for all.
         """
-        asked = self._cells(
-            f"SELECT {REQUEST_COLUMNS} FROM requests WHERE request IN"
-            " (SELECT request FROM requests WHERE run = ? ORDER BY request DESC LIMIT ?)"
-            " ORDER BY request",
-            (self.run, newest),
-        )
         # A newer screen may have asked for what this version does not know.
-        return [request_of(cells) for cells in asked if cells[3] in set(RequestKind)]
+        known = ", ".join(f"'{kind}'" for kind in RequestKind)
+        return self._read(
+            REQUESTS,
+            "WHERE request IN (SELECT request FROM requests WHERE run = ?"
+            f" ORDER BY request DESC LIMIT ?) AND kind IN ({known}) ORDER BY request",
+            newest,
+        )
 
     def _look(self) -> AbstractContextManager[sqlite3.Connection]:
         return look(self._connection, self._path)
 
-    def _read(self, decode: Callable[[Row], T], sql: str, *values: str | float | None) -> list[T]:
-        rows = self._cells(sql, values)
+    def _read(
+        self, table: Table[T], condition: str = "WHERE run = ?", *values: str | float
+    ) -> list[T]:
+        """The values of a table; the run is the condition's first parameter."""
+        rows = self._cells(table.select(condition), (self.run, *values))
         try:
-            return [decode(row) for row in rows]
+            return [table.value(row) for row in rows]
         except ValueError as error:
             raise damaged(self._path, str(error)) from error
 

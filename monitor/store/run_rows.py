@@ -6,11 +6,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from monitor.model.sample import Gap, Sample
-from monitor.store.decoding import Row, row_of
-from monitor.store.encoding import SAMPLE_COLUMNS
 from monitor.store.failures import damaged, told_clearly
+from monitor.store.mapping import Row
 from monitor.store.sealed import newest_place, newest_row, next_rows, seq_range
 from monitor.store.sealing import sealed_to
+from monitor.store.tables import SAMPLE_COLUMNS, row_of
 
 PAGE = 4096
 """Rows read at once: bounds memory, and how long a transaction lasts."""
@@ -101,7 +101,7 @@ def _decoded(connection: sqlite3.Connection, run: int, page: list[Row]) -> list[
             (run, page[0][0], page[-1][0]),
         ).fetchall()
     )
-    return [row_of((*cells, details.get(cells[0]))) for cells in page]
+    return [row_of(cells, details.get(cells[0], "")) for cells in page]
 
 
 def _seq_at(connection: sqlite3.Connection, run: int, t_ns: int) -> int:

@@ -11,8 +11,8 @@ from monitor.store.chunk import (
     rows_of,
     unpacked,
 )
-from monitor.store.decoding import Row
 from monitor.store.estimate_rows import unsound_estimates
+from monitor.store.mapping import Row
 from monitor.store.packing import Entries
 
 _HEAD = "first_seq, last_seq, rows, low_t_ns, high_t_ns"

@@ -11,9 +11,10 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 from monitor.store.chunk import CHUNK_CELLS, CHUNK_ROWS, digest_of_run, packed
-from monitor.store.encoding import SAMPLE_COLUMNS, places
 from monitor.store.estimate_rows import seal_estimates
 from monitor.store.failures import damaged
+from monitor.store.mapping import places
+from monitor.store.tables import SAMPLE_COLUMNS
 
 KEPT_ROWS = CHUNK_ROWS
 """The newest rows of a run that goes on stay as they are: for screens, and for late rows."""

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from monitor.base.errors import BathvigilError
 from monitor.store.chunk import NAMES
-from monitor.store.decoding import Row
+from monitor.store.mapping import Row
 
 if TYPE_CHECKING:
     from pyarrow import Table

@@ -11,10 +11,9 @@ from monitor.model.run import GapRow, RunSummary
 from monitor.model.sample import Gap, Sample
 from monitor.store.charting import Chart, pieces_of
 from monitor.store.columns import Column, columns_of
-from monitor.store.decoding import Row, estimate_of, gap_row_of
-from monitor.store.encoding import GAP_COLUMNS
 from monitor.store.estimate_rows import newest_estimate, page_of_estimates
 from monitor.store.failures import damaged
+from monitor.store.mapping import Row
 from monitor.store.run_book import RunBook
 from monitor.store.run_rows import (
     LAST_NS,
@@ -25,6 +24,7 @@ from monitor.store.run_rows import (
     seqs_between,
 )
 from monitor.store.sealed import what_is_unsound
+from monitor.store.tables import ESTIMATES, GAPS
 
 if TYPE_CHECKING:
     from monitor.store.series import Series
@@ -146,10 +146,9 @@ class StoredRun(RunBook):
             to_ns = max(last_t_ns if to_s is None else round(to_s * 1e9), from_ns)
             width_ns = max(-(-(to_ns - from_ns) // count), 1)
             gaps = self._read(
-                gap_row_of,
-                f"SELECT {GAP_COLUMNS} FROM gaps WHERE run = ? AND began_t_ns <= ? "
-                "AND coalesce(ended_t_ns, ?) > ?",
-                *(self.run, to_ns, LAST_NS, from_ns),
+                GAPS,
+                "WHERE run = ? AND began_t_ns <= ? AND coalesce(ended_t_ns, ?) > ?",
+                *(to_ns, LAST_NS, from_ns),
             )
             chart = Chart(self.run, from_ns, to_ns, width_ns, count, _ends_of_holes(gaps, width_ns))
             first, last = seqs_between(connection, self.run, from_ns, to_ns)
@@ -171,19 +170,22 @@ class StoredRun(RunBook):
         after_seq = from_seq - 1
         while after_seq < to_seq:
             with self._look() as connection:
-                found = page_of_estimates(connection, self.run, after_seq)
-            if not found:
+                page = page_of_estimates(connection, self.run, after_seq)
+                estimates = [
+                    ESTIMATES.value(cells)
+                    for cells in page
+                    if cells[0] <= to_seq and from_ns <= cells[1] <= to_ns
+                ]
+            if not page:
                 return
-            for cells in found:
-                if cells[0] <= to_seq and from_ns <= cells[1] <= to_ns:
-                    yield estimate_of(cells)
-            after_seq = found[-1][0]
+            yield from estimates
+            after_seq = page[-1][0]
 
     def latest_estimate(self) -> Estimate | None:
         """The newest stored estimate; None before the first."""
         with self._look() as connection:
             cells = newest_estimate(connection, self.run)
-        return None if cells is None else estimate_of(cells)
+            return None if cells is None else ESTIMATES.value(cells)
 
     def _last_t_ns(self) -> int:
         with self._look() as connection:

@@ -4,6 +4,7 @@ import os
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -13,33 +14,18 @@ from monitor.base.errors import StoreError
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import RunFacts, RunRow, Segment
 from monitor.store.batch import Batch, Entry
-from monitor.store.decoding import request_of, run_of, segment_of
-from monitor.store.encoding import (
-    FACT_COLUMNS,
-    REQUEST_COLUMNS,
-    RUN_COLUMNS,
-    SEGMENT_COLUMNS,
-    fact_cells,
-    places,
-    segment_cells,
-)
 from monitor.store.failures import gone, told_clearly
 from monitor.store.opening_to_write import open_to_write
 from monitor.store.progress import Progress, begin_stretch, end_stretch, progress_of
 from monitor.store.putting_back import copy_beside, take_its_place
 from monitor.store.schema import STEPS
 from monitor.store.sealing import Sealing
+from monitor.store.tables import FACTS, REQUESTS, RUNS, SEGMENTS
 
 __all__ = ["Entry", "StoreWriter"]
 
-INSERT_RUN = (
-    f"INSERT INTO runs ({FACT_COLUMNS}, program, began_utc_ns, utc_offset_s) "
-    f"VALUES ({places(FACT_COLUMNS)}, ?, ?, ?)"
-)
 PAGES_GIVEN_BACK = 4096
 """Free pages given back to the disk when a run ends: sealed rows leave many."""
-
-INSERT_SEGMENT = f"INSERT INTO segments ({SEGMENT_COLUMNS}) VALUES ({places(SEGMENT_COLUMNS)})"
 
 
 class StoreWriter:
@@ -120,8 +106,10 @@ class StoreWriter:
         """
         utc_ns = clock.utc_ns()
         with self._transaction():
-            cells = (*fact_cells(facts), program, utc_ns, _utc_offset_s(utc_ns))
-            run = self._connection.execute(INSERT_RUN, cells).lastrowid
+            run = self._connection.execute(
+                FACTS.insert("program, began_utc_ns, utc_offset_s"),
+                (program, utc_ns, _utc_offset_s(utc_ns), *FACTS.cells(facts)),
+            ).lastrowid
             assert run is not None
             self._connection.execute("INSERT INTO tallies VALUES (?, 0, 0)", (run,))
             segment = self._begin_segment(run, clock, 0, (0, 0), "begun")
@@ -235,18 +223,16 @@ class StoreWriter:
         """The runs of a supply that have no end, the oldest first."""
         with told_clearly(self.path):
             rows = self._connection.execute(
-                f"SELECT {RUN_COLUMNS} FROM runs WHERE supply = ? AND ended_utc_ns IS NULL "
-                "ORDER BY run",
-                (supply,),
+                RUNS.select("WHERE supply = ? AND ended_utc_ns IS NULL ORDER BY run"), (supply,)
             )
-            return [run_of(row) for row in rows.fetchall()]
+            return [RUNS.value(row) for row in rows.fetchall()]
 
     def take_requests(self, run: int) -> list[Request]:
         """What was asked for since the last call, the oldest first; each is given out once."""
         self._must_be_there()
-        waiting = f"SELECT {REQUEST_COLUMNS} FROM requests WHERE run = ? AND taken_utc_ns IS NULL"
+        waiting = REQUESTS.select("WHERE run = ? AND taken_utc_ns IS NULL ORDER BY request")
         with told_clearly(self.path):
-            rows = self._connection.execute(f"{waiting} ORDER BY request", (run,)).fetchall()
+            rows = self._connection.execute(waiting, (run,)).fetchall()
         if not rows:
             return []
         now_ns = self._clocks.get(run, self._clock).utc_ns()
@@ -262,7 +248,7 @@ class StoreWriter:
                     (now_ns, outcome, number),
                 )
                 if is_known:
-                    taken.append(request_of((*row[:6], now_ns, None)))
+                    taken.append(replace(REQUESTS.value(row), taken_utc_ns=now_ns))
         return taken
 
     def answer_request(self, request: Request, outcome: str) -> None:
@@ -327,24 +313,15 @@ class StoreWriter:
         segment = Segment(
             run, number, boot_id(), os.getpid(), *began, utc_ns, now_ns, *anchor, cause
         )
-        self._connection.execute(INSERT_SEGMENT, segment_cells(segment))
+        self._connection.execute(SEGMENTS.insert(), SEGMENTS.cells(segment))
         return segment
 
     def _last_segment(self, run: int) -> Segment:
-        return segment_of(
-            self._connection.execute(
-                f"SELECT {SEGMENT_COLUMNS} FROM segments WHERE run = ? "
-                "ORDER BY segment DESC LIMIT 1",
-                (run,),
-            ).fetchone()
-        )
+        newest = SEGMENTS.select("WHERE run = ? ORDER BY segment DESC LIMIT 1")
+        return SEGMENTS.value(self._connection.execute(newest, (run,)).fetchone())
 
     def _run(self, run: int) -> RunRow:
-        return run_of(
-            self._connection.execute(
-                f"SELECT {RUN_COLUMNS} FROM runs WHERE run = ?", (run,)
-            ).fetchone()
-        )
+        return RUNS.value(self._connection.execute(RUNS.select("WHERE run = ?"), (run,)).fetchone())
 
     def _place(self, run: int) -> Progress:
         place = self._places.get(run)

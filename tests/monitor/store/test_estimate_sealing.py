@@ -15,10 +15,9 @@ from monitor.model.event import Mark, Prompt
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.store import sealing
-from monitor.store.decoding import estimate_of
-from monitor.store.encoding import estimate_cells
 from monitor.store.estimate_chunk import NEAR_NS, packed, unpacked
 from monitor.store.reader import open_store
+from monitor.store.tables import ESTIMATES
 from monitor.store.writer import Entry
 from monitor.watch.vigil import Vigil
 from tests.monitor.store.bench import (
@@ -103,15 +102,15 @@ def seqs(path: Path, from_s: float | None = None, to_s: float | None = None) -> 
 def stored(seq: int) -> Estimate:
     """What a store makes of an estimate of `at_1_hz`."""
     why = NoForecast.VOLTS_CHANGED if seq == 203 else NoForecast.NO_RISE
-    return estimate_of(estimate_cells(1, estimate(seq, why))[1:])
+    return ESTIMATES.value(ESTIMATES.cells(estimate(seq, why)))
 
 
 @settings(max_examples=60, deadline=None)
 @given(found=st.lists(estimates, min_size=1, max_size=40))
 def test_whatever_is_packed_comes_back_to_the_bit(found: list[Estimate]) -> None:
-    rows = [estimate_cells(1, one)[1:] for one in found]
+    rows = [ESTIMATES.cells(one) for one in found]
     assert unpacked(packed(rows), len(rows)) == rows
-    assert all(estimate_of(row).seq == one.seq for row, one in zip(rows, found, strict=True))
+    assert all(ESTIMATES.value(row).seq == one.seq for row, one in zip(rows, found, strict=True))
 
 
 def test_a_finished_run_has_one_for_five_polls_and_every_one_around_an_event(path: Path) -> None:
@@ -195,7 +194,7 @@ def test_estimates_that_were_tampered_with_are_found(path: Path) -> None:
     record(path, at_1_hz(100))
     stranger = sqlite3.connect(path)
     stranger.execute("DROP TRIGGER estimate_chunks_are_not_changed")
-    other = packed([estimate_cells(1, estimate(seq, NoForecast.GAP))[1:] for seq in range(20)])
+    other = packed([ESTIMATES.cells(estimate(seq, NoForecast.GAP)) for seq in range(20)])
     stranger.execute("UPDATE estimate_chunks SET rows = 20, packed = ?", (other,))
     stranger.execute(
         "CREATE TRIGGER estimate_chunks_are_not_changed BEFORE UPDATE ON estimate_chunks\n"

@@ -1,0 +1,72 @@
+"""Values as rows: all columns are the schema's, and a code that nobody knows is damage."""
+
+import sqlite3
+from typing import Any
+
+import pytest
+
+from monitor.model.alarm import AlarmEvent
+from monitor.model.card import JobCard, Way
+from monitor.model.estimate import Estimate
+from monitor.model.explanation import Cause, Explanation, Happening
+from monitor.store import tables
+from monitor.store.mapping import Row, Table
+from monitor.store.schema import STEPS
+from tests.monitor.store.bench import an_estimate, an_event
+
+TABLES: dict[str, Table[Any]] = {
+    name: table for name, table in vars(tables).items() if isinstance(table, Table)
+}
+
+
+@pytest.mark.parametrize("table", TABLES.values(), ids=TABLES)
+def test_every_column_is_one_of_the_schema(table: Table[Any]) -> None:
+    connection = sqlite3.connect(":memory:")
+    for step in STEPS:
+        connection.executescript(step)
+    connection.execute(table.select(""))
+    connection.close()
+
+
+def test_parts_stand_as_their_own_columns_rounded() -> None:
+    estimate = an_estimate(5)._replace(siemens=0.123456789)
+    cells = dict(zip(tables.ESTIMATES.names, tables.ESTIMATES.cells(estimate), strict=True))
+    assert (cells["trip_in_s"], cells["hottest_share"], cells["in_contact"]) == (118.0, None, 0)
+    assert cells["siemens"] == 0.123457
+    back: Estimate = tables.ESTIMATES.value(tuple(cells.values()))
+    assert back == estimate._replace(siemens=0.123457)
+
+
+def test_none_stands_as_a_blank_where_the_column_takes_no_null() -> None:
+    assert tables.CARDS.cells(JobCard())[2] == ""
+    for card in (JobCard(), JobCard(way=Way.SWAB)):
+        assert tables.CARDS.value(tables.CARDS.cells(card)) == card
+
+
+def test_a_list_of_values_stands_as_json() -> None:
+    order = (Happening(20.0, "a cut-out is near"), Happening(46.2, "cut out"))
+    explanation = Explanation(Cause.SLOW_RISE, "the amps rose", 231, 5, order)
+    cells = tables.EXPLANATIONS.cells(explanation)
+    assert cells[4] == '[[20.0,"a cut-out is near"],[46.2,"cut out"]]'
+    assert tables.EXPLANATIONS.value(cells) == explanation
+
+
+def alarm(state: str) -> tuple[Table[AlarmEvent], Row]:
+    cells = list(tables.ALARMS.cells(an_event(5)))
+    cells[3] = state
+    return tables.ALARMS, tuple(cells)
+
+
+@pytest.mark.parametrize(
+    ("table", "cells"),
+    [
+        alarm("asleep"),
+        (tables.EXPLANATIONS, ("heat", "", 1, 1, "[[1]]", "")),
+        (tables.EXPLANATIONS, ("heat", "", 1, 1, "[[", "")),
+        (tables.CARDS, ("", "", "by air", "", None, None, "", "")),
+    ],
+    ids=["code", "list", "JSON", "blank or a code"],
+)
+def test_what_nobody_knows_is_no_value(table: Table[Any], cells: Row) -> None:
+    with pytest.raises(ValueError, match=r"."):
+        table.value(cells)
