@@ -23,7 +23,7 @@ from benchmarks.page import Figure, page
 from benchmarks.store_rows import rows_of_a_run
 from drivers.base.clock import SystemClock
 from monitor.export.csv_export import export_csv
-from monitor.export.html_report import run_report
+from monitor.export.run_report import run_report
 from monitor.export.run_text import run_text
 from monitor.model.run import RunFacts
 from monitor.store.reader import open_store

@@ -23,7 +23,7 @@ NEWER = ("3.14", "3.15")
 """Pythons that may not be here, for which wheels are looked for."""
 RASPBERRY = ("manylinux2014_aarch64", "manylinux_2_27_aarch64", "manylinux_2_28_aarch64")
 """What pip takes on a 64-bit system with glibc 2.28 or newer, such as one for a Raspberry Pi."""
-EXTRAS = ("notices", "parquet", "report", "web", "xlsx")
+EXTRAS = ("notices", "parquet", "web", "xlsx")
 PIP = ("-m", "pip", "--disable-pip-version-check", "--quiet")
 
 
@@ -83,7 +83,7 @@ def _environment(python: str, wheel: Path, extra: str, place: Path) -> Path:
 
 
 def _works(programs: Path, folder: Path) -> str:
-    """A simulated strip is told, recorded over a socket, listed, exported and replayed."""
+    """A simulated strip is told, recorded over a socket, listed, exported, reported, replayed."""
     ours = str(programs / "bathvigil")
     version = _run([ours, "--version"]).strip()
     strip = folder / "strip.csv"
@@ -92,7 +92,8 @@ def _works(programs: Path, folder: Path) -> str:
     assert "ALARM tripped raised" in told
     _recorded(programs, folder / "alone.db")
     _run([ours, "export", "1", "--to", str(folder / "run.csv"), *_store(folder / "alone.db")])
-    for extra in ("report", "xlsx", "parquet"):
+    _written(programs, folder, "report", "report.html")
+    for extra in ("xlsx", "parquet"):
         wanted = _run([str(programs / "python"), "-c", MISSING[extra]])
         assert wanted.strip() == "missing", f"{extra} came along unasked"
     return version
@@ -111,10 +112,6 @@ def _recorded(programs: Path, store: Path) -> None:
             _run([*line, "--for-s", "60", *_store(store)])
         finally:
             supply.terminate()
-
-
-def _report(programs: Path, folder: Path) -> str:
-    return _written(programs, folder, "report", "report.html")
 
 
 def _xlsx(programs: Path, folder: Path) -> str:
@@ -172,13 +169,12 @@ def _notices(programs: Path, folder: Path) -> str:
 TRIALS: dict[str, Callable[[Path, Path], str]] = {
     "notices": _notices,
     "parquet": _parquet,
-    "report": _report,
     "web": _web,
     "xlsx": _xlsx,
 }
 MISSING = {
     extra: (f"import importlib.util as u; print('here' if u.find_spec('{library}') else 'missing')")
-    for extra, library in {"report": "plotly", "xlsx": "openpyxl", "parquet": "pyarrow"}.items()
+    for extra, library in {"xlsx": "openpyxl", "parquet": "pyarrow"}.items()
 }
 
 

@@ -1,4 +1,4 @@
-"""Ampere-hours in; chromium into the bath, caustic used up and gas evolved out.
+"""What a charge leaves in the bath and in the air: chromium, caustic used up, gas.
 
 Overall, six electrons: Cr + 2 OH- + 2 H2O -> CrO4(2-) + 3 H2.
 """
@@ -15,12 +15,6 @@ CAUSTIC_G_PER_MOL = 39.997
 GAS_J_PER_MOL_KELVIN = 8.31446261815324
 """Molar gas constant, exact (CODATA 2018)."""
 PASCAL = 101_325.0
-AIR_SHARE = 0.01
-"""Hydrogen at 1 % of air, a quarter of its lower flammable limit of 4 % (NFPA, as quoted)."""
-NOT_A_DESIGN = (
-    "arithmetic only, with all current making hydrogen; not a ventilation design: defer to local "
-    "codes and licensed practice"
-)
 
 
 def chromium_grams(
@@ -56,15 +50,6 @@ def hydrogen_litres_per_amp_hour(celsius: float = 25.0) -> float:
 def oxygen_litres_per_amp_hour(celsius: float = 25.0) -> float:
     """Oxygen at the anode if all current made it; four electrons a molecule."""
     return _litres_per_mol(celsius) / (4.0 * AMP_HOURS_PER_MOL)
-
-
-def dilution_air_m3_per_hour(amps: float) -> float:
-    """Air that would hold the hydrogen of these amps at 1 %, 25 C; see `NOT_A_DESIGN`.
-
-    >>> round(dilution_air_m3_per_hour(1.0), 4)
-    0.0456
-    """
-    return amps * hydrogen_litres_per_amp_hour() / 1000.0 / AIR_SHARE
 
 
 def _litres_per_mol(celsius: float) -> float:

@@ -19,8 +19,7 @@ GAS = (
 ACID = "Never mix the strip with acid."
 WASTE = (
     "Spent strip is very likely hazardous waste: chromium from 5.0 mg/L on is D007 (40 CFR "
-    "261.24), pH from 12.5 on is D002 (40 CFR 261.22, from memory). Ask your regulator before it "
-    "leaves."
+    "261.24), pH from 12.5 on is D002 (40 CFR 261.22). Ask your regulator before it leaves."
 )
 WETTING = (
     "Water-break test (ASTM F22): lift the rinsed surface upright out of overflowing water; the "

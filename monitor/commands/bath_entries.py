@@ -1,6 +1,6 @@
 """Options of the ledger's commands in, entries in the store and the bench's own figures out."""
 
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -21,7 +21,10 @@ from monitor.store.reader import open_store
 
 AMOUNT = click.FloatRange(min=0, min_open=True, max=10_000)
 at_option = click.option(
-    "--at", "at", metavar="UTC", help="When it was done, as 2026-03-01T08:15.  [default: now]"
+    "--at",
+    "at",
+    metavar="TIME",
+    help="When it was done, in local time, as 2026-03-01T08:15.  [default: now]",
 )
 by_option = click.option("--by", default="", help="Who did it.")
 bath_argument = click.argument("bath")
@@ -70,17 +73,17 @@ def ohms_of_run(path: Path, run: int) -> float:
 
 
 def moment_ns(text: str | None) -> int:
-    """What `--at` means, or now, in nanoseconds since 1970 UTC."""
+    """What `--at` means, or now, in nanoseconds since 1970 UTC; local time without an offset."""
     now = SystemClock().utc_ns()
     if text is None:
         return now
     try:
         moment = datetime.fromisoformat(text)
     except ValueError as error:
-        raise WrongUse(f"--at {text}: write it like 2026-03-01T08:15, in UTC") from error
-    at_ns = int(moment.replace(tzinfo=moment.tzinfo or UTC).timestamp()) * 1_000_000_000
+        raise WrongUse(f"--at {text}: write it like 2026-03-01T08:15, in local time") from error
+    at_ns = int(moment.timestamp()) * 1_000_000_000
     if at_ns > now:
-        raise WrongUse(f"--at {text}: lies ahead; write down what has been done")
+        raise WrongUse(f"--at {text}: lies in the future; enter what has been done")
     return at_ns
 
 

@@ -9,9 +9,9 @@ from monitor.base.whole_file import whole_file, whole_path
 from monitor.baths.bath_view import view_of
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
-from monitor.export.html_bath import bath_report
-from monitor.export.html_report import run_report
+from monitor.export.bath_report import bath_report
 from monitor.export.pdf import print_pdf
+from monitor.export.run_report import run_report
 from monitor.store.reader import open_store
 
 

@@ -1,6 +1,6 @@
-"""A bath's ledger in, plain text for people out; rounding is decided here."""
+"""A bath's state, its ledger and the advice on it as text. Times are this machine's local time."""
 
-from monitor.base.moments import utc_text
+from monitor.base.moments import local_minute, zone_names
 from monitor.baths.bath_view import BathView
 from monitor.baths.by_products import hydrogen_litres_per_amp_hour
 from monitor.baths.charge_need import Efficiency
@@ -12,22 +12,29 @@ from monitor.baths.trend import Prospect
 from monitor.model.entry import Entry
 
 MOST_SET_UPS = 4
+D007_MG_PER_LITRE = 5.0
+"""Chromium that makes waste hazardous: 40 CFR 261.24, table 1, D007."""
 
 
-def entry_line(entry: Entry) -> str:
-    """One entry in one line.
+def entry_line(entry: Entry, utc_offset_s: int | None = None) -> str:
+    """One entry in one line, in local time.
+
+    Parameters
+    ----------
+    utc_offset_s
+        How far the clock is ahead of UTC; None for this machine's clock.
 
     Examples
     --------
     >>> from monitor.model.entry import Kind
-    >>> entry_line(Entry("pot", Kind.TOP_UP, 0, litres=0.1, by="Ada", entry=3))
-    '#3  1970-01-01 00:00 UTC  top-up of 0.1 L, by Ada'
+    >>> entry_line(Entry("pot", Kind.TOP_UP, 0, litres=0.1, by="Ada", entry=3), 7200)
+    '#3  1970-01-01 02:00  top-up of 0.1 L, by Ada'
     """
     what = entry.kind.value
     if entry.litres is not None:
         what += f" of {entry.litres:g} L"
     if entry.drawn_litres:
-        what += f" after {entry.drawn_litres:g} L were drawn off"
+        what += f" after drawing off {entry.drawn_litres:g} L"
     if entry.grams_per_litre is not None:
         what += f", {entry.grams_per_litre:g} g/L {entry.solution}".rstrip()
     if entry.amps_before is not None and entry.amps_aimed is not None:
@@ -36,11 +43,10 @@ def entry_line(entry: Entry) -> str:
     if entry.ohms is not None:
         what += f" of {entry.supply}: {entry.ohms * 1000.0:.1f} milliohm"
     if entry.corrects is not None:
-        what += f", in the place of #{entry.corrects}"
+        what += f", corrects #{entry.corrects}"
     what += f": {entry.text}" if entry.text else ""
     what += f", by {entry.by}" if entry.by else ""
-    moment = utc_text(entry.at_utc_ns)[:16].replace("T", " ")
-    return f"#{entry.entry}  {moment} UTC  {what}"
+    return f"#{entry.entry}  {local_minute(entry.at_utc_ns, utc_offset_s)}  {what}"
 
 
 def per_cent(share: float, sign: bool = True) -> str:
@@ -53,78 +59,78 @@ def per_cent(share: float, sign: bool = True) -> str:
 
 
 def trend_text(prospect: Prospect) -> str:
-    """How the conductance goes, with its range."""
+    """How the conductance changes from job to job, with its range."""
     trend = prospect.trend
     if trend is None:
-        return "too few like jobs for a trend yet (four are needed)"
+        return "not enough similar jobs for a trend (it needs four)"
     return (
         f"{per_cent(trend.per_job)} a job ({per_cent(trend.low)} to {per_cent(trend.high)}, "
-        f"from {trend.jobs} jobs; only like set-ups and the same solution are compared)"
+        f"from {trend.jobs} jobs with similar set-ups in the same solution)"
     )
 
 
 def jobs_left_text(prospect: Prospect) -> str:
-    """What is ahead, with its range."""
+    """The jobs left until the peak reaches the limit, with their range."""
     if prospect.peak_amps is None or prospect.limit_amps is None or prospect.set_up is None:
         return "not known yet"
     now = (
-        f"{prospect.set_up.line} peaks at {prospect.peak_amps:.2f} A, the limit is "
+        f"{prospect.set_up.line} peaks at {prospect.peak_amps:.2f} A; the limit is "
         f"{prospect.limit_amps:g} A"
     )
     if prospect.jobs_left == 0.0:
         return f"none: {now}"
     if prospect.jobs_left is None:
         if prospect.low is None:
-            return f"no end in sight: {now}"
+            return f"no end expected: {now}"
         return f"{prospect.low:.0f} or more: {now}"
-    most = "open" if prospect.high is None else f"{prospect.high:.0f}"
     least = prospect.jobs_left if prospect.low is None else prospect.low
-    return f"about {prospect.jobs_left:.0f} ({least:.0f} to {most}): {now}"
+    most = "or more" if prospect.high is None else f"to {prospect.high:.0f}"
+    return f"about {prospect.jobs_left:.0f} ({least:.0f} {most}): {now}"
 
 
 def efficiency_text(efficiency: Efficiency | None) -> str:
-    """What finished runs had."""
+    """The current efficiency of the bath's finished runs."""
     if efficiency is None:
-        return "not known yet: it needs finished runs with area, thickness and a wetting test"
+        return "not known yet: it needs finished runs with area, thickness and a water-break test"
     runs = f"{efficiency.runs} finished run{'' if efficiency.runs == 1 else 's'}"
     return (
         f"{per_cent(efficiency.share, False)} ({per_cent(efficiency.low, False)} to "
-        f"{per_cent(efficiency.high, False)} for a next run; {runs})"
+        f"{per_cent(efficiency.high, False)} for the next run; from {runs})"
     )
 
 
 def exponent_text(exponent: Exponent) -> str:
-    """The dilution law and where it comes from."""
-    whose = "published tables; this bath's dilutions will correct it"
+    """The dilution law and its source."""
+    source = "published tables; dilutions of this bath will correct it"
     if exponent.dilutions:
         many = "" if exponent.dilutions == 1 else "s"
-        whose = f"{exponent.dilutions} dilution{many} of this bath"
-    return f"conductance ~ concentration^{exponent.n:.2f} (+-{exponent.sd:.2f}; {whose})"
+        source = f"{exponent.dilutions} dilution{many} of this bath"
+    return f"conductance ~ concentration^{exponent.n:.2f} (+-{exponent.sd:.2f}; from {source})"
 
 
 def poured_text(poured: Poured) -> str:
-    """How a dilution kept its promise."""
+    """The amps that a dilution was to give, and those measured after it."""
     if poured.amps_promised is None:
-        return "no amps were aimed at"
+        return "no target amps given"
     if poured.after is None or poured.error is None:
-        return f"promised {poured.amps_promised:.2f} A; no job has shown yet what it came to"
+        return f"predicted {poured.amps_promised:.2f} A; no job since then to compare"
     return (
-        f"promised {poured.amps_promised:.2f} A, found {poured.after.amps:.2f} A in "
+        f"predicted {poured.amps_promised:.2f} A, measured {poured.after.amps:.2f} A in "
         f"{poured.after.where} ({per_cent(poured.error)})"
     )
 
 
 def to_do_text(
-    told: Advice | None, is_swab: bool = False, holds_litres: float | None = None
+    advice: Advice | None, is_swab: bool = False, holds_litres: float | None = None
 ) -> str:
-    """What to do about a bath by itself; with its vessel's room, where that is known."""
-    if told is None:
-        return "not known: it needs the litres in the ledger, and two like jobs since the make-up"
-    if told.remedy is Remedy.NOTHING:
-        return f"nothing. {told.why}"
-    lines = [*advice_lines(told)[:1], "The aim is what the usual job drew in the fresh bath."]
-    if told.remedy is Remedy.DILUTE and holds_litres is None:
-        lines.append("Look whether there is room for it; what is drawn off first is waste.")
+    """What to do about a bath; `holds_litres` is what its vessel takes, None where unknown."""
+    if advice is None:
+        return "not known: it needs the litres in the ledger and two similar jobs since make-up"
+    if advice.remedy is Remedy.NOTHING:
+        return f"nothing. {advice.why}"
+    lines = [*advice_lines(advice)[:1], "The target is what the usual job drew in the fresh bath."]
+    if advice.remedy is Remedy.DILUTE and holds_litres is None:
+        lines.append("Check that there is room for it. What you draw off is waste.")
     if is_swab:
         lines.append(SLEEVE)
     return " ".join(lines)
@@ -137,53 +143,69 @@ def _to_do(view: BathView) -> str:
     return to_do_text(view.advice, newest.set_up.way == "swab", newest.holds_litres)
 
 
-def contacts_text(found: Contacts, amps: float) -> str:
-    """Leads and contacts of a supply as they were looked at, with the trend of the contacts.
+def contacts_text(contacts: Contacts, amps: float) -> str:
+    """A supply's leads and contacts as they were measured, with the trend of the contacts.
 
-    `amps` are those of its usual peak, for what is lost in them; 0 where there is no job.
+    `amps` are those of the usual peak, for the loss in them; 0 where there is no job.
     """
-    copper = "" if found.copper_ohms is None else f", of it copper {found.copper_ohms * 1e3:.1f}"
-    looks = ", ".join(f"{one * 1e3:.1f}" for one in found.looks[-4:])
-    grown = "" if found.grown is None else f"; {found.grown:.1f} times the first look's"
-    clean = " CLEAN them, output off; they may be hot." if found.wants_cleaning(amps) else ""
+    copper = "" if contacts.copper_ohms is None else f" (copper {contacts.copper_ohms * 1e3:.1f})"
+    looks = ", ".join(f"{ohms * 1e3:.1f}" for ohms in contacts.looks[-4:])
+    grown = "" if contacts.grown is None else f", now {contacts.grown:.1f} times the first"
+    clean = ""
+    if contacts.wants_cleaning(amps):
+        clean = " Output OFF. CLEAN the contacts; they may be hot."
     lost = ""
     if amps > 0.0:
-        volts, watts = found.volts_lost(amps), found.watts_lost(amps)
-        lost = f"; at {amps:.1f} A they take {volts:.2f} V and {watts:.1f} W"
-    what = "leads and contacts" if found.copper_ohms is None else "contacts"
+        volts, watts = contacts.volts_lost(amps), contacts.watts_lost(amps)
+        lost = f"; at {amps:.1f} A they lose {volts:.2f} V and {watts:.1f} W"
+    what = "leads and contacts" if contacts.copper_ohms is None else "contacts"
     return (
-        f"{found.ohms * 1e3:.1f} milliohm at the last look{copper}; {what} look by look {looks}"
+        f"{contacts.ohms * 1e3:.1f} milliohm when last measured{copper}; {what} over time: {looks}"
         f"{grown}{lost}.{clean}"
     )
 
 
-def series_text(one: Series) -> str:
-    """What bath, leads and contacts take together in one set-up, and how that goes."""
-    trend = "too few jobs for a trend"
-    if one.per_job_ohms is not None and one.sd is not None:
-        trend = f"{one.per_job_ohms * 1e3:+.1f} (+-{one.sd * 1e3:.1f}) a job"
-    own = "" if one.lead_ohms is None else f", of it leads and contacts {one.lead_ohms * 1e3:.1f}"
+def series_text(series: Series) -> str:
+    """The resistance of bath, leads and contacts together in one set-up, and its trend."""
+    trend = "not enough jobs for a trend"
+    if series.per_job_ohms is not None and series.sd is not None:
+        trend = f"{series.per_job_ohms * 1e3:+.1f} (+-{series.sd * 1e3:.1f}) a job"
+    leads = ""
+    if series.lead_ohms is not None:
+        leads = f"; leads and contacts are {series.lead_ohms * 1e3:.1f} of it"
     look = ""
-    if one.wants_a_look:
+    if series.wants_a_look:
         look = (
-            ". It has GROWN: the contacts, or a bath that conducts less; hold the clips together "
-            "and look: bathvigil bath leads"
+            ". It has GROWN: bad contacts, or a bath that conducts less. Hold the clips together "
+            "and measure: bathvigil bath leads"
         )
     return (
-        f"{one.set_up.line}: {one.last_ohms * 1e3:.0f} milliohm over {_jobs(one.jobs)}, "
-        f"{trend}{own}{look}"
+        f"{series.set_up.line}: {series.last_ohms * 1e3:.0f} milliohm after {_jobs(series.jobs)}, "
+        f"{trend}{leads}{look}"
     )
+
+
+def waste_text(view: BathView) -> str:
+    """The chromium in the spent bath by the ledger, beside the limit of D007."""
+    limit = f"D007 hazardous waste from {D007_MG_PER_LITRE:.1f} mg/L (40 CFR 261.24)"
+    if not view.state.litres or view.chromium_grams_since <= 0.0:
+        return f"chromium not known by the ledger; {limit}"
+    mg_per_litre = view.chromium_grams_since * 1000.0 / view.state.litres
+    over = f", {mg_per_litre / D007_MG_PER_LITRE:.0f} times the limit"
+    if mg_per_litre < D007_MG_PER_LITRE:
+        over = "; there may be more than the ledger knows"
+    return f"at least {mg_per_litre:.3g} mg/L chromium by the ledger{over}; {limit}"
 
 
 def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
     """The bath's state as names and values."""
     state = view.state
-    litres = "not written down" if state.litres is None else f"{state.litres:.3g} L"
+    litres = "not in the ledger" if state.litres is None else f"{state.litres:.3g} L"
     if state.grams_per_litre is not None:
         litres += f", {state.grams_per_litre:.0f} g/L {state.solution} by the ledger".rstrip()
-    made = "not written down"
+    made = "not in the ledger"
     if state.made_up_utc_ns is not None:
-        made = utc_text(state.made_up_utc_ns)[:10]
+        made = local_minute(state.made_up_utc_ns)[:10]
     celsius = [run.celsius for run in view.runs if run.celsius is not None]
     facts = [
         ("solution", litres),
@@ -191,13 +213,14 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
         ("since then", f"{_jobs(view.jobs_since)}, {view.amp_hours_since:.2f} Ah"),
         (
             "chromium in",
-            f"{view.chromium_grams_since:.2f} g at least, from finished parts of known area and "
-            f"thickness; it used up {view.caustic_grams_since:.1f} g of caustic",
+            f"at least {view.chromium_grams_since:.2f} g, from finished parts of known area and "
+            f"thickness; this used up {view.caustic_grams_since:.1f} g of caustic",
         ),
+        ("as waste", waste_text(view)),
         (
             "hydrogen",
             f"up to {view.amp_hours_since * hydrogen_litres_per_amp_hour():.1f} L since then, with "
-            "mist and oxygen: exhaust on while current flows",
+            "mist and oxygen: extraction on while current flows",
         ),
         ("temperature", f"{celsius[-1]:.0f} C at the last start" if celsius else "not known"),
         ("conductance", trend_text(view.prospect)),
@@ -207,10 +230,10 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
         ("dilution law", exponent_text(view.exponent)),
     ]
     facts += [
-        (f"{name} leads", contacts_text(found, view.usual_amps(name)))
-        for name, found in view.contacts.items()
+        (f"{name} leads", contacts_text(contacts, view.usual_amps(name)))
+        for name, contacts in view.contacts.items()
     ]
-    facts += [("in series", series_text(one)) for one in view.series[:MOST_SET_UPS]]
+    facts += [("in series", series_text(series)) for series in view.series[:MOST_SET_UPS]]
     if view.poured:
         facts.append(("last dilution", poured_text(view.poured[-1])))
     return facts
@@ -220,29 +243,30 @@ def bath_text(view: BathView) -> str:
     """A bath as text: its state, then every entry; corrected ones are marked."""
     lines = [f"Bath {view.bath}"]
     lines += [f"  {name:<16}{value}" for name, value in facts_of_bath(view)]
-    lines.append("Ledger")
-    corrected = {one.corrects for one in view.entries}
-    for entry in view.entries:
-        gone = "  (corrected)" if entry.entry in corrected else ""
-        lines.append(f"  {entry_line(entry)}{gone}")
     if not view.entries:
-        lines.append("  nothing yet; begin with: bathvigil bath make-up")
+        return "\n".join([*lines, "Ledger", "  empty; begin with: bathvigil bath make-up"])
+    zone = zone_names(entry.at_utc_ns for entry in view.entries)
+    lines.append(f"Ledger (times are local, {zone})")
+    corrected = {entry.corrects for entry in view.entries}
+    for entry in view.entries:
+        mark = "  (corrected)" if entry.entry in corrected else ""
+        lines.append(f"  {entry_line(entry)}{mark}")
     return "\n".join(lines)
 
 
-def advice_lines(told: Advice, is_swab: bool = False) -> list[str]:
-    """What to do, as lines."""
-    head = told.remedy.value.upper()
-    if told.remedy is not Remedy.DILUTE:
-        return [f"{head}. {told.why}"]
-    drawn = f"draw off {told.drawn_litres:.2f} L, then " if told.drawn_litres > 0.0 else ""
+def advice_lines(advice: Advice, is_swab: bool = False) -> list[str]:
+    """The advice as lines, the deed first."""
+    head = advice.remedy.value.upper()
+    if advice.remedy is not Remedy.DILUTE:
+        return [f"{head}. {advice.why}"]
+    drawn = f"draw off {advice.drawn_litres:.2f} L, then " if advice.drawn_litres > 0.0 else ""
     lines = [
-        f"{head}: {drawn}add {told.water_litres:.2f} L of distilled water "
-        f"({told.low_litres:.2f} to {told.high_litres:.2f}). {told.why}",
+        f"{head}: {drawn}add {advice.water_litres:.2f} L distilled water "
+        f"({advice.low_litres:.2f} to {advice.high_litres:.2f}). {advice.why}",
         "Pour the smaller amount first, stir, measure again.",
     ]
-    if told.grams_per_litre is not None:
-        lines.append(f"It is then at {told.grams_per_litre:.0f} g/L by the ledger.")
+    if advice.grams_per_litre is not None:
+        lines.append(f"The bath is then at {advice.grams_per_litre:.0f} g/L by the ledger.")
     if is_swab:
         lines.append(SLEEVE)
     return lines

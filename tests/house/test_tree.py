@@ -18,7 +18,7 @@ ONE_PLACE = {
     "numpy": ["monitor/store", "tui"],
     "textual": ["tui"],
     "click": ["monitor/commands"],
-    "plotly": ["monitor/export/html_chart.py"],
+    "jinja2": ["monitor/export/report_page.py"],
     "apprise": ["monitor/recorder/notices/services.py"],
     "influxdb_client": ["monitor/forward/sink.py"],
 }
@@ -103,7 +103,7 @@ OPEN_SCPI = (
 
 
 def test_recording_loads_no_library_of_what_it_is_not_asked_for() -> None:
-    extras = {"apprise", "openpyxl", "plotly", "pyarrow", "textual_serve", "pymodbus", "numpy"}
+    extras = {"apprise", "jinja2", "openpyxl", "pyarrow", "textual_serve", "pymodbus", "numpy"}
     loaded = modules_after(f"import monitor.commands.record; {OPEN_SCPI}")
     assert loaded & extras == set()
     assert "drivers" in loaded

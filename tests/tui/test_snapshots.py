@@ -4,6 +4,8 @@ Look at a picture that has changed before it is kept: it is what the operator se
 """
 
 import os
+import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -48,6 +50,16 @@ TABLE = [
     ("review", (120, 40), BRAILLE),
     ("review", (80, 24), BRAILLE),
 ]
+
+
+@pytest.fixture(autouse=True)
+def greenwich(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The kept pictures show local times of a machine in UTC."""
+    with monkeypatch.context() as patched:
+        patched.setenv("TZ", "UTC")
+        time.tzset()
+        yield
+    time.tzset()
 
 
 def moment_of(state: str, width: int, glyphs: Glyphs) -> Moment:

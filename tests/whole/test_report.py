@@ -88,7 +88,7 @@ def test_a_browser_draws_the_report_without_a_network(store: Path, tmp_path: Pat
     number = tripped_run(store)
     assert run(["report", str(number), "--to", str(to), "--store", str(store)]) == 0
     if CHROMIUM is None:
-        assert "Plotly.newPlot" in to.read_text(encoding="utf-8")
+        assert "runChart" in to.read_text(encoding="utf-8")
         return
     line = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--proxy-server=127.0.0.1:9"]
     done = subprocess.run(
@@ -97,6 +97,9 @@ def test_a_browser_draws_the_report_without_a_network(store: Path, tmp_path: Pat
         capture_output=True, text=True, check=True, timeout=60,
     )  # fmt: skip
     # Drawn: the curves are there as paths, and the limit is written at its line.
-    assert len(re.findall(r'class="js-line"', done.stdout)) >= 3
-    assert "limit 10 A" in done.stdout
+    curves = re.findall(r'<path class="curve" d="([^"]+)"', done.stdout)
+    assert len(curves) == 3
+    assert all(len(curve) > 1000 for curve in curves)
+    assert ">limit 10 A</text>" in done.stdout
+    assert 'class="fan"' in done.stdout
     assert "Why it cut out" in done.stdout

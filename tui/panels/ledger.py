@@ -1,7 +1,7 @@
 """One bath's page of the ledger as rows: how it stands, what to do, its jobs, its entries."""
 
 from drivers.base.inert import inert
-from monitor.base.moments import utc_text
+from monitor.base.moments import local_minute
 from monitor.baths.bath_view import BathView
 from monitor.baths.cautions import OF_A_BATH
 from monitor.baths.dilution import Remedy
@@ -61,7 +61,7 @@ def ledger_rows(page: BathPage, whole: Moment, width: int) -> list[Line]:
         ((whole.glyphs.text(f" {job_row(one, bar)}"), Ink.PLAIN),)
         for one in reversed(view.runs[-MOST_JOBS:])
     ]
-    lines += [(), ((f" Entries, the newest first ({len(view.entries)})", Ink.STRONG),)]
+    lines += [(), ((f" Entries, newest first, local time ({len(view.entries)})", Ink.STRONG),)]
     corrected = {one.corrects for one in view.entries}
     for entry in sorted(view.entries, key=lambda one: (one.at_utc_ns, one.entry or 0))[::-1]:
         gone = " (corrected)" if entry.entry in corrected else ""
@@ -74,7 +74,7 @@ def ledger_rows(page: BathPage, whole: Moment, width: int) -> list[Line]:
 
 def job_row(one: JobRun, bar: int) -> str:
     """A job in one row: when, what, its conductance, and how near its peak came to the limit."""
-    day = utc_text(one.began_utc_ns)[:10]
+    day = local_minute(one.began_utc_ns)[:10]
     siemens = "" if one.siemens is None else f"{one.siemens:.2f} S"
     film = {True: "wetted", False: "not wetted", None: ""}[one.is_finished]
     row = f"{one.run:>4}  {day}  {siemens:>7}  {bar_of(one, bar)}  {one.amp_hours:5.2f} Ah  "

@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 
 from monitor.baths import cautions
-from monitor.baths.by_products import AIR_SHARE, NOT_A_DESIGN, dilution_air_m3_per_hour
 from monitor.commands.main import run
 
 
@@ -30,10 +29,10 @@ from monitor.commands.main import run
         (cautions.CAUSTIC, "IDLH 10 mg/m3", "IDLH"),
         # NFPA figures, as quoted: 4 to 75 % in air.
         (cautions.GAS, "4 to 75 % in air", "NFPA"),
-        # 40 CFR 261.24 table 1: 5.0 mg/L; 261.22: pH 12.5 (from memory).
+        # 40 CFR 261.24 table 1: 5.0 mg/L; 261.22(a)(1): pH 12.5.
         (cautions.WASTE, "5.0 mg/L", "40 CFR 261.24"),
         (cautions.WASTE, "D007", "40 CFR 261.24"),
-        (cautions.WASTE, "12.5", "40 CFR 261.22, from memory"),
+        (cautions.WASTE, "12.5", "40 CFR 261.22"),
         (cautions.WASTE, "D002", "Ask your regulator"),
         # ASTM F22-13(2021), 4.1 and 5.1: the draining film breaks within one minute, or passes.
         (cautions.WETTING, "must not break within one minute", "ASTM F22"),
@@ -46,16 +45,6 @@ def test_a_number_is_its_sources_and_the_source_stands_beside_it(
 ) -> None:
     assert number in text
     assert source in text
-
-
-def test_air_is_reckoned_to_a_quarter_of_what_burns_and_called_no_design() -> None:
-    # Under 25 % of the lower flammable limit: WAC 296-835-11010, 29 CFR 1910.125; the limit is 4 %
-    # (NFPA, as quoted).
-    assert pytest.approx(0.25 * 0.04) == AIR_SHARE
-    # 0.0456 m3/h an ampere, 25 C, all current to hydrogen.
-    assert dilution_air_m3_per_hour(10.0) == pytest.approx(0.456, abs=5e-4)
-    assert "not a ventilation design" in NOT_A_DESIGN
-    assert "local codes" in NOT_A_DESIGN
 
 
 PLACES = {name: lines for name, lines in vars(cautions).items() if name.startswith("OF_A")}

@@ -12,7 +12,6 @@ from monitor.base.errors import WrongUse
 from monitor.baths.by_products import (
     caustic_grams_per_amp_hour,
     chromium_grams,
-    dilution_air_m3_per_hour,
     hydrogen_litres_per_amp_hour,
     oxygen_litres_per_amp_hour,
 )
@@ -149,11 +148,6 @@ def test_gas_by_the_ideal_gas_law() -> None:
     assert hydrogen_litres_per_amp_hour(0.0) == pytest.approx(0.4181, abs=5e-5)
     assert hydrogen_litres_per_amp_hour(25.0) == pytest.approx(0.4564, abs=5e-5)
     assert oxygen_litres_per_amp_hour() == pytest.approx(0.2282, abs=5e-5)
-
-
-def test_air_for_one_per_cent_of_hydrogen() -> None:
-    # 1 % is a quarter of the lower limit of 4 % (NFPA as quoted): 0.0456 m3/h an ampere.
-    assert dilution_air_m3_per_hour(1.0) == pytest.approx(0.0456, abs=5e-5)
 
 
 def test_potentials_leave_room_for_the_polarisation_voltage() -> None:

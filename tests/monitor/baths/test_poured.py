@@ -52,7 +52,7 @@ def test_the_next_minutes_of_the_run_that_goes_on_are_compared(tmp_path: Path) -
     assert poured.after.amps == pytest.approx(7.35)
     assert poured.error == pytest.approx(7.35 / 7.2 - 1.0)
     assert poured_text(poured) == (
-        "promised 7.20 A, found 7.35 A in the next 2 min of run 1 (+2.1 %)"
+        "predicted 7.20 A, measured 7.35 A in the next 2 min of run 1 (+2.1 %)"
     )
 
 
@@ -60,7 +60,7 @@ def test_nothing_is_said_before_the_water_is_stirred_in(tmp_path: Path) -> None:
     a_run_that_is_thinned(tmp_path / "a.db", 160)
     poured = only_pouring(tmp_path / "a.db")
     assert poured.after is None
-    assert "no job has shown yet" in poured_text(poured)
+    assert "no job since then to compare" in poured_text(poured)
 
 
 def test_another_supply_or_bath_says_nothing_of_it(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ def test_each_set_up_has_a_trend_of_its_own() -> None:
     assert bar.per_job_ohms == pytest.approx(0.0, abs=1e-9)
     assert not bar.wants_a_look
     assert "It has GROWN" in series_text(bell)
-    assert "bell (tank) at bench-1: 670 milliohm over 8 jobs, +10.0" in series_text(bell)
+    assert "bell (tank) at bench-1: 670 milliohm after 8 jobs, +10.0" in series_text(bell)
 
 
 def test_another_solution_begins_another_series() -> None:
@@ -55,8 +55,8 @@ def test_contacts_are_told_look_by_look() -> None:
     found = contacts_of([COPPER + 0.004, COPPER + 0.010], Leads(10, 4.0).ohms())
     told = contacts_text(found, 0.0)
     assert told == (
-        "23.1 milliohm at the last look, of it copper 13.1; contacts look by look 4.0, 10.0; "
-        "2.5 times the first look's. CLEAN them, output off; they may be hot."
+        "23.1 milliohm when last measured (copper 13.1); contacts over time: 4.0, 10.0, "
+        "now 2.5 times the first. Output OFF. CLEAN the contacts; they may be hot."
     )
 
 
@@ -64,5 +64,5 @@ def test_what_leads_cost_at_the_usual_amps_is_told() -> None:
     # 4 m of gauge 10 at 30 A: 0.393 V and 11.8 W (wire table above; Ohm's and Joule's laws).
     found = contacts_of([COPPER], Leads(10, 4.0).ohms())
     told = contacts_text(found, 30.0)
-    assert "at 30.0 A they take 0.39 V and 11.8 W" in told
+    assert "at 30.0 A they lose 0.39 V and 11.8 W" in told
     assert "CLEAN" not in told

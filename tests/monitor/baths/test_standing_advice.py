@@ -55,7 +55,7 @@ def test_a_vessel_without_room_is_drawn_off_first() -> None:
     assert found.drawn_litres > 0.0
     assert 9.0 - found.drawn_litres + found.water_litres == pytest.approx(10.0)
     assert "room" not in to_do_text(found, holds_litres=10.0).replace("has no room", "")
-    assert "Look whether there is room" in to_do_text(told(FRESH, 1.02, 19))
+    assert "Check that there is room" in to_do_text(told(FRESH, 1.02, 19))
 
 
 def test_a_swabs_sleeve_is_flushed_too() -> None:
