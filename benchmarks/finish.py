@@ -71,7 +71,7 @@ def told_by_product(run: FinishRun) -> list[float]:
         "bench-1",
         "",
         plate.limit_amps,
-        LimitKind(plate.limit),
+        LimitKind(plate.at_limit),
         poll_s=1.0 / run.drawn.rate_hz,
     )
     vigil, told = Vigil(facts), []

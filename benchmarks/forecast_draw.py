@@ -7,6 +7,7 @@ memory of 5 to 60 s.
 import math
 import random
 from dataclasses import dataclass
+from typing import Literal
 
 from simulators.cell import Bath, Circuit, Part
 from simulators.scene import Deed, Event, Scene
@@ -69,7 +70,7 @@ def make_scene(
     swab: Swab | None = None,
     part: Part | None = None,
     rise_volts: float = 0.5,
-    limit: str = "trips",
+    at_limit: Literal["trips", "holds"] = "trips",
     events: tuple[Event, ...] = (),
     silent: tuple[tuple[float, float], ...] = (),
 ) -> Drawn:
@@ -78,7 +79,7 @@ def make_scene(
     supply = SupplyPlate(
         name="bench-2",
         limit_amps=drawn.limit_amps,
-        limit="limits" if limit == "limits" else "trips",
+        at_limit=at_limit,
         amps_max=drawn.limit_amps,
         delay_s=chance.uniform(0.2, 1.0),
         soft_start_s=chance.uniform(1.0, 4.0),

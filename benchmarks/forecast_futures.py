@@ -69,7 +69,7 @@ def course(scene: Scene, seconds: float) -> Course:
         amps = cell.amps_at(volts) if is_on else 0.0
         cell.step(volts if is_on else 0.0, min(amps, limit_amps), 0.0, contact)
     plate = scene.supply
-    in_a_row = 1 if plate.limit == "limits" else 1 + round(plate.delay_s / DT_S)
+    in_a_row = 1 if plate.at_limit == "holds" else 1 + round(plate.delay_s / DT_S)
     return Course(x, limit_x, polarisation_volts, lead_ohms, in_a_row)
 
 

@@ -44,7 +44,7 @@ class Run:
             supply=plate.name,
             address="",
             limit_amps=plate.limit_amps,
-            limit_kind=LimitKind(plate.limit),
+            limit_kind=LimitKind(plate.at_limit),
             poll_s=1.0 / self.drawn.rate_hz,
         )
 

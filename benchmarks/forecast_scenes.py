@@ -265,7 +265,7 @@ def _supply_limits(family: str, number: int, drawn: Draw) -> Drawn:
         amps=amps,
         litres=warming_for(drawn, amps, chance.uniform(200.0, 900.0)),
         duration_s=2000.0,
-        limit="limits",
+        at_limit="holds",
     )
 
 

@@ -15,6 +15,7 @@ from typing import Protocol
 
 from drivers.address import Address
 from drivers.base.clock import Clock
+from drivers.base.timeout import TIMEOUT_S
 from drivers.reading import Identity, Reading
 
 
@@ -71,7 +72,7 @@ class DriverSetUp:
 
     address: Address
     clock: Clock
-    timeout_s: float = 0.5
+    timeout_s: float = TIMEOUT_S
     description: str | None = None
     options: Mapping[str, str] = field(default_factory=dict)
 

@@ -97,7 +97,7 @@ def _facts(scene: Scene) -> str:
             "seed": scene.seed,
             "supply": supply.name,
             "limit_amps": supply.limit_amps,
-            "limit": supply.limit,
+            "at_limit": supply.at_limit,
             "bath": bath.name,
             "litres": bath.litres,
             "probe": bath.probe,

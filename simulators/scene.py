@@ -6,7 +6,7 @@ A scene file has these tables, whose keys are the fields of the dataclass named:
 | table | what | dataclass |
 | --- | --- | --- |
 | (top) | `story`, `seed`, `duration_s` | `Scene` |
-| `[supply]` | `limit_amps`, `limit` = "trips" or "limits", ... | `SupplyPlate` |
+| `[supply]` | `limit_amps`, `at_limit` = "trips" or "holds", ... | `SupplyPlate` |
 | `[bath]` | `name`, `litres`, ... | `Bath` |
 | `[circuit]` | between the terminals | `Circuit` |
 | `[part]` | the chromium; left out: nothing to strip | `Part` |

@@ -153,7 +153,9 @@ class ScpiSupply:
             "[SOURce]:CURRent:PROTection:TRIPped?",
             lambda: str(int(Protection.OVER_CURRENT in supply.protection)),
         )
-        self._asks("[SOURce]:CURRent:PROTection:STATe?", lambda: str(int(plate.limit == "trips")))
+        self._asks(
+            "[SOURce]:CURRent:PROTection:STATe?", lambda: str(int(plate.at_limit == "trips"))
+        )
         self._does("[SOURce]:CURRent:PROTection:CLEar", self._clear_protection)
 
     def _add(self, pattern: str, deed: Deed) -> None:

@@ -49,7 +49,7 @@ class SupplyPlate:
     limit_amps
         Where it cuts out, or what it limits to.
     limit
-        "trips" or "limits".
+        "trips" or "holds".
     cut_out
         For one that trips: "delay" or "thermal".
     volts_max, amps_max
@@ -66,7 +66,7 @@ class SupplyPlate:
 
     name: str
     limit_amps: Annotated[float, Between(0.05, 10000.0)]
-    limit: Literal["trips", "limits"]
+    at_limit: Literal["trips", "holds"]
     cut_out: Literal["delay", "thermal"] = "delay"
     volts_max: Annotated[float, Between(1.0, 60.0)] = 12.0
     amps_max: Annotated[float, Between(0.1, 10000.0)] = 10.0
@@ -154,7 +154,7 @@ class Supply:
             gap = self.volts_set - self._ramp
             self._ramp += min(max(gap, -self._climb), self._climb)
             self._give(cell)
-        if self.plate.limit == "trips":
+        if self.plate.at_limit == "trips":
             self._protect()
 
     def _connect(self, on: bool) -> None:
@@ -167,7 +167,7 @@ class Supply:
         volts = self._ramp
         amps = cell.amps_at(volts)
         most = self._ceiling_amps
-        if self.plate.limit == "limits":
+        if self.plate.at_limit == "holds":
             most = min(most, self.limit_amps)
         self._holds_amps = amps > most
         if self._holds_amps:

@@ -48,7 +48,7 @@ SWAB_WORK = (_Work("bell rim", 0.3, 0.72, 240.0),)
 TANK = Bath("north tank", 9.0, watts_per_kelvin=2.7, probe=True)
 POT = Bath("swab pot", 0.4, watts_per_kelvin=0.8, evaporation_ml_per_hour=6.0, probe=True)
 BENCH_1 = SupplyPlate("bench-1", 10.0, "trips", cool_down_s=60.0)
-BENCH_2 = SupplyPlate("bench-2", 6.0, "limits", amps_max=6.0)
+BENCH_2 = SupplyPlate("bench-2", 6.0, "holds", amps_max=6.0)
 OPERATORS = ("Ada", "Ben")
 
 
@@ -183,7 +183,7 @@ def _job(
     has_tripped = rig.supply.trips > 0
     yield {
         "kind": "run", "ago_s": ago_s, "supply": vessel.plate.name, "bath": bath.name,
-        "limit_amps": vessel.plate.limit_amps, "limit": vessel.plate.limit,
+        "limit_amps": vessel.plate.limit_amps, "at_limit": vessel.plate.at_limit,
         "litres": round(vessel.litres, 3), "poll_s": 1.0 / RATE_HZ,
         "way": "tank" if swab is None else "swab", "part": work.part, "area_dm2": work.area_dm2,
         "micrometres": 0.3, "operator": chance.choice(OPERATORS),

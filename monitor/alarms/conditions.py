@@ -19,7 +19,7 @@ _SUSPECT = Quality.SUSPECT
 _UNKNOWN = Mode.UNKNOWN
 _CONSTANT_CURRENT = Mode.CONSTANT_CURRENT
 _NO_CUT_OUT = CutOut.NONE
-_LIMITS = LimitKind.LIMITS
+_LIMITS = LimitKind.HOLDS
 _NO_RISE = NoForecast.NO_RISE
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 READINGS_COME = Finding(AlarmName.NO_DATA, False, "readings come again")

@@ -133,7 +133,7 @@ class Chain:
         self._log_limit = math.log(limit_amps)
         self._nothing_flows = NOTHING_FLOWS * limit_amps
         self._horizon_s = horizon_s
-        self._holding = Holding(limit_amps if limit_kind is LimitKind.LIMITS else None)
+        self._holding = Holding(limit_amps if limit_kind is LimitKind.HOLDS else None)
         self._per_kelvin = per_kelvin
         self._longest_ns = round(max(HOLE_POLLS * poll_s, HOLE_S) * 1e9)
         self._charge = ChargePassed(poll_s)

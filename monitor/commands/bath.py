@@ -13,6 +13,7 @@ from monitor.baths.cautions import OF_A_DILUTION, OF_A_MAKE_UP, OF_A_REPLACEMENT
 from monitor.commands.bath_advise import advise
 from monitor.commands.bath_entries import (
     AMOUNT,
+    LITRES,
     add,
     at_option,
     bath_argument,
@@ -75,7 +76,7 @@ def show(bath: str | None, store: Path | None, config: Path | None, as_json: boo
     epilog=examples("bathvigil bath make-up 'north tank' --litres 9 --grams-per-litre 50 --by Jo"),
 )
 @bath_argument
-@click.option("--litres", type=AMOUNT, required=True, help="How much there is of it.")
+@click.option("--litres", type=LITRES, required=True, help="How much there is of it.")
 @click.option("--grams-per-litre", type=AMOUNT, help="Strength of the new solution.")
 @click.option(
     "--solution",
@@ -107,7 +108,7 @@ def make_up(
     epilog=examples("bathvigil bath replace 'north tank' --litres 9 --grams-per-litre 50 --by Jo"),
 )
 @bath_argument
-@click.option("--litres", type=AMOUNT, required=True, help="How much there is of it.")
+@click.option("--litres", type=LITRES, required=True, help="How much there is of it.")
 @click.option("--grams-per-litre", type=AMOUNT, help="Strength of the new solution.")
 @click.option(
     "--solution",
@@ -140,7 +141,7 @@ def replace(
 
 @command.command("top-up", epilog=examples("bathvigil bath top-up 'north tank' --litres 0.4"))
 @bath_argument
-@click.option("--litres", type=AMOUNT, required=True, help="Water that had evaporated.")
+@click.option("--litres", type=LITRES, required=True, help="Water that had evaporated.")
 @at_option
 @by_option
 @store_option
@@ -159,8 +160,8 @@ def top_up(bath: str, litres: float, at: str | None, by: str, store: Path | None
     ),
 )
 @bath_argument
-@click.option("--litres", type=AMOUNT, required=True, help="Distilled water that was added.")
-@click.option("--drawn", "drawn", type=AMOUNT, help="Litres taken out before.")
+@click.option("--litres", type=LITRES, required=True, help="Distilled water that was added.")
+@click.option("--drawn", "drawn", type=LITRES, help="Litres taken out before.")
 @click.option("--amps", type=AMOUNT, help="What it drew before.")
 @click.option("--aim", type=AMOUNT, help="What it should draw at the same volts.")
 @click.option("--volts", type=AMOUNT, help="The volts at which it drew that.")
@@ -212,7 +213,7 @@ def note(bath: str, text: str, at: str | None, by: str, store: Path | None) -> N
 )
 @bath_argument
 @click.argument("number", type=int)
-@click.option("--litres", type=AMOUNT, help="What it should have said.")
+@click.option("--litres", type=LITRES, help="What it should have said.")
 @click.option("--grams-per-litre", type=AMOUNT, help="What it should have said.")
 @click.option("--withdraw", is_flag=True, help="It never happened.")
 @by_option

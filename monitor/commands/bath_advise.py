@@ -5,6 +5,7 @@ from pathlib import Path
 
 import click
 
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.analysis.conductance import STATED_VOLTS
 from monitor.base.errors import WrongUse
 from monitor.baths.bath_view import view_of
@@ -13,6 +14,7 @@ from monitor.baths.dilution import Draw, Remedy, advice
 from monitor.baths.standing_advice import usual_draw
 from monitor.commands.bath_entries import (
     AMOUNT,
+    LITRES,
     bath_argument,
     bath_settings,
     floor_of,
@@ -22,7 +24,6 @@ from monitor.commands.bath_entries import (
 from monitor.commands.options import config_option, examples, store_option
 from monitor.commands.places import store_path
 from monitor.export.bath_text import advice_lines
-from monitor.settings.bench import CAUSTIC_PER_KELVIN
 
 
 @click.command(
@@ -41,7 +42,7 @@ from monitor.settings.bench import CAUSTIC_PER_KELVIN
 @click.option("--usual-celsius", type=click.FloatRange(0, 100), help="At a usual start.")
 @click.option("--supply", "supply", help="Else: that of the bath's last job, for its leads.")
 @click.option("--swab", is_flag=True, help="The work is done with a swab.")
-@click.option("--litres", type=AMOUNT, help="Else: what ledger or settings say.")
+@click.option("--litres", type=LITRES, help="Else: what ledger or settings say.")
 @store_option
 @config_option
 def advise(

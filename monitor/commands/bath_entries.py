@@ -11,15 +11,18 @@ from monitor.baths.amounts import impossible_amount
 from monitor.baths.bath_view import BathView
 from monitor.baths.connection import line_through
 from monitor.baths.dilution import FLOOR_GRAMS_PER_LITRE
+from monitor.commands.options import range_of
 from monitor.export.bath_text import entry_line
 from monitor.model.entry import Entry
 from monitor.model.leads import Leads
+from monitor.model.ranges import Litres
 from monitor.settings import load_bench
 from monitor.settings.bench import Bath as BathSettings
 from monitor.store.bath_rows import BathBook
 from monitor.store.reader import open_store
 
 AMOUNT = click.FloatRange(min=0, min_open=True, max=10_000)
+LITRES = range_of(Litres)
 at_option = click.option(
     "--at",
     "at",

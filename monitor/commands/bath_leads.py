@@ -17,9 +17,10 @@ from monitor.commands.bath_entries import (
     copper_of,
     ohms_of_run,
 )
-from monitor.commands.options import config_option, examples, store_option
+from monitor.commands.options import config_option, examples, range_of, store_option
 from monitor.commands.places import store_path
 from monitor.model.entry import Entry, Kind, in_force
+from monitor.model.ranges import GaugeAwg, LoopMetres
 from monitor.store.bath_rows import BathBook
 
 
@@ -32,8 +33,8 @@ from monitor.store.bath_rows import BathBook
 @click.option("--run", "run", type=int, help="A run with the clips together and the volts turned.")
 @click.option("--volts", type=AMOUNT, help="Or: volts with the clips together, low volts set,")
 @click.option("--amps", type=AMOUNT, help="and the amps that flowed.")
-@click.option("--gauge-awg", type=click.FloatRange(-3, 30), help="Else: what the settings say.")
-@click.option("--loop-metres", type=click.FloatRange(0.01, 200), help="There and back.")
+@click.option("--gauge-awg", type=range_of(GaugeAwg), help="Else: what the settings say.")
+@click.option("--loop-metres", type=range_of(LoopMetres), help="There and back.")
 @by_option
 @store_option
 @config_option

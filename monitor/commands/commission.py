@@ -10,6 +10,7 @@ import click
 from drivers.address import Address, parse_address
 from drivers.base.clock import SystemClock
 from drivers.base.inert import inert
+from drivers.base.timeout import TIMEOUT_S, TimeoutS
 from drivers.driver import DriverSetUp
 from drivers.errors import BadAddress, DriverError
 from drivers.lines.lines_description import load_lines_description
@@ -22,7 +23,7 @@ from drivers.options import all_options, read_options
 from drivers.registry import open_driver
 from drivers.scpi.scpi_description import load_scpi_description
 from monitor.base.errors import BathvigilError, WrongUse
-from monitor.commands.options import examples
+from monitor.commands.options import examples, range_of
 from monitor.setup.commission.answers import (
     MAY_BE_EMPTY,
     QUESTIONS,
@@ -33,7 +34,7 @@ from monitor.setup.commission.answers import (
 from monitor.setup.commission.asking_registers import AskingRegisters
 from monitor.setup.commission.endings import PATIENCE_S
 from monitor.setup.commission.lines_session import commission_lines
-from monitor.setup.commission.made import USUAL_TIMEOUT_S, Made, describe, keep, read_ratings
+from monitor.setup.commission.made import Made, describe, keep, read_ratings
 from monitor.setup.commission.modbus_session import commission_modbus
 from monitor.setup.commission.scpi_session import commission_scpi
 from monitor.setup.commission.status_session import read_state_asked
@@ -100,7 +101,7 @@ def _answers(function: Callable[..., int]) -> Callable[..., int]:
 @_answers
 @click.option(
     "--timeout-s",
-    type=click.FloatRange(0.02, 10),
+    type=range_of(TimeoutS),
     default=PATIENCE_S,
     show_default=True,
     metavar="S",
@@ -173,7 +174,7 @@ def _commission(
     text = describe(kind, made, operator, ratings, serial, clock)
     keep(text, to, LOADERS[kind], may_replace)
     operator.tell(made.choice)
-    usual_s = max(timeout_s, USUAL_TIMEOUT_S)
+    usual_s = max(timeout_s, TIMEOUT_S)
     driver = open_driver(replace(set_up, timeout_s=usual_s, description=str(to)))
     try:
         driver.open()

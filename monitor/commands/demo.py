@@ -40,7 +40,7 @@ class _SceneFacts:
 
     supply: str
     limit_amps: float
-    limit: str
+    at_limit: str
     bath: str
     litres: float
     duration_s: float
@@ -157,7 +157,7 @@ def _simulated_supply(scene: str, speed: float) -> Iterator[str]:
 def _record_arguments(address: str, facts: _SceneFacts, speed: float) -> list[str]:
     pairs = {
         "--limit-amps": facts.limit_amps,
-        "--supply": facts.limit,
+        "--at-limit": facts.at_limit,
         "--name": facts.supply,
         "--bath": facts.bath,
         "--bath-litres": facts.litres,

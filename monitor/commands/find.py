@@ -8,6 +8,7 @@ import click
 from drivers.address import parse_address
 from drivers.base.clock import SystemClock
 from drivers.base.inert import inert
+from drivers.base.timeout import TimeoutS
 from drivers.driver import DriverSetUp
 from drivers.errors import DriverError
 from drivers.link.link import Link, after
@@ -18,7 +19,7 @@ from drivers.options import read_options
 from drivers.questions import ScpiQuestion
 from drivers.registry import driver_names
 from monitor.base.errors import BathvigilError, WrongUse
-from monitor.commands.options import examples, json_option
+from monitor.commands.options import examples, json_option, range_of
 from monitor.setup.commission.asking_registers import AskingRegisters
 from monitor.setup.commission.endings import PATIENCE_S, find_endings
 from monitor.setup.commission.errors import NotCommissioned
@@ -51,7 +52,7 @@ Line = dict[str, object]
 )
 @click.option(
     "--timeout-s",
-    type=click.FloatRange(0.02, 10),
+    type=range_of(TimeoutS),
     default=PATIENCE_S,
     show_default=True,
     metavar="S",

@@ -158,7 +158,7 @@ def _record(writer: StoreWriter, told: Line, rows: list[Row], clock: PastClock) 
         address="simulated",
         identity="simulated DC supply",
         limit_amps=float(told["limit_amps"] or 0.0),
-        limit_kind=LimitKind(str(told["limit"])),
+        limit_kind=LimitKind(str(told["at_limit"])),
         bath=str(told["bath"]),
         bath_litres=float(told["litres"] or 0.0),
         poll_s=float(told["poll_s"] or 0.5),

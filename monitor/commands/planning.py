@@ -11,20 +11,20 @@ import click
 from drivers.address import parse_address
 from drivers.base.nearest import nearest_hint
 from drivers.errors import BadAddress
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.base.errors import WrongUse
 from monitor.commands.options import (
+    at_limit_option,
     config_option,
     horizon_option,
     limit_option,
     litres_option,
-    supply_option,
+    range_of,
 )
+from monitor.model.ranges import HORIZON_S, POLL_S, PollS
 from monitor.model.run import LimitKind, RunFacts
 from monitor.recorder.plan import SupplyPlan
 from monitor.settings import Bench, load_bench
-
-POLL_S = 0.2
-HORIZON_S = 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class Asked:
     address: str | None
     config: Path | None
     limit_amps: float | None
-    limit_kind: str | None
+    at_limit: str | None
     bath_litres: float | None
     horizon_s: float | None
     name: str | None
@@ -71,7 +71,7 @@ class Asked:
             supply=self.name or f"{driver} supply",
             address=self.address,
             limit_amps=self.limit_amps,
-            limit_kind=LimitKind(self.limit_kind or LimitKind.TRIPS),
+            limit_kind=LimitKind(self.at_limit or LimitKind.TRIPS),
             bath=self.bath or "",
             bath_litres=self.bath_litres,
             poll_s=self.poll_s or POLL_S,
@@ -84,7 +84,7 @@ class Asked:
         """An option beside the settings would be passed over in silence."""
         given = {
             "--limit-amps": self.limit_amps,
-            "--supply": self.limit_kind,
+            "--at-limit": self.at_limit,
             "--bath-litres": self.bath_litres,
             "--horizon-s": self.horizon_s,
             "--bath": self.bath,
@@ -99,7 +99,7 @@ class Asked:
         given = [
             ("--config", None if self.config is None else str(self.config.absolute())),
             ("--limit-amps", self.limit_amps),
-            ("--supply", self.limit_kind),
+            ("--at-limit", self.at_limit),
             ("--bath-litres", self.bath_litres),
             ("--horizon-s", self.horizon_s),
             ("--name", self.name),
@@ -131,14 +131,14 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
         click.argument("address", required=False),
         config_option,
         limit_option,
-        supply_option,
+        at_limit_option,
         litres_option,
         horizon_option,
         click.option("--name", help="Name of the supply; chooses one of bench.toml's."),
         click.option("--bath", help="Name of the bath."),
         click.option(
             "--poll-s",
-            type=click.FloatRange(0.02, 10),
+            type=range_of(PollS),
             metavar="S",
             help=f"Seconds between polls.  [default: {POLL_S:g}]",
         ),
@@ -175,7 +175,7 @@ def _plan(bench: Bench, name: str, clock_speed: float) -> SupplyPlan:
         supply=name,
         address=supply.address,
         limit_amps=supply.limit_amps,
-        limit_kind=supply.limit_kind,
+        limit_kind=supply.at_limit,
         bath=supply.bath or "",
         bath_litres=None if bath is None else bath.litres,
         poll_s=supply.poll_s,
@@ -188,7 +188,7 @@ def _plan(bench: Bench, name: str, clock_speed: float) -> SupplyPlan:
         timeout_s=supply.timeout_s,
         description=supply.description,
         no_data_after_s=bench.no_data.after_s,
-        per_kelvin=0.0175 if bath is None else bath.per_kelvin,
+        per_kelvin=CAUSTIC_PER_KELVIN if bath is None else bath.per_kelvin,
         fittings=bench.fittings(name),
         out_of_service=bench.out_of_service(),
     )

@@ -9,28 +9,26 @@ import click
 
 from monitor.base.errors import WrongUse
 from monitor.commands.options import (
+    at_limit_option,
     examples,
     horizon_option,
     json_option,
     limit_option,
     litres_option,
     store_option,
-    supply_option,
 )
 from monitor.commands.places import store_path
 from monitor.export.json_lines import Line, as_text
 from monitor.export.plain_lines import plain_line
 from monitor.export.table_input import read_table
 from monitor.export.telling import Telling
+from monitor.model.ranges import POLL_S
 from monitor.model.request import Request
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.as_recorded import vigil_as_recorded
 from monitor.recorder.asked import Asked
 from monitor.store.reader import open_store
-
-POLL_S = 0.2
-"""Distance of the rows where a table is too short to tell."""
 
 
 @click.command(
@@ -43,7 +41,7 @@ POLL_S = 0.2
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @click.option("--run", "run", type=int, help="A run of the store, in place of FILE.")
 @limit_option
-@supply_option
+@at_limit_option
 @litres_option
 @horizon_option
 @click.option(
@@ -59,7 +57,7 @@ def command(
     file: Path | None,
     run: int | None,
     limit_amps: float | None,
-    limit_kind: str | None,
+    at_limit: str | None,
     bath_litres: float | None,
     horizon_s: float | None,
     forecast_every_s: float | None,
@@ -73,7 +71,7 @@ def command(
     """
     if (file is None) == (run is None):
         raise WrongUse("name either a FILE or --run N")
-    given = _Given(limit_amps, limit_kind, bath_litres, horizon_s)
+    given = _Given(limit_amps, at_limit, bath_litres, horizon_s)
     tell = _tell_json if as_json else _tell_plainly
     if file is not None:
         if limit_amps is None:
@@ -93,7 +91,7 @@ class _Given:
     """What options say; None where they say nothing."""
 
     limit_amps: float | None
-    limit_kind: str | None
+    at_limit: str | None
     bath_litres: float | None
     horizon_s: float | None
 
@@ -102,7 +100,7 @@ class _Given:
         return replace(
             facts,
             limit_amps=self.limit_amps or facts.limit_amps,
-            limit_kind=LimitKind(self.limit_kind or facts.limit_kind),
+            limit_kind=LimitKind(self.at_limit or facts.limit_kind),
             bath_litres=self.bath_litres or facts.bath_litres,
             horizon_s=self.horizon_s or facts.horizon_s,
         )

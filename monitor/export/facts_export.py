@@ -49,7 +49,7 @@ def facts_of(run: StoredRun, zone: tzinfo | None = None) -> dict[str, Fact]:
         "bath": facts.bath,
         "bath_litres": facts.bath_litres,
         "limit_amps": facts.limit_amps,
-        "limit_kind": facts.limit_kind.value,
+        "at_limit": facts.limit_kind.value,
         "poll_s": facts.poll_s,
         "horizon_s": facts.horizon_s,
         "clock_speed": facts.clock_speed,

@@ -3,12 +3,14 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from monitor.model.ranges import HORIZON_S, POLL_S
+
 
 class LimitKind(StrEnum):
     """What the supply does at its limit: cut out, or hold the amps there."""
 
     TRIPS = "trips"
-    LIMITS = "limits"
+    HOLDS = "holds"
 
 
 class EndReason(StrEnum):
@@ -44,8 +46,8 @@ class RunFacts:
     identity: str = ""
     bath: str = ""
     bath_litres: float | None = None
-    poll_s: float = 0.2
-    horizon_s: float = 120.0
+    poll_s: float = POLL_S
+    horizon_s: float = HORIZON_S
     clock_speed: float = 1.0
     settings: str = "{}"
 

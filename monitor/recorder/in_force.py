@@ -39,7 +39,7 @@ def in_force(plan: SupplyPlan, channels: Sequence[str], card: JobCard = NO_CARD)
     facts = plan.facts
     found: InForce = {
         "limit_amps": facts.limit_amps,
-        "limit_kind": facts.limit_kind.value,
+        "at_limit": facts.limit_kind.value,
         "poll_s": facts.poll_s,
         "timeout_s": plan.timeout_s,
         "horizon_s": facts.horizon_s,

@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from drivers.base.timeout import TIMEOUT_S
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.model.fittings import Fittings
 from monitor.model.run import RunFacts
 
@@ -30,9 +32,9 @@ class SupplyPlan:
     """
 
     facts: RunFacts
-    timeout_s: float = 0.5
+    timeout_s: float = TIMEOUT_S
     description: str | None = None
     no_data_after_s: float = 5.0
-    per_kelvin: float = 0.0175
+    per_kelvin: float = CAUSTIC_PER_KELVIN
     fittings: Fittings = field(default_factory=Fittings)
     out_of_service: Mapping[str, str] = field(default_factory=dict)

@@ -13,12 +13,14 @@ from pydantic_core import PydanticCustomError
 
 from drivers.address import parse_address
 from drivers.base.nearest import nearest
+from drivers.base.timeout import TIMEOUT_S, TimeoutS
 from drivers.errors import BadAddress
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.model.fittings import Fittings
+from monitor.model.ranges import HORIZON_S, POLL_S, Amps, HorizonS, Litres, PollS
 from monitor.model.run import LimitKind
 from monitor.settings.alarms import AlarmName, AlarmSettings
 from monitor.settings.circuit import (
-    MOST_AMPS,
     ConductorSettings,
     JobSettings,
     LeadSettings,
@@ -28,9 +30,6 @@ from monitor.settings.circuit import (
 from monitor.settings.notices import HeartbeatSettings, NoticesSettings, is_command_line
 from monitor.settings.steps import StepSettings, job_steps
 from monitor.settings.table import Name, Table
-
-CAUSTIC_PER_KELVIN = 0.0175
-"""Temperature coefficient of a caustic strip's conductance, 1/K, where the bath gives none."""
 
 
 def _beside(info: ValidationInfo, file: Path) -> Path:
@@ -48,8 +47,8 @@ class Supply(Table):
         Where it is, such as "scpi:/dev/ttyUSB0?baud=9600"; `bathvigil find` lists the ports.
     limit_amps
         Amps at which it cuts out, or holds the current.
-    limit_kind
-        "trips" (cuts out) or "limits" (holds the amps).
+    at_limit
+        "trips" (cuts out) or "holds" (holds the amps).
     poll_s
         Time from one poll to the next.
     timeout_s
@@ -64,10 +63,10 @@ class Supply(Table):
     """
 
     address: str
-    limit_amps: float = Field(gt=0, le=MOST_AMPS)
-    limit_kind: Annotated[LimitKind, Field(strict=False)] = LimitKind.TRIPS
-    poll_s: float = Field(default=0.2, ge=0.05, le=10)
-    timeout_s: float = Field(default=0.5, gt=0, le=10)
+    limit_amps: Amps
+    at_limit: Annotated[LimitKind, Field(strict=False)] = LimitKind.TRIPS
+    poll_s: PollS = POLL_S
+    timeout_s: TimeoutS = TIMEOUT_S
     description: str | None = None
     bath: str | None = None
     conductors: dict[Name, ConductorSettings] = Field(default_factory=dict)
@@ -108,10 +107,10 @@ class Bath(Table):
         Under this it does not strip well and is replaced, not diluted; None for the program's own.
     """
 
-    litres: float = Field(gt=0, le=10_000)
+    litres: Litres
     per_kelvin: float = Field(default=CAUSTIC_PER_KELVIN, ge=0, le=0.05)
     most_celsius: float | None = Field(default=None, gt=0, le=100)
-    holds_litres: float | None = Field(default=None, gt=0, le=10_000)
+    holds_litres: Litres | None = None
     least_grams_per_litre: float | None = Field(default=None, gt=0, le=500)
 
 
@@ -124,7 +123,7 @@ class ForecastSettings(Table):
         How far ahead: warns when a cut-out within this time is more likely than not.
     """
 
-    horizon_s: float = Field(default=120.0, ge=10, le=3600)
+    horizon_s: HorizonS = HORIZON_S
 
 
 class NoDataSettings(Table):

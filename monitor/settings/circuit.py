@@ -6,11 +6,9 @@ from pydantic import Field, model_validator
 
 from monitor.model.fittings import Conductor, Fittings, Job, VoltsWindow
 from monitor.model.leads import Leads
+from monitor.model.ranges import Amps, GaugeAwg, LoopMetres
 from monitor.model.step import JobStep
 from monitor.settings.table import Name, Table
-
-MOST_AMPS = 1000.0
-"""No supply of such a bench comes near; a limit above it was meant in milliamps."""
 
 
 class ConductorSettings(Table):
@@ -26,7 +24,7 @@ class ConductorSettings(Table):
         The factor k of IEC 60255-149 on the amps.
     """
 
-    rated_amps: float = Field(gt=0, le=MOST_AMPS)
+    rated_amps: Amps
     time_constant_s: float = Field(gt=0, le=36_000)
     k_factor: float = Field(default=1.0, ge=0.5, le=2)
 
@@ -42,8 +40,8 @@ class LeadSettings(Table):
         Length of the copper there and back.
     """
 
-    gauge_awg: float = Field(ge=-3, le=30)
-    loop_metres: float = Field(gt=0, le=200)
+    gauge_awg: GaugeAwg
+    loop_metres: LoopMetres
 
 
 class JobSettings(Table):

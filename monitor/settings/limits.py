@@ -18,7 +18,7 @@ def effective_limits_in_words(bench: Bench, name: str) -> list[str]:
         The bench has no such supply.
     """
     supply = bench.supplies[name]
-    at_limit = "cuts out" if supply.limit_kind is LimitKind.TRIPS else "holds the current"
+    at_limit = "cuts out" if supply.at_limit is LimitKind.TRIPS else "holds the current"
     limit, poll, horizon = (
         f"{value:g}" for value in (supply.limit_amps, supply.poll_s, bench.forecast.horizon_s)
     )

@@ -50,6 +50,8 @@ class Table(Generic[T]):
         To how many decimals a column's numbers are rounded.
     blank
         Columns in which None stands as "".
+    words
+        Members of enums that do not stand as their value.
 
     Examples
     --------
@@ -71,6 +73,7 @@ class Table(Generic[T]):
         renamed: Mapping[str, str] | None = None,
         decimals: Mapping[str, int] | None = None,
         blank: Collection[str] = (),
+        words: Mapping[Enum, str] | None = None,
     ) -> None:
         self.name = name
         self._kind: Callable[..., T] = kind
@@ -91,7 +94,7 @@ class Table(Generic[T]):
         self.columns = ", ".join(self.names)
         self._get: Callable[[T], tuple[Any, ...]] = attrgetter(*paths)
         codecs = [
-            _codec(hint, (decimals or {}).get(column), column in blank)
+            _codec(hint, (decimals or {}).get(column), column in blank, words or {})
             for column, hint in zip(self.names, hints, strict=True)
         ]
         self._encoders = [
@@ -143,7 +146,7 @@ def _is_value(hint: Any) -> bool:
     return isinstance(hint, type) and (is_dataclass(hint) or hasattr(hint, "_fields"))
 
 
-def _codec(hint: Any, decimals: int | None, is_blank: bool) -> _Codec:
+def _codec(hint: Any, decimals: int | None, is_blank: bool, words: Mapping[Enum, str]) -> _Codec:
     is_optional = NoneType in get_args(hint)
     kind = get_args(hint)[0] if is_optional else hint
     if decimals is not None:
@@ -155,6 +158,13 @@ def _codec(hint: Any, decimals: int | None, is_blank: bool) -> _Codec:
         encode = int
     elif isinstance(kind, type) and issubclass(kind, Enum):
         encode = attrgetter("value")
+        own = {member: word for member, word in words.items() if isinstance(member, kind)}
+        if own:
+            by_word = {word: member for member, word in own.items()}
+            return _Codec(
+                lambda value: own.get(value, value.value),
+                lambda cell: by_word.get(cell) or kind(cell),
+            )
     else:
         return _Codec()
     if not is_optional:

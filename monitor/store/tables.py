@@ -1,5 +1,7 @@
 """Which values stand in which table of the store."""
 
+from enum import Enum
+
 from drivers.reading import Mode
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
@@ -9,22 +11,25 @@ from monitor.model.event import Mark, Prompt, SettingChange, Status
 from monitor.model.explanation import Explanation
 from monitor.model.outcome import Outcome
 from monitor.model.request import Request
-from monitor.model.run import GapRow, RunFacts, RunRow, Segment
+from monitor.model.run import GapRow, LimitKind, RunFacts, RunRow, Segment
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.forward_rows import Stretch
 from monitor.store.mapping import Cell, Row, Table
+
+LIMIT_WORDS: dict[Enum, str] = {LimitKind.HOLDS: "limits"}
+"""The table's CHECK is older than the name, and lets no other word pass."""
 
 ALARMS = Table("alarms", AlarmEvent)
 BATH_ENTRIES = Table("bath_entries", Entry)
 CARDS = Table("job_cards", JobCard, blank={"way"})
 EXPLANATIONS = Table("explanations", Explanation, renamed={"order": "events"})
-FACTS = Table("runs", RunFacts)
+FACTS = Table("runs", RunFacts, words=LIMIT_WORDS)
 GAPS = Table("gaps", GapRow)
 MARKS = Table("marks", Mark)
 OUTCOMES = Table("outcomes", Outcome)
 PROMPTS = Table("prompts", Prompt)
 REQUESTS = Table("requests", Request)
-RUNS = Table("runs", RunRow)
+RUNS = Table("runs", RunRow, words=LIMIT_WORDS)
 SEGMENTS = Table("segments", Segment)
 SETTING_CHANGES = Table("setting_changes", SettingChange)
 STATUSES = Table("status", Status)

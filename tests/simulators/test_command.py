@@ -136,7 +136,7 @@ def test_it_tells_the_facts_of_a_scene(capsys: pytest.CaptureFixture[str]) -> No
         "seed": 1,
         "supply": "bench-1",
         "limit_amps": 10.0,
-        "limit": "trips",
+        "at_limit": "trips",
         "bath": "swab pot",
         "litres": 0.4,
         "probe": False,

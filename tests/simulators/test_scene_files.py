@@ -14,7 +14,7 @@ duration_s = 60
 [supply]
 name = "bench-1"
 limit_amps = 10.0
-limit = "trips"
+at_limit = "trips"
 
 [bath]
 name = "swab pot"
@@ -52,7 +52,7 @@ def test_a_scene_needs_little() -> None:
             "[bath] probe: 'yes' should be true or false",
         ),
         ('name = "swab pot"', "name = 7", "[bath] name: 7 should be text"),
-        ('"trips"', '"trip"', "[supply] limit: 'trip' is not possible; did you mean trips?"),
+        ('"trips"', '"trip"', "[supply] at_limit: 'trip' is not possible; did you mean trips?"),
         ("limit_amps = 10.0", "limit_amps = 10.0\nceiling_amps = 5", "[supply] ceiling_amps: must"),
         ("duration_s = 60", "duration_s = 60\nseed = 1.5", "seed: 1.5 should be a whole number"),
         ("duration_s = 60", "duration_s = 60\nswap = 1", "there is no 'swap'; did you mean swab?"),

@@ -70,7 +70,7 @@ def test_the_five_stories_the_hot_supply_and_the_turned_panel_are_there() -> Non
 def test_a_scene_file_says_in_plain_places_what_other_programs_need(name: str) -> None:
     tables = tomllib.loads((SCENES / f"{name}.toml").read_text(encoding="utf-8"))
     assert tables["supply"]["limit_amps"] > 0
-    assert tables["supply"]["limit"] in ("trips", "limits")
+    assert tables["supply"]["at_limit"] in ("trips", "holds")
     assert (tables["bath"]["name"], tables["bath"]["litres"]) in (
         ("north tank", 9.0),
         ("swab pot", 0.4),

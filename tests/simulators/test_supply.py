@@ -19,7 +19,7 @@ def cell_of(siemens: float) -> Cell:
 
 
 def supply_of(
-    limit: Literal["trips", "limits"] = "trips",
+    at_limit: Literal["trips", "holds"] = "trips",
     cut_out: Literal["delay", "thermal"] = "delay",
     limit_amps: float = 10.0,
     thermal_s: float = 180.0,
@@ -29,7 +29,7 @@ def supply_of(
     plate = SupplyPlate(
         "test",
         limit_amps,
-        limit,
+        at_limit,
         cut_out,
         delay_s=0.5,
         thermal_s=thermal_s,
@@ -83,7 +83,7 @@ def test_rule_2_nothing_draws_more_than_the_ceiling() -> None:
 
 
 def test_rule_3_a_supply_that_limits_holds_the_amps_and_lets_the_volts_fall() -> None:
-    supply, cell = supply_of("limits"), cell_of(2.0)
+    supply, cell = supply_of("holds"), cell_of(2.0)
     switch_on(supply, 6.0)
     run(supply, cell, 60.0)
     assert doing(supply) == "constant-current"

@@ -206,7 +206,7 @@ def limited(width: int = 120, glyphs: Glyphs = BRAILLE) -> Moment:
     now_s = 500.0
     held = raised("current-limited", 470.0, Priority.MEDIUM, "amps held at 10.0 A, volts falling")
     last = sample(now_s, 10.0, Mode.CONSTANT_CURRENT)
-    facts = replace(FACTS, limit_kind=LimitKind.LIMITS)
+    facts = replace(FACTS, limit_kind=LimitKind.HOLDS)
     view = View(
         row(facts=facts),
         segment(),

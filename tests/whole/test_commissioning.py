@@ -25,7 +25,7 @@ seed = 3
 [supply]
 name = "bench-1"
 limit_amps = 20.0
-limit = "trips"
+at_limit = "trips"
 cut_out = "delay"
 delay_s = 0.5
 volts_max = 15.0

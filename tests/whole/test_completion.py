@@ -37,7 +37,7 @@ def bash(tmp_path: Path) -> Iterator[Tmux]:
         ("bathvigil comm", "bathvigil commission "),
         ("bathvigil bath make", "bathvigil bath make-up "),
         ("bathvigil record --lim", "bathvigil record --limit-amps "),
-        ("bathvigil watch --supply tr", "bathvigil watch --supply trips "),
+        ("bathvigil watch --at-limit tr", "bathvigil watch --at-limit trips "),
         ("bathvigil check --config be", "bathvigil check --config bench.toml "),
     ],
 )

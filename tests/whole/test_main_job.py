@@ -42,7 +42,7 @@ SCENES = {
     "tank-warms-to-trip": ("scpi-serial", 40.0, "trips", 800.0),
     "quiet-strip": ("scpi-tcp", 10.0, "trips", 540.0),
     "sudden-short": ("scpi-serial", 40.0, "trips", 300.0),
-    "supply-limits": ("scpi-tcp", 10.0, "limits", 480.0),
+    "supply-limits": ("scpi-tcp", 10.0, "holds", 480.0),
 }
 
 
@@ -57,7 +57,7 @@ def stories(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Stor
             address, _ = held.enter_context(simulator(scene, link, SPEED, log))
             recorders[scene] = (
                 start(
-                    "record", address, "--limit-amps", str(limit), "--supply", kind,
+                    "record", address, "--limit-amps", str(limit), "--at-limit", kind,
                     "--poll-s", str(POLL_S), "--clock-speed", str(SPEED), "--for-s", str(seconds),
                     "--store", store, "--json",
                 ),

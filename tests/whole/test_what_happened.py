@@ -25,7 +25,7 @@ duration_s = 400
 [supply]
 name = "bench-1"
 limit_amps = 10.0
-limit = "trips"
+at_limit = "trips"
 cut_out = "delay"
 delay_s = 0.4
 cool_down_s = 20

@@ -115,7 +115,7 @@ def _measured(moment: Moment) -> tuple[Number, Number]:
             labels = (f"last {volts_text(old.volts)} {ago}", f"last {amps_text(old.amps)} {ago}")
         return Number(labels[0], DASHES, "V", Ink.PLAIN), Number(labels[1], DASHES, "A", Ink.PLAIN)
     ink = text_ink(moment.standing.priority)
-    does = "trips" if view.row.facts.limit_kind is LimitKind.TRIPS else "limits"
+    does = view.row.facts.limit_kind.value
     limit = f"{does} at {figure(view.row.facts.limit_amps)}"
     return (
         Number("volts", figure(sample.volts), "V", Ink.STRONG),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TypeGuard, get_args
 
-from annotated_types import Ge, Gt, Le, Lt
+from annotated_types import Ge, GroupedMetadata, Gt, Le, Lt
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
@@ -52,7 +52,7 @@ class Setting:
     default
         As TOML writes it; None where the key must be there.
     allowed
-        Such as "10 to 3600" or '"trips", "limits"'; "" where nothing is said but the type.
+        Such as "10 to 3600" or '"trips", "holds"'; "" where nothing is said but the type.
     """
 
     table: str
@@ -140,14 +140,21 @@ def _allowed(field: FieldInfo) -> str:
         return ", ".join(f'"{one.value}"' for one in kind)
     if kind is bool:
         return "true, false"
-    limits = {type(one): one for one in field.metadata}
-    low = limits.get(Ge) or limits.get(Gt)
-    high = limits.get(Le) or limits.get(Lt)
+    bounds = {type(bound): bound for bound in _bounds(field)}
+    low = bounds.get(Ge) or bounds.get(Gt)
+    high = bounds.get(Le) or bounds.get(Lt)
     if not isinstance(low, Ge | Gt) or not isinstance(high, Le | Lt):
         return ""
     least = _number(low.ge) if isinstance(low, Ge) else f"over {_number(low.gt)}"
     most = _number(high.le) if isinstance(high, Le) else f"under {_number(high.lt)}"
     return f"{least} to {most}"
+
+
+def _bounds(field: FieldInfo) -> Iterator[object]:
+    """The bounds of a number, also of one that may be left out."""
+    for kind in (field.annotation, *get_args(field.annotation)):
+        for bound in (*field.metadata, *get_args(kind)):
+            yield from bound if isinstance(bound, GroupedMetadata) else (bound,)
 
 
 def _number(bound: object) -> str:

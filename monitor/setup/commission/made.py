@@ -8,6 +8,7 @@ from math import ceil
 from pathlib import Path
 
 from drivers.base.clock import Clock
+from drivers.base.timeout import TIMEOUT_S
 from drivers.description import FORMAT, Seen
 from drivers.errors import BadDescription
 from drivers.link.serial_settings import SerialSettings
@@ -18,9 +19,6 @@ from monitor.base.whole_file import whole_file
 from monitor.setup.commission.answers import Operator
 from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.toml_text import Document, Plain, Value, toml_text
-
-USUAL_TIMEOUT_S = 0.5
-"""What a supply is given to answer where nobody says otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +53,7 @@ def time_to_answer(times: ReplyTimes) -> dict[str, Plain]:
     {'answer_within_s': 1.3}
     """
     wanted_s = times.proposed_timeout_s
-    if wanted_s is None or wanted_s <= USUAL_TIMEOUT_S:
+    if wanted_s is None or wanted_s <= TIMEOUT_S:
         return {}
     return {"answer_within_s": ceil(10 * wanted_s) / 10}
 

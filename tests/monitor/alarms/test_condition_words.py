@@ -53,9 +53,7 @@ def test_when_the_supply_cuts_out_is_said_in_few_digits(
     told = found(of_kind(), sample(0.0, 9.0, 9.0), forecast)[AlarmName.TRIP_EXPECTED]
     assert told.message == f"the supply cuts out at 10 A in about {says}"
     assert told.at_once is False
-    told = found(of_kind(LimitKind.LIMITS), sample(0.0, 9.0, 9.0), forecast)[
-        AlarmName.TRIP_EXPECTED
-    ]
+    told = found(of_kind(LimitKind.HOLDS), sample(0.0, 9.0, 9.0), forecast)[AlarmName.TRIP_EXPECTED]
     assert told.message == f"the supply comes to its limit at 10 A in about {says}"
 
 
@@ -166,7 +164,7 @@ def test_edges_of_the_odds() -> None:
 
 
 def test_what_the_supply_says_of_its_current_is_believed() -> None:
-    limits = of_kind(LimitKind.LIMITS)
+    limits = of_kind(LimitKind.HOLDS)
     told = found(limits, sample(0.0, 5.0, 9.0, Mode.CONSTANT_CURRENT))[AlarmName.CURRENT_LIMITED]
     assert told.message == "the supply holds 10 A; the volts have fallen to 5.00 V"
     dead = sample(0.2, 5.0, DEAD_AMPS * 10.0, Mode.CONSTANT_CURRENT)
@@ -183,7 +181,7 @@ def test_what_the_supply_says_of_its_current_is_believed() -> None:
 
 def test_a_supply_that_holds_is_let_go_only_past_a_dead_band() -> None:
     def held(*rows: tuple[float, float]) -> list[bool | None]:
-        limits = of_kind(LimitKind.LIMITS)
+        limits = of_kind(LimitKind.HOLDS)
         found(limits, sample(0.0, 10.0, 9.0))
         return [
             found(limits, sample(0.2 * (n + 1), volts, amps))[AlarmName.CURRENT_LIMITED].holds
@@ -199,7 +197,7 @@ def test_a_supply_that_holds_is_let_go_only_past_a_dead_band() -> None:
 
 
 def test_what_was_held_is_forgotten_once_the_supply_tells_its_mode() -> None:
-    limits = of_kind(LimitKind.LIMITS)
+    limits = of_kind(LimitKind.HOLDS)
     found(limits, sample(0.0, 10.0, 9.0))
     assert found(limits, sample(0.2, 9.6, 9.9))[AlarmName.CURRENT_LIMITED].holds is True
     # It says that it holds the volts: they are the operator's, who has turned them down.
@@ -209,7 +207,7 @@ def test_what_was_held_is_forgotten_once_the_supply_tells_its_mode() -> None:
 
 
 def test_nothing_was_held_before_the_first_sample() -> None:
-    limits = of_kind(LimitKind.LIMITS)
+    limits = of_kind(LimitKind.HOLDS)
     assert found(limits, sample(0.0, 9.84, 9.7))[AlarmName.CURRENT_LIMITED].holds is False
 
 

@@ -61,7 +61,7 @@ def test_the_supplys_own_word_for_a_cut_out_is_believed() -> None:
 
 
 def test_a_supply_that_limits_shows_falling_volts_at_its_amps() -> None:
-    conditions = Conditions(10.0, LimitKind.LIMITS, 5.0)
+    conditions = Conditions(10.0, LimitKind.HOLDS, 5.0)
     assert judge(conditions, sample(0.0, 9.0, 9.5))[AlarmName.CURRENT_LIMITED] is False
     assert judge(conditions, sample(1.0, 8.6, 9.99))[AlarmName.CURRENT_LIMITED] is True
     assert judge(conditions, sample(2.0, 9.0, 9.5))[AlarmName.CURRENT_LIMITED] is False

@@ -67,7 +67,7 @@ AT_A_LIMIT: list[tuple[str, Callable[[int], Iterator[tuple[Volts, Amps]]], Limit
     (AlarmName.DENSITY_HIGH, at_the_density, LimitKind.TRIPS),
     (AlarmName.OUTSIDE_VOLTAGE_WINDOW, at_the_window, LimitKind.TRIPS),
     (AlarmName.OVERHEATING, at_the_heat, LimitKind.TRIPS),
-    (AlarmName.CURRENT_LIMITED, at_the_current_limit, LimitKind.LIMITS),
+    (AlarmName.CURRENT_LIMITED, at_the_current_limit, LimitKind.HOLDS),
 ]
 
 

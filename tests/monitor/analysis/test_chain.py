@@ -153,9 +153,9 @@ def test_a_supply_that_holds_the_current_is_said_to() -> None:
         ]
         return run(list(rows), chain)[-1].forecast.why
 
-    assert last(LimitKind.LIMITS, Mode.UNKNOWN) == "supply is holding the current"
+    assert last(LimitKind.HOLDS, Mode.UNKNOWN) == "supply is holding the current"
     assert last(LimitKind.TRIPS, Mode.CONSTANT_CURRENT) == "supply is holding the current"
-    assert last(LimitKind.LIMITS, Mode.CONSTANT_CURRENT) == "supply is holding the current"
+    assert last(LimitKind.HOLDS, Mode.CONSTANT_CURRENT) == "supply is holding the current"
 
 
 @pytest.mark.parametrize(

@@ -48,7 +48,7 @@ def test_amps_that_only_come_near_are_not_held() -> None:
 
 
 def test_the_forecast_goes_on_till_the_current_is_held() -> None:
-    chain = Chain(limit_amps=LIMIT, poll_s=0.5, limit_kind=LimitKind.LIMITS)
+    chain = Chain(limit_amps=LIMIT, poll_s=0.5, limit_kind=LimitKind.HOLDS)
     told = {row.t_s: chain.update(row).forecast for row in climb(600.0)}
     assert all(told[t_s / 2.0].trip_in_s is not None for t_s in range(300, 520))
     assert told[590.0].why == "supply is holding the current"

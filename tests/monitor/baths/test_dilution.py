@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.base.errors import WrongUse
 from monitor.baths.conductivity import (
     CARBONATE_AT_20,
@@ -22,7 +23,6 @@ from monitor.baths.dilution import (
     learned_exponent,
     promise_error,
 )
-from monitor.settings.bench import CAUSTIC_PER_KELVIN
 
 TABLE = Exponent(exponent(), 0.1, 0)
 

@@ -306,7 +306,7 @@ def test_the_facts_beside_an_export_are_those_of_the_run(tmp_path: Path) -> None
     with open_store(tmp_path / "a.db") as store:
         export_facts(store.run(run), tmp_path / "f.json", zone=BERLIN)
     facts = json.loads((tmp_path / "f.json").read_text("utf-8"))
-    assert (facts["limit_amps"], facts["limit_kind"], facts["bath"]) == (10, "trips", "north tank")
+    assert (facts["limit_amps"], facts["at_limit"], facts["bath"]) == (10, "trips", "north tank")
     assert facts["zone_of_local"] == "Europe/Berlin (UTC+0200 when the run began)"
     assert facts["alarms"][0]["alarm"] == "trip-expected"
     assert facts["marks"] == [

@@ -34,7 +34,7 @@ def test_the_sample_says_all_that_can_be_said(tmp_path: Path) -> None:
     bench = load(tmp_path, SAMPLE)
     one, two = bench.supplies["bench-1"], bench.supplies["bench-2"]
     assert (one.address, one.limit_amps) == ("scpi:/dev/ttyUSB0?baud=9600", 10.0)
-    assert (one.limit_kind, two.limit_kind) == (LimitKind.TRIPS, LimitKind.LIMITS)
+    assert (one.at_limit, two.at_limit) == (LimitKind.TRIPS, LimitKind.HOLDS)
     assert (one.poll_s, one.timeout_s, one.description) == (0.2, 0.5, "scpi-1999")
     assert (one.bath, two.bath) == ("north tank", "swab pot")
     assert bench.baths["north tank"].litres == 9.0
@@ -45,7 +45,7 @@ def test_the_sample_says_all_that_can_be_said(tmp_path: Path) -> None:
 def test_the_least_settings_have_the_stated_defaults(tmp_path: Path) -> None:
     bench = load(tmp_path, LEAST + '[baths."swab pot"]\nlitres = 0.4\n')
     supply = bench.supplies["bench-1"]
-    assert (supply.limit_kind, supply.poll_s, supply.timeout_s) == (LimitKind.TRIPS, 0.2, 0.5)
+    assert (supply.at_limit, supply.poll_s, supply.timeout_s) == (LimitKind.TRIPS, 0.2, 0.5)
     assert (supply.description, supply.bath, bench.store.file) == (None, None, None)
     assert (bench.forecast.horizon_s, bench.no_data.after_s) == (120.0, 5.0)
     # Common practice, no source: caustic strips conduct about 1.75 % more for each kelvin.
@@ -86,7 +86,7 @@ def test_bad_settings_are_wrong_use() -> None:
         ("limit_amps = 10\nlitres = 3", "line 4: litres is not known in "
          "[supplies.bench-1]; it belongs in [baths.NAME]"),
         ("limit_amps = 10\nzzz = 3", "line 4: zzz is not known in "
-         "[supplies.bench-1]; known there: address, limit_amps, limit_kind, poll_s, timeout_s, "
+         "[supplies.bench-1]; known there: address, limit_amps, at_limit, poll_s, timeout_s, "
          "description, bath"),
         ("limit_amps = 10\nlimit_amps = 11", "line 4: supplies.bench-1.limit_amps stands there "
          "twice (first in line 3); leave one out"),
@@ -99,8 +99,8 @@ def test_bad_settings_are_wrong_use() -> None:
         ("limit_amps = true", "must be a valid number, not True"),
         # Milliamps, most likely.
         ("limit_amps = 10000", "must be less than or equal to 1000, not 10000"),
-        ("limit_amps = 10\nlimit_kind = 'trip'", "line 4: supplies.bench-1.limit_kind must be "
-         "'trips' or 'limits', not 'trip'; did you mean 'trips'?"),
+        ("limit_amps = 10\nat_limit = 'trip'", "line 4: supplies.bench-1.at_limit must be "
+         "'trips' or 'holds', not 'trip'; did you mean 'trips'?"),
         ("limit_amps = 10\npoll_s = 0.01", "must be greater than or equal to 0.05"),
         ("limit_amps = 10\npoll_s = 11", "must be less than or equal to 10"),
         ("limit_amps = 10\npoll_s = 8", "line 4: supplies.bench-1.poll_s: one poll can take 8.5 s"),

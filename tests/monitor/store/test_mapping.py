@@ -1,6 +1,9 @@
 """Values as rows: all columns are the schema's, and a code that nobody knows is damage."""
 
 import sqlite3
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,10 +12,12 @@ from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard, Way
 from monitor.model.estimate import Estimate
 from monitor.model.explanation import Cause, Explanation, Happening
+from monitor.model.run import LimitKind
 from monitor.store import tables
 from monitor.store.mapping import Row, Table
+from monitor.store.reader import open_store
 from monitor.store.schema import STEPS
-from tests.monitor.store.bench import an_estimate, an_event
+from tests.monitor.store.bench import FACTS, HandClock, a_store, an_estimate, an_event
 
 TABLES: dict[str, Table[Any]] = {
     name: table for name, table in vars(tables).items() if isinstance(table, Table)
@@ -70,3 +75,14 @@ def alarm(state: str) -> tuple[Table[AlarmEvent], Row]:
 def test_what_nobody_knows_is_no_value(table: Table[Any], cells: Row) -> None:
     with pytest.raises(ValueError, match=r"."):
         table.value(cells)
+
+
+def test_what_holds_its_amps_stands_as_the_word_of_earlier_stores(tmp_path: Path) -> None:
+    path = tmp_path / "a.db"
+    with a_store(path) as writer:
+        facts = replace(FACTS, limit_kind=LimitKind.HOLDS)
+        run = writer.begin_run(facts, clock=HandClock(), program="bathvigil test").run
+    with closing(sqlite3.connect(path)) as connection:
+        assert connection.execute("SELECT limit_kind FROM runs").fetchall() == [("limits",)]
+    with open_store(path) as store:
+        assert store.run(run).row.facts.limit_kind is LimitKind.HOLDS

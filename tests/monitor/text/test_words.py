@@ -22,7 +22,7 @@ from monitor.text.standing import (
 
 FACTS = RunFacts("bench-1", "scpi:tcp://127.0.0.1:5025", limit_amps=10.0)
 LIMITS = RunFacts(
-    "bench-2", "scpi:tcp://127.0.0.1:5025", limit_amps=10.0, limit_kind=LimitKind.LIMITS
+    "bench-2", "scpi:tcp://127.0.0.1:5025", limit_amps=10.0, limit_kind=LimitKind.HOLDS
 )
 SOON = Forecast(118.0, 80.0, 190.0, chance_within_horizon=0.51)
 LATER = Forecast(480.0, 300.0, 900.0, chance_within_horizon=0.02)

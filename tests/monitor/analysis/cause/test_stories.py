@@ -32,7 +32,7 @@ class Story:
     def __init__(self, scene: Scene, seed: int, says_mode: bool = False) -> None:
         rig = Rig(scene, seed)
         facts = RunFacts(
-            "bench", "", scene.supply.limit_amps, LimitKind(scene.supply.limit), poll_s=POLL_S
+            "bench", "", scene.supply.limit_amps, LimitKind(scene.supply.at_limit), poll_s=POLL_S
         )
         vigil = Vigil(facts)
         self.prompts: list[Prompt] = []

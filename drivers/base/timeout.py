@@ -1,0 +1,9 @@
+"""How long one answer of a supply may take: its range, and what is usual."""
+
+from typing import Annotated, TypeAlias
+
+from annotated_types import Interval
+
+TIMEOUT_S = 0.5
+"""The longest wait for one answer where nobody says, seconds."""
+TimeoutS: TypeAlias = Annotated[float, Interval(ge=0.01, le=30)]
