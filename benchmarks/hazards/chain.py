@@ -7,8 +7,10 @@ that the recorder runs, in this process; `by_replay` runs `bathvigil replay --js
 import json
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from inspect import signature
 from pathlib import Path
+from typing import Any
 
 from benchmarks.hazards.played import Played, Settings
 from monitor.alarms.catalogue import BY_NAME
@@ -33,7 +35,7 @@ LEAD_S = 120.0
 def fast(played: Played) -> Iterator[Line]:
     """Every line of one scene, and a line for each change of the state's word."""
     facts = _facts(played)
-    vigil = Vigil(facts, fittings=_fittings(played.settings))
+    vigil = Vigil(facts, fittings=_fittings(played.settings), **_known(Vigil, played.settings))
     card = _card(played.settings)
     if not card.is_blank:
         vigil.take_card(card)
@@ -119,7 +121,19 @@ def _facts(played: Played) -> RunFacts:
         settings.limit_amps,
         LimitKind(settings.supply),
         poll_s=played.draw.poll_s,
+        **_known(RunFacts, settings),
     )
+
+
+def _known(made: Callable[..., object], settings: Settings) -> dict[str, Any]:
+    """Those of the newer settings that the program takes already, by the parameter's name.
+
+    `cells` is a number, `usual_amps` the (low, middle, high) of like jobs; wherever they land,
+    `RunFacts`, `Fittings` or `Vigil`, they are passed on.
+    """
+    takes = signature(made).parameters
+    newer = {"cells": settings.cells, "usual_amps": settings.usual_amps}
+    return {name: value for name, value in newer.items() if name in takes}
 
 
 def _card(settings: Settings) -> JobCard:

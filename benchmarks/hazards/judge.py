@@ -6,34 +6,8 @@ from dataclasses import dataclass, field
 
 from benchmarks.hazards.played import Played
 from benchmarks.hazards.row import Must, MustNot, Row, at_least
+from benchmarks.hazards.said import Said, said_of
 from monitor.export.json_lines import Line
-
-RAISES = ("raised", "repeated")
-
-
-@dataclass(frozen=True, slots=True)
-class Said:
-    """One line, as far as rows ask for it.
-
-    Parameters
-    ----------
-    kind
-        "alarm" (raised or repeated), "returned", "suppressed", "prompt", "state" or "explanation".
-    """
-
-    t_s: float
-    kind: str
-    name: str
-    priority: str
-    message: str
-    action: str
-
-    @property
-    def line(self) -> str:
-        """For people."""
-        rank = f" {self.priority}" if self.priority else ""
-        action = f" > {self.action}" if self.action else ""
-        return f"{self.t_s:9.2f}  {self.kind}{rank} {self.name}: {self.message}{action}"
 
 
 @dataclass(slots=True)
@@ -62,29 +36,6 @@ class Outcome:
         return not self.faults
 
 
-def said_of(lines: Iterable[Line]) -> list[Said]:
-    """The lines that say something."""
-    found = []
-    for line in lines:
-        kind = str(line["kind"])
-        if kind == "alarm":
-            change = str(line["change"])
-            kind = "alarm" if change in RAISES else change
-            name, priority = str(line["alarm"]), str(line["priority"])
-        elif kind in ("prompt", "state"):
-            name, priority = str(line[kind]), ""
-        elif kind == "explanation":
-            name, priority = str(line["cause"]), ""
-        else:
-            continue
-        message = str(line.get("message", ""))
-        if line.get("order"):
-            message += f" [{line['order']}]"
-        t_s = float(line["t_s"] or 0.0)
-        found.append(Said(t_s, kind, name, priority, message, str(line.get("action") or "")))
-    return found
-
-
 def judge(row: Row, played: Played, lines: Iterable[Line]) -> Outcome:
     """Whether a scene was told right."""
     outcome = Outcome(said=said_of(lines))
@@ -97,26 +48,17 @@ def judge(row: Row, played: Played, lines: Iterable[Line]) -> Outcome:
             outcome.delay_s = delay_s
     for must_not in row.must_not:
         outcome.faults += _forbidden(must_not, played, outcome.said)
+    if row.check is not None:
+        outcome.faults += row.check(played, outcome.said)
     event_s = played.marks.get("event")
     if event_s is not None and row.quiet_before:
         outcome.false_before = [
-            said for said in outcome.said if said.t_s < event_s - 0.5 and is_false(said)
+            said for said in outcome.said if said.t_s < event_s - 0.5 and said.is_false_when_quiet
         ]
         outcome.faults += [
             f"before the event: {said.line.strip()}" for said in outcome.false_before
         ]
     return outcome
-
-
-START_PROMPTS = ("heat-not-watched", "meter-too-coarse", "time-limit")
-"""Said at the start of a run as a fact, not a question about the strip."""
-
-
-def is_false(said: Said) -> bool:
-    """Whether a line in a quiet stretch is a false one: an alarm, or a question to the operator."""
-    if said.kind == "prompt":
-        return said.name not in START_PROMPTS
-    return said.kind == "alarm"
 
 
 def _missing(must: Must, played: Played, said: Sequence[Said]) -> tuple[str, float | None]:
@@ -135,13 +77,16 @@ def _missing(must: Must, played: Played, said: Sequence[Said]) -> tuple[str, flo
         if since_s < must.not_before_s:
             continue
         pattern = must.says
+        says = not pattern or re.search(pattern, f"{one.message} {one.action}", re.IGNORECASE)
+        if not must.names and not says:
+            continue
         if one.t_s > end_s:
             wrong = wrong or f"late by {one.t_s - end_s:.1f} s: {one.line.strip()}"
         elif one.priority and not at_least(one.priority, must.priority):
             wrong = f"priority {one.priority}, not {must.priority}: {one.name}"
         elif must.action and not one.action.casefold().startswith(must.action.casefold()):
             wrong = f"action begins {one.action[:40]!r}, not {must.action!r}: {one.name}"
-        elif pattern and not re.search(pattern, f"{one.message} {one.action}", re.IGNORECASE):
+        elif not says:
             wrong = f"does not say {pattern!r}: {one.line.strip()}"
         else:
             return "", since_s

@@ -1,10 +1,11 @@
 """One deviation as data: its scene, what must be said of it, and what must not."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from benchmarks.hazards.draw import Draw
 from benchmarks.hazards.played import Played
+from benchmarks.hazards.said import Said
 
 PRIORITIES = ("low", "medium", "high", "critical")
 
@@ -75,6 +76,7 @@ class MustNot:
 
 
 Scene = Callable[[Draw], Played]
+Check = Callable[[Played, Sequence[Said]], list[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +89,10 @@ class Row:
         Its identifier, such as "A14".
     title
         What happens at the bench.
-    is_whole
-        Whether it needs the recorder: the clock, the wire or the supply's mode.
+    check
+        Whatever else must hold; gives faults in words.
+    quiet_before
+        Whether nothing may be said before the event.
     """
 
     row: str
@@ -97,8 +101,7 @@ class Row:
     must: tuple[Must, ...] = ()
     must_not: tuple[MustNot, ...] = ()
     quiet_before: bool = True
-    is_whole: bool = False
-    note: str = ""
+    check: Check | None = None
 
 
 def at_least(priority: str, lowest: str) -> bool:

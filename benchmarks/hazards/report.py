@@ -1,0 +1,83 @@
+"""Writes benchmarks/HAZARDS.md and the same as JSON."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+
+from benchmarks.hazards.names import ALARMS, PROMPTS
+from benchmarks.hazards.score import QuietScore, RowScore
+from benchmarks.page import Figure, machine, table
+
+PAGE = Path(__file__).parents[1] / "HAZARDS.md"
+RECORD = PAGE.with_suffix(".json")
+COMMAND = "make bench-hazards"
+
+HEAD = """# What is said when something goes wrong at the bench
+
+Written by `{command}` on {machine}; do not edit. `python -m benchmarks.hazards --row A14` plays one
+row and prints what was said where it was wrong.
+
+Each row is a deviation at the bench, from physics other than the estimators'
+(`benchmarks/hazards/`), played over {draws} draws of limit, volts, intercept, noise, resolution and
+rate (seed {seed}), through the estimators and alarms of the recorder. A draw is right where all
+that must be said is said in time, with its priority and the first words of its action, and nothing
+that must not be. The delay is from the event to the first thing that had to be said.
+
+"""
+
+
+def write(scores: Sequence[RowScore], quiet: QuietScore, draws: int, seed: int) -> None:
+    """Write both files."""
+    PAGE.write_text(page(scores, quiet, draws, seed), encoding="utf-8")
+    record = {
+        "command": COMMAND,
+        "draws": draws,
+        "seed": seed,
+        "rows": {score.row: asdict(score) for score in scores},
+        "quiet": asdict(quiet),
+    }
+    RECORD.write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
+
+
+def page(scores: Sequence[RowScore], quiet: QuietScore, draws: int, seed: int) -> str:
+    """The whole of HAZARDS.md."""
+    met = sum(score.is_met for score in scores)
+    right, all_draws = sum(s.right for s in scores), sum(s.draws for s in scores)
+    total = [
+        Figure(
+            "rows told right in 98 % of their draws",
+            f"{met} of {len(scores)}",
+            f"{len(scores)}",
+            met == len(scores),
+        ),
+        Figure("draws told right, all rows", f"{right / all_draws:.0%}"),
+    ]
+    rows = [
+        Figure(
+            f"{score.row}: {score.title}",
+            f"{score.right} of {score.draws} ({score.share:.0%}), {score.delay_text}",
+            "98 %",
+            score.is_met,
+            score.missed.replace("|", "/"),
+        )
+        for score in scores
+    ]
+    names = [alarm.name for alarm in ALARMS] + [prompt.name for prompt in PROMPTS]
+    names += sorted(set(quiet.false) - set(names))
+    false = [
+        Figure(
+            f"false `{name}` in {quiet.hours:.0f} quiet hours",
+            str(quiet.false.get(name, 0)),
+            "1 in 50 h",
+            quiet.false.get(name, 0) <= max(quiet.most, 1.0),
+        )
+        for name in names
+    ]
+    head = HEAD.format(command=COMMAND, machine=machine(), draws=draws, seed=seed)
+    return (
+        f"{head}{table(total)}\n\n## Rows\n\nThe last column is the commonest fault.\n\n"
+        f"{table(rows)}\n\n## Quiet hours\n\nSteady strips, slow rises, volts turned by hand, swab "
+        "strokes, parts hung in with the output off, agitation, normal ends, a coarse meter "
+        f"(`benchmarks/hazards/quiet.py`).\n\n{table(false)}\n"
+    )
