@@ -321,6 +321,10 @@ class Chain:
         """Learn the polarisation voltage from the change of volts that is now over."""
         watched, polarisation, noise = self._volts, self._polarisation, self._forecaster.noise
         before = polarisation.volts
+        if amps < self._nothing_flows or volts - before < LEAST_VOLTS_ABOVE:
+            # After the output goes off, the cell's own volts fade for a minute: no step of a hand.
+            self._x_before = None
+            return
         if watched.before is not None and self._x_before is not None:
             amps_before = math.exp(self._x_before) * (watched.before - before)
             sd = math.sqrt(2.0 * (noise.white + noise.wander))
