@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
+.PHONY: bench-hazards bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -61,6 +61,10 @@ bench-job: .venv/installed-dev
 # From the reply's last byte to the sound, with four things in the way; writes ALARMS.md.
 bench-alarms: .venv/installed-dev
 	$(BIN)/python -m benchmarks.alarms
+
+# What is said of each deviation at the bench, and in quiet hours, into HAZARDS.md; two minutes.
+bench-hazards: .venv/installed-dev
+	$(BIN)/python -m benchmarks.hazards
 
 # A recorder killed at 500 random points, in a quarter of an hour; writes KILLS.md.
 bench-kills: .venv/installed-dev

@@ -22,6 +22,7 @@ from benchmarks.results_tables import (
     bath_test,
     finish,
     forecast,
+    hazards,
     job,
     memory,
     plain,
@@ -86,6 +87,14 @@ BENCHES = (
     Bench("Screens", "SCREENS.md", ("benchmarks.screens",), "bench-screens", about_s=600.0),
     Bench("Screens", "START.md", ("benchmarks.start",), "bench-start", about_s=30.0),
     Bench("Alarms", "ALARMS.md", ("benchmarks.alarms",), "bench-alarms", alarms, about_s=330.0),
+    Bench(
+        "Alarms",
+        "HAZARDS.md",
+        ("benchmarks.hazards",),
+        "bench-hazards",
+        hazards,
+        about_s=120.0,
+    ),
     Bench("Alarms", "BATH-TEST.md", ("benchmarks.bath",), "bath-test", bath_test, is_long=True),
     Bench("Job", "JOB.md", ("benchmarks.job",), "bench-job", job, about_s=15.0),
     Bench(

@@ -85,6 +85,11 @@ def plain(page: str) -> Iterator[Figure]:
             yield Figure(what, measured, goal, is_met, table.cell(row, AGAINST))
 
 
+def hazards(page: str) -> Iterator[Figure]:
+    """The totals of the rows; each row stands in the page itself."""
+    return plain(page.partition("\n## ")[0])
+
+
 def forecast(page: str) -> Iterator[Figure]:
     """Ours of the table of all methods, beside the best of the others and the oracle."""
     table = next(each for each in tables_of(page) if "method" in each.columns)

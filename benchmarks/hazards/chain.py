@@ -79,7 +79,8 @@ def by_replay(played: Played, folder: Path) -> list[Line]:
     table = folder / "scene.csv"
     write_table(played, table)
     settings = played.settings
-    command = [sys.executable, "-m", "monitor.commands.main", "replay", str(table), "--json"]
+    program = str(Path(sys.executable).with_name("bathvigil"))
+    command = [program, "replay", str(table), "--json"]
     command += ["--limit-amps", f"{settings.limit_amps}", "--supply", settings.supply]
     done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300)
     return [with_action(json.loads(line)) for line in done.stdout.splitlines()]

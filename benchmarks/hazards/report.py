@@ -53,31 +53,37 @@ def page(scores: Sequence[RowScore], quiet: QuietScore, draws: int, seed: int) -
         ),
         Figure("draws told right, all rows", f"{right / all_draws:.0%}"),
     ]
-    rows = [
+    wrong = [name for name, count in quiet.false.items() if count > max(quiet.most, 1.0)]
+    total.append(
         Figure(
-            f"{score.row}: {score.title}",
-            f"{score.right} of {score.draws} ({score.share:.0%}), {score.delay_text}",
-            "98 %",
-            score.is_met,
-            score.missed.replace("|", "/"),
+            f"names that are false more than once in 50 h, in {quiet.hours:.0f} quiet hours",
+            str(len(wrong)),
+            "0",
+            not wrong,
+            ", ".join(wrong),
         )
-        for score in scores
+    )
+    lines = [
+        "| row | at the bench | right | of | delay, s | worst, s | commonest fault |",
+        "| --- | --- | ---: | ---: | ---: | ---: | --- |",
     ]
+    for score in scores:
+        cells = (score.row, score.title, score.right, score.draws, *_delays(score), score.missed)
+        lines.append(f"| {' | '.join(str(cell).replace('|', '/') for cell in cells)} |")
     names = [alarm.name for alarm in ALARMS] + [prompt.name for prompt in PROMPTS]
     names += sorted(set(quiet.false) - set(names))
-    false = [
-        Figure(
-            f"false `{name}` in {quiet.hours:.0f} quiet hours",
-            str(quiet.false.get(name, 0)),
-            "1 in 50 h",
-            quiet.false.get(name, 0) <= max(quiet.most, 1.0),
-        )
-        for name in names
-    ]
+    false = ["| alarm or prompt | false |", "| --- | ---: |"]
+    false += [f"| {name} | {quiet.false.get(name, 0)} |" for name in names]
     head = HEAD.format(command=COMMAND, machine=machine(), draws=draws, seed=seed)
     return (
-        f"{head}{table(total)}\n\n## Rows\n\nThe last column is the commonest fault.\n\n"
-        f"{table(rows)}\n\n## Quiet hours\n\nSteady strips, slow rises, volts turned by hand, swab "
-        "strokes, parts hung in with the output off, agitation, normal ends, a coarse meter "
-        f"(`benchmarks/hazards/quiet.py`).\n\n{table(false)}\n"
+        f"{head}{table(total)}\n\n## Rows\n\n" + "\n".join(lines) + "\n\n## Quiet hours\n\n"
+        "Steady strips, slow rises, volts turned by hand, swab strokes, parts hung in with the "
+        f"output off, agitation, normal ends, a coarse meter: {quiet.hours:.0f} h "
+        "(`benchmarks/hazards/quiet.py`).\n\n" + "\n".join(false) + "\n"
     )
+
+
+def _delays(score: RowScore) -> tuple[str, str]:
+    if score.delay_s is None or score.worst_s is None:
+        return "-", "-"
+    return f"{max(score.delay_s, 0.0):.1f}", f"{max(score.worst_s, 0.0):.1f}"

@@ -29,7 +29,7 @@ def forgotten_in_tank(draw: Draw) -> Played:
 
 def forgotten_swab(draw: Draw) -> Played:
     """Swab work for 13 minutes of current."""
-    draw.poll_at_most(2.0)
+    draw.poll_at_most(1.0)
     draw.take_share(0.3, 0.6)
     bench = Bench(draw)
     bench.settings.way = "swab"
