@@ -28,7 +28,7 @@ OFF = "Output OFF."
 
 def short_at_switch_on(draw: Draw) -> Played:
     """A dead short before the output comes on; the supply holds its current on it."""
-    stated = draw.random.choice(("trips", "limits"))
+    stated = draw.random.choice(("trips", "holds"))
     bench = Bench(draw, AtLimit.HOLDS, Settings(draw.limit_amps, stated))
     bench.run(draw.between(2.0, 6.0))
     short_volts = draw.between(0.5, 2.0)
@@ -45,7 +45,7 @@ def short_at_switch_on(draw: Draw) -> Played:
 
 def short_pulls_volts_down(draw: Draw) -> Played:
     """The supply holds its current on a touch; the volts stand at 2.5 to 4 V."""
-    stated = draw.random.choice(("trips", "limits"))
+    stated = draw.random.choice(("trips", "holds"))
     bench = Bench(draw, AtLimit.HOLDS, Settings(draw.limit_amps, stated))
     is_there_before = draw.random.random() < 0.5
     if not is_there_before:
@@ -198,7 +198,7 @@ def holds_against_settings(draw: Draw) -> Played:
 
 def holds_below_stated(draw: Draw) -> Played:
     """The supply's own current knob stands below the limit in the settings."""
-    stated = draw.random.choice(("trips", "limits"))
+    stated = draw.random.choice(("trips", "holds"))
     return _held(draw, stated, draw.limit_amps / draw.between(0.55, 0.9))
 
 
@@ -426,7 +426,7 @@ AMPS_ROWS = (
         holds_against_settings,
         (
             Must(("LIMITED",), 15.0, "state", within_samples=1.0),
-            Must((names.CHECK_SETTING,), 15.0, "prompt", within_samples=1.0, says="limits"),
+            Must((names.CHECK_SETTING,), 15.0, "prompt", within_samples=1.0, says="holds"),
             Must((CURRENT_LIMITED,), 15.0, within_samples=1.0, action="Turn down"),
             Must((TRIP_EXPECTED,), 20.0, "gone"),
         ),

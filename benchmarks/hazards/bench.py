@@ -39,7 +39,7 @@ class Bench:
         self.cell = Cell(draw, parts, litres, cells)
         self.supply = Supply(draw, self.cell, Protection(at_limit, draw.limit_amps))
         self.meter = Meter(draw)
-        stated = "limits" if at_limit is AtLimit.HOLDS else "trips"
+        stated = "holds" if at_limit is AtLimit.HOLDS else "trips"
         self.settings = settings or Settings(draw.limit_amps, stated)
         self.played = Played(draw, self.settings)
         self.t_s = 0.0

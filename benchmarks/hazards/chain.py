@@ -81,7 +81,7 @@ def by_replay(played: Played, folder: Path) -> list[Line]:
     settings = played.settings
     program = str(Path(sys.executable).with_name("bathvigil"))
     command = [program, "replay", str(table), "--json"]
-    command += ["--limit-amps", f"{settings.limit_amps}", "--supply", settings.supply]
+    command += ["--limit-amps", f"{settings.limit_amps}", "--at-limit", settings.at_limit]
     done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300)
     return [with_action(json.loads(line)) for line in done.stdout.splitlines()]
 
@@ -120,7 +120,7 @@ def _facts(played: Played) -> RunFacts:
         "bench-2",
         "",
         settings.limit_amps,
-        LimitKind(settings.supply),
+        LimitKind(settings.at_limit),
         poll_s=played.draw.poll_s,
         **_known(RunFacts, settings),
     )

@@ -181,7 +181,7 @@ PROMPTS = (
     PromptName(WAS_THAT_YOU, "Volts went from [6.0] to [12.0 V]: was that you?", True, "V4"),
     PromptName(
         CHECK_SETTING,
-        "The supply holds its current: set [supply = limits] in the settings.",
+        "The supply holds its current: set [at_limit = holds] in the settings.",
         False,
         "A6",
     ),

@@ -29,8 +29,8 @@ class Settings:
 
     Parameters
     ----------
-    supply
-        "trips" or "limits".
+    at_limit
+        "trips" or "holds".
     way
         "tank" or "swab"; "" for a card without it.
     area_dm2, density
@@ -48,7 +48,7 @@ class Settings:
     """
 
     limit_amps: float
-    supply: str = "trips"
+    at_limit: str = "trips"
     way: str = ""
     area_dm2: float | None = None
     density: tuple[float, float] | None = None
