@@ -21,11 +21,11 @@ from drivers.base.clock import SystemClock
 from drivers.reading import Mode
 from monitor.base.secret import Secret
 from monitor.forward.forwarder import Forwarder
-from monitor.forward.plan import ForwardPlan
 from monitor.forward.sink import ServerSink
 from monitor.model.estimate import Charge, Estimate, Forecast
 from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
+from monitor.settings.bench import ForwardSettings
 from monitor.store.forward_state import forward_states
 from monitor.store.writer import Entry, StoreWriter
 from tests.monitor.store.bench import HandClock
@@ -216,7 +216,13 @@ class _Bench:
         facts = RunFacts("bench-1", "scpi:/dev/ttyUSB0", 40.0, bath="north tank", poll_s=1.0)
         self.writer = StoreWriter(self.path, clock=clock)
         self.run = self.writer.begin_run(facts, clock=clock, program="benchmark").run
-        plan = ForwardPlan(url, "shop", "benches", f"site-{number % 4}", f"bench-{number}")
+        plan = ForwardSettings(
+            url=url,
+            org="shop",
+            bucket="benches",
+            site=f"site-{number % 4}",
+            bench=f"bench-{number}",
+        )
         self.sink = ServerSink(url, "shop", "benches", Secret(""))
         self.forwarder = Forwarder(self.path, plan, self.sink, clock, print)
         self.writes = 0

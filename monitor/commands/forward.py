@@ -14,12 +14,12 @@ from monitor.base.secret import read_token
 from monitor.commands.options import config_option, examples, store_option
 from monitor.commands.places import store_path
 from monitor.forward.forwarder import Forwarder
-from monitor.forward.lock import ForwarderLock
-from monitor.forward.plan import ForwardPlan, plan_of
+from monitor.forward.process import forwarder_lock
 from monitor.forward.sink import ServerSink
 from monitor.forward.standing import standing_text
 from monitor.recorder.lock import holder
 from monitor.settings import load_bench
+from monitor.settings.bench import ForwardSettings
 from monitor.store.forward_state import forward_states
 
 GENTLE = 10
@@ -36,8 +36,8 @@ def command(config: Path | None, store: Path | None, once: bool, until_sent: boo
     """Send a copy of the store to the server that bench.toml names in [forward]."""
     if config is None:
         raise WrongUse("to which server? Give --config bench.toml, with a table [forward]")
-    plan = plan_of(load_bench(config))
-    if plan is None:
+    plan = load_bench(config).forward
+    if plan.url is None or plan.bucket is None:
         raise WrongUse(f"{config}: has no table [forward] with a url; add one")
     path = store_path(store, config)
     token = read_token(plan.token_file, plan.token_env)
@@ -45,7 +45,7 @@ def command(config: Path | None, store: Path | None, once: bool, until_sent: boo
         _wait_for(path)
     if not once and hasattr(os, "nice"):
         os.nice(GENTLE)
-    with ForwarderLock(path):
+    with forwarder_lock(path):
         sink = ServerSink(plan.url, plan.org, plan.bucket, token, plan.gzip)
         forwarder = Forwarder(path, plan, sink, SystemClock(), _complain)
         stop = threading.Event()
@@ -77,7 +77,7 @@ def command(config: Path | None, store: Path | None, once: bool, until_sent: boo
         raise BathvigilError(f"not everything was sent: {forwarder.trouble}")
 
 
-def _standing(path: Path, plan: ForwardPlan) -> str:
+def _standing(path: Path, plan: ForwardSettings) -> str:
     for state in forward_states(path):
         if state.place == plan.place:
             return standing_text(state)

@@ -6,7 +6,7 @@ import click
 
 from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError
-from monitor.recorder.lock import StoreLock
+from monitor.recorder.lock import store_lock
 from monitor.settings import default_store_path, load_bench
 from monitor.store.older import is_older, make_new
 
@@ -43,7 +43,7 @@ def _make_new(path: Path) -> None:
     try:
         if not path.is_file() or not is_older(path):
             return
-        with StoreLock(path):
+        with store_lock(path):
             kept = make_new(path, SystemClock())
     except BathvigilError:
         # Somebody records, or it cannot be written: what opens it says so, with the cure.

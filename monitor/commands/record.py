@@ -18,13 +18,12 @@ from monitor.commands.planning import Asked, asks_what_to_record
 from monitor.export.json_lines import Line, as_text
 from monitor.export.plain_lines import plain_line
 from monitor.export.telling import Telling
-from monitor.forward.plan import plan_of
-from monitor.forward.starting import start_forwarder
+from monitor.forward.process import start_forwarder
 from monitor.forward.watch import Forwarded
 from monitor.model.run import EndReason, LimitKind, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.heartbeat import HeartbeatPlan
-from monitor.recorder.lock import StoreLock
+from monitor.recorder.lock import store_lock
 from monitor.recorder.notices.planning import notice_plan
 from monitor.recorder.plan import SupplyPlan
 from monitor.recorder.recorder import Recorder
@@ -66,7 +65,7 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     first_words = [] if path.exists() else [f"CAUTION: {' '.join(OF_A_FIRST_START)}"]
     teller = _Teller(as_json, [*first_words, *_room(path, plans)])
     sound, outside = _surroundings(asked.config)
-    with StoreLock(path):
+    with store_lock(path):
         start_forwarder(asked.config, path)
         sounder = _sounder(sound, path)
         recorder = Recorder(
@@ -109,8 +108,8 @@ def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
     bench = load_bench(config)
     beat = bench.heartbeat
     heartbeat = HeartbeatPlan(beat.beat_file, beat.beat_url, beat.every_s)
-    plan = plan_of(bench)
-    forwarded = None if plan is None else Forwarded(config, plan.place)
+    forward = bench.forward
+    forwarded = None if forward.url is None else Forwarded(config, forward.place)
     return bench.sound, Outside(notice_plan(bench.notices), heartbeat, forwarded)
 
 

@@ -8,9 +8,9 @@ from drivers.base.clock import Clock
 from monitor.base.errors import StoreError
 from monitor.forward.delivery import Courier, Delivered
 from monitor.forward.loading import Load, Loader
-from monitor.forward.pause import Pause
-from monitor.forward.plan import ForwardPlan
+from monitor.forward.reply import Pause
 from monitor.forward.sink import Sink
+from monitor.settings.bench import ForwardSettings
 from monitor.store.failures import gone
 from monitor.store.forward_ledger import ForwardLedger
 from monitor.store.forward_rows import Kind, Outcome
@@ -50,7 +50,7 @@ class Forwarder:
     def __init__(
         self,
         path: Path,
-        plan: ForwardPlan,
+        plan: ForwardSettings,
         sink: Sink,
         clock: Clock,
         complain: Callable[[str], None],
@@ -199,7 +199,7 @@ class Forwarder:
 class _Open:
     """A store open for reading, and for the forwarder's tables."""
 
-    def __init__(self, path: Path, plan: ForwardPlan) -> None:
+    def __init__(self, path: Path, plan: ForwardSettings) -> None:
         self._path = path
         self._file = _identity(path)
         self.ledger = ForwardLedger(path, plan.place)

@@ -1,10 +1,14 @@
-"""Stretches of the store in, batches of lines out; each batch knows how far it moves the cursor."""
+"""Batches of lines, read from the stretches that a server lacks.
+
+Each batch knows how far it moves the cursor.
+"""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 
 from monitor.forward.points import Point, RunPoints
+from monitor.model.alarm import AlarmEvent
 from monitor.model.estimate import Estimate
 from monitor.model.sample import Gap, Sample
 from monitor.store.forward_ledger import ForwardLedger
@@ -43,24 +47,9 @@ class Load:
             self.lines.append(point.text)
 
 
-@dataclass(slots=True)
-class _Reading:
-    """A run being read: its readings, and beside them its estimates.
-
-    `row` is the newest reading that was read for the wall clock of an estimate.
-    """
-
-    rows: Iterator[Sample | Gap]
-    estimates: Iterator[Estimate] = field(default_factory=lambda: iter(()))
-    row: Sample | Gap | None = None
-
-    def utc_ns(self, estimate: Estimate) -> int | None:
-        """The wall clock at an estimate; None where its reading is not committed yet."""
-        while self.row is not None and self.row.seq < estimate.seq:
-            self.row = next(self.rows, None)
-        if self.row is None:
-            return None
-        return self.row.utc_ns + estimate.t_ns - self.row.t_ns
+_Thing = Sample | Gap | Estimate | AlarmEvent
+_Item = tuple[int, _Thing, int]
+"""The place of a thing in its run, the thing, and its wall-clock time in ns."""
 
 
 class Loader:
@@ -80,7 +69,7 @@ class Loader:
         self._names = (site, bench)
         self._points: dict[int, RunPoints] = {}
         # Where a stretch was left, so that the next batch of it begins without a search.
-        self._left: dict[Kind, tuple[int, int, _Reading]] = {}
+        self._left: dict[Kind, tuple[int, int, Iterator[_Item]]] = {}
 
     def load(self, stretches: Sequence[Stretch]) -> Load:
         """As much of the stretches, in this order, as one batch holds."""
@@ -92,15 +81,10 @@ class Loader:
             if stretch.run not in self._points:
                 self._points[stretch.run] = RunPoints(run.row, *self._names)
             points = self._points[stretch.run]
-            match stretch.kind:
-                case Kind.READING:
-                    self._readings(load, stretch, run, points)
-                case Kind.ESTIMATE:
-                    self._estimates(load, stretch, run, points)
-                case Kind.ALARM:
-                    self._alarms(load, stretch, run, points)
-                case Kind.MARK:
-                    self._marks(load, stretch, run, points)
+            if stretch.kind is Kind.MARK:
+                self._take_marks(load, stretch, run, points)
+            else:
+                self._take(load, stretch, run, points)
         return load
 
     def head_of(self, stretch: Stretch) -> int:
@@ -108,67 +92,32 @@ class Loader:
         last = self._store.run(stretch.run).last()
         return stretch.next_place if last is None else last.seq + 1
 
-    def _readings(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
-        reading = self._taken_up(stretch) or _Reading(run.rows(after_seq=stretch.next_place - 1))
-        until, is_last = stretch.next_place, True
-        rows = list(islice(reading.rows, BATCH - len(load.lines)))
-        points.know(run.steps())
-        for row in rows:
-            if stretch.ends is not None and row.seq >= stretch.ends:
-                break
-            load.add(points.reading(row))
-            until = row.seq + 1
-        else:
-            is_last = not load.is_full
-        self._note(load, stretch, until, is_last)
-        if not is_last:
-            self._left[stretch.kind] = (stretch.stretch, until, reading)
-
-    def _estimates(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
-        newest = run.latest_estimate()
-        if newest is None or newest.seq < stretch.next_place:
-            self._note(load, stretch, stretch.next_place, is_last=True)
-            return
-        reading = self._taken_up(stretch) or _from_estimate(run, stretch.next_place)
+    def _take(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
         ends = NO_END if stretch.ends is None else stretch.ends
-        until, is_last = stretch.next_place, True
-        found = [
-            (estimate, reading.utc_ns(estimate))
-            for estimate in islice(reading.estimates, BATCH - len(load.lines))
-        ]
+        items = self._left_of(stretch) or _ITEMS[stretch.kind](run, stretch.next_place)
+        room = BATCH - len(load.lines)
+        batch = list(islice(items, room))
+        until, is_last = stretch.next_place, len(batch) < room
         points.know(run.steps())
-        for estimate, utc_ns in found:
-            if estimate.seq >= ends or utc_ns is None:
+        for place, item, utc_ns in batch:
+            if place >= ends:
+                is_last = True
                 break
-            load.add(points.estimate(estimate, utc_ns))
-            until = estimate.seq + 1
-        else:
-            is_last = until > newest.seq
+            load.add(_point(points, item, utc_ns))
+            until = place + 1
         self._note(load, stretch, until, is_last)
         if not is_last:
-            self._left[stretch.kind] = (stretch.stretch, until, reading)
+            self._left[stretch.kind] = (stretch.stretch, until, items)
 
-    def _taken_up(self, stretch: Stretch) -> "_Reading | None":
-        """Where the last batch of a stretch that lies back was left, if it was taken."""
-        number, place, reading = self._left.pop(stretch.kind, (None, None, None))
+    def _left_of(self, stretch: Stretch) -> Iterator[_Item] | None:
+        """What is left of a stretch that lies back, if its last batch was taken."""
+        number, place, items = self._left.pop(stretch.kind, (None, None, None))
         if stretch.ends is None or (number, place) != (stretch.stretch, stretch.next_place):
             return None
-        return reading
+        return items
 
-    def _alarms(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
-        events = run.alarms()
-        ends = min(len(events), NO_END if stretch.ends is None else stretch.ends)
-        count = BATCH - len(load.lines)
-        until = stretch.next_place
-        told = events[stretch.next_place : ends][:count]
-        moments = [_utc_ns(run, event.seq, event.t_ns) for event in told]
-        points.know(run.steps())
-        for event, utc_ns in zip(told, moments, strict=True):
-            load.add(points.alarm(event, utc_ns))
-            until += 1
-        self._note(load, stretch, until, is_last=until >= ends)
-
-    def _marks(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
+    def _take_marks(self, load: Load, stretch: Stretch, run: StoredRun, points: RunPoints) -> None:
+        """All marks of the run again, since the new text may be of any of them."""
         # Counted before they are read: a text that comes in between is sent once more.
         until = self._ledger.mark_texts(stretch.run)
         marks = run.marks()
@@ -183,22 +132,44 @@ class Loader:
             load.pieces.append(Piece(stretch, until, is_last))
 
 
-def _from_estimate(run: StoredRun, seq: int) -> _Reading:
-    """The estimates from a seq on, and the readings beside them.
+def _point(points: RunPoints, thing: _Thing, utc_ns: int) -> Point:
+    if isinstance(thing, Estimate):
+        return points.estimate(thing, utc_ns)
+    if isinstance(thing, AlarmEvent):
+        return points.alarm(thing, utc_ns)
+    return points.reading(thing)
 
-    The store finds estimates by time, and answers may lie a little out of its order.
-    """
-    rows = run.rows(after_seq=seq - 1)
+
+def _readings(run: StoredRun, place: int) -> Iterator[_Item]:
+    return ((row.seq, row, row.utc_ns) for row in run.rows(after_seq=place - 1))
+
+
+def _estimates(run: StoredRun, place: int) -> Iterator[_Item]:
+    """The estimates whose reading, which has the wall clock, is committed."""
+    newest = run.latest_estimate()
+    if newest is None or newest.seq < place:
+        return
+    rows = run.rows(after_seq=place - 1)
     row = next(rows, None)
     if row is None:
-        return _Reading(rows)
-    found = run.estimates(max(row.t_s - DISORDER_S, 0.0))
-    return _Reading(rows, (one for one in found if one.seq >= seq), row)
+        return
+    # The store finds estimates by time, and answers may lie a little out of its order.
+    for estimate in run.estimates(max(row.t_s - DISORDER_S, 0.0)):
+        if estimate.seq < place:
+            continue
+        while row is not None and row.seq < estimate.seq:
+            row = next(rows, None)
+        if row is None:
+            return
+        yield estimate.seq, estimate, row.utc_ns + estimate.t_ns - row.t_ns
 
 
-def _utc_ns(run: StoredRun, seq: int, t_ns: int) -> int:
-    """The wall clock at a moment of a run, by the reading at it or the first one after."""
-    row = next(run.rows(after_seq=seq - 1), None) or run.last()
-    if row is None:
-        return run.row.began_utc_ns + t_ns
-    return row.utc_ns + t_ns - row.t_ns
+def _alarms(run: StoredRun, place: int) -> Iterator[_Item]:
+    for number, event in enumerate(run.alarms()[place:], place):
+        # The wall clock by the reading at it, or the first one after.
+        row = next(run.rows(after_seq=event.seq - 1), None) or run.last()
+        began_ns = run.row.began_utc_ns if row is None else row.utc_ns - row.t_ns
+        yield number, event, began_ns + event.t_ns
+
+
+_ITEMS = {Kind.READING: _readings, Kind.ESTIMATE: _estimates, Kind.ALARM: _alarms}

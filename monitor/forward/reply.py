@@ -1,7 +1,8 @@
-"""A server's status, headers and words in, what they mean for the points out. No I/O in here."""
+"""What a server's answer means for the points, and how long to leave it alone. No I/O here."""
 
 import json
 import re
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from email.utils import parsedate_to_datetime
@@ -10,6 +11,10 @@ from enum import Enum, auto
 WRITTEN = 204
 LONGEST_WORDS = 300
 LONGEST_RETRY_S = 3600.0
+FIRST_S = 1.0
+LONGEST_S = 60.0
+SLOW_S = 60.0
+"""Between tries where only a person can cure the failure."""
 
 
 class Meaning(Enum):
@@ -166,3 +171,38 @@ def retry_after_s(headers: Mapping[str, str]) -> float | None:
         # No date, one without a zone, one of another era.
         return None
     return min(max(wait_s, 0.0), LONGEST_RETRY_S)
+
+
+class Pause:
+    """Doubles from failure to failure, and is a little different for each bench.
+
+    Many benches that lose one server do not all come back to it in the same second.
+
+    Parameters
+    ----------
+    name
+        Of the bench; decides its share of the difference, up to a quarter.
+
+    Examples
+    --------
+    >>> pause = Pause("bench-1")
+    >>> first, second = [pause.after(Reply(Meaning.BUSY, 503)) for _ in range(2)]
+    >>> second / first
+    2.0
+    """
+
+    def __init__(self, name: str) -> None:
+        self._share = 1 + zlib.crc32(name.encode()) / 2**32 / 4
+        self._failures = 0
+
+    def over(self) -> None:
+        """Something was taken."""
+        self._failures = 0
+
+    def after(self, reply: Reply) -> float:
+        """Seconds to wait after a failure; never less than the server asks for."""
+        self._failures += 1
+        wait_s = min(FIRST_S * 2.0 ** min(self._failures - 1, 10), LONGEST_S)
+        if reply.meaning in FAILURES_OF_THE_PLACE:
+            wait_s = SLOW_S
+        return max(wait_s * self._share, reply.retry_after_s or 0.0)

@@ -13,10 +13,9 @@ from pathlib import Path
 
 from drivers.base.clock import Clock
 from monitor.base.errors import BathvigilError, StoreError
-from monitor.forward.lock import is_forwarded
+from monitor.forward.process import is_forwarded, last_words, start_forwarder
 from monitor.forward.reply import one_line
 from monitor.forward.standing import standing_text
-from monitor.forward.starting import forward_log_path, start_forwarder
 from monitor.model.alarm import AlarmName
 from monitor.model.finding import Finding
 from monitor.store.forward_rows import ForwardState
@@ -30,8 +29,6 @@ GONE_S = 30.0
 """So long there may be no process: it is being started, or started again."""
 AGAIN_S = 60.0
 """Between two tries to start it again."""
-LAST_WORDS = 2000
-"""Bytes at the end of a forwarder's log in which its last line is looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +122,7 @@ class ForwardWatch:
             # Else the dead one stays in the system's list of processes.
             self._process.poll()
         now_ns = self._clock.monotonic_ns()
-        last = _last_words(forward_log_path(self._store))
+        last = last_words(self._store)
         if now_ns - self._started_ns >= AGAIN_S * 1e9:
             self._started_ns = now_ns
             try:
@@ -142,13 +139,3 @@ class ForwardWatch:
             found = self.look()
             if found is not None:
                 self._report(found)
-
-
-def _last_words(log: Path) -> str:
-    try:
-        with log.open("rb") as file:
-            file.seek(max(log.stat().st_size - LAST_WORDS, 0))
-            lines = file.read().decode("utf-8", "replace").strip().splitlines()
-    except OSError:
-        return ""
-    return one_line(lines[-1].removeprefix("bathvigil: ")) if lines else ""

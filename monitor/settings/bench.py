@@ -214,6 +214,11 @@ class ForwardSettings(Table):
     gzip: bool = True
     back_fill_points_per_s: float = Field(default=25_000.0, ge=10, le=10_000_000)
 
+    @property
+    def place(self) -> str:
+        """Names the place in the store: another one is sent everything from the beginning."""
+        return f"{self.url} org={self.org} bucket={self.bucket}"
+
     @field_validator("url")
     @classmethod
     def _is_a_web_address(cls, url: str | None) -> str | None:

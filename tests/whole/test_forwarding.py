@@ -10,11 +10,10 @@ from pathlib import Path
 import pytest
 
 from drivers.base.clock import SystemClock
-from monitor.forward.lock import is_forwarded
+from monitor.forward.process import forward_log_path, is_forwarded, start_forwarder
 from monitor.forward.standing import standing_text
-from monitor.forward.starting import forward_log_path, start_forwarder
 from monitor.forward.watch import Forwarded, ForwardWatch
-from monitor.recorder.lock import StoreLock
+from monitor.recorder.lock import store_lock
 from monitor.store.forward_state import forward_states, quarantined
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
@@ -230,7 +229,7 @@ def test_starting_it_waits_for_nothing_and_a_second_one_is_not_started(tmp_path:
     with scripted([Cut.RESET]) as server:
         config = bench_toml(tmp_path, server.url)
         store_with(path, 10)
-        with StoreLock(path):
+        with store_lock(path):
             process = start_forwarder(config, path)
             assert process is not None
             wait_until("a forwarder", lambda: is_forwarded(path))
@@ -245,7 +244,7 @@ def test_a_forwarder_that_is_killed_is_started_again_by_the_recorders_watch(
 ) -> None:
     path, clock = tmp_path / "a.db", HandClock()
     store_with(path, 10)
-    with scripted([Cut.RESET] * 100) as server, StoreLock(path):
+    with scripted([Cut.RESET] * 100) as server, store_lock(path):
         config = bench_toml(tmp_path, server.url)
         started: list[subprocess.Popen[bytes] | None] = []
 

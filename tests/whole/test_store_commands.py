@@ -8,7 +8,7 @@ import pytest
 
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
-from monitor.recorder.lock import StoreLock
+from monitor.recorder.lock import store_lock
 from monitor.store.schema import STEPS, VERSION
 from monitor.store.writer import StoreWriter
 from monitor.watch.vigil import Vigil
@@ -165,7 +165,7 @@ def test_a_store_of_an_older_version_can_be_looked_at_without_recording_first(
     with StoreWriter(path, steps=STEPS[:-1]) as writer:
         writer.begin_run(RunFacts("bench-1", "scpi:/dev/x", 10.0), clock=HandClock(), program="x")
     older = path.read_bytes()
-    with StoreLock(path):
+    with store_lock(path):
         refused = bathvigil("runs", "--store", path)
     assert refused.returncode == 1, "somebody records into it"
     assert path.read_bytes() == older

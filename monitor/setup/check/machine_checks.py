@@ -10,10 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.base.errors import StoreError
-from monitor.forward.lock import is_forwarded
-from monitor.forward.plan import plan_of
+from monitor.forward.process import forward_log_path, is_forwarded
 from monitor.forward.standing import standing_text
-from monitor.forward.starting import forward_log_path
 from monitor.recorder.lock import holder
 from monitor.recorder.sound.players import PLAYERS
 from monitor.settings import Bench
@@ -206,15 +204,14 @@ def check_forward(place: Place) -> Finding:
 
 def _state_of(place: Place) -> ForwardState | None:
     """How it stands with the server of the settings; servers of before are of no concern."""
-    plan = None if place.bench is None else plan_of(place.bench)
-    if plan is None:
+    if place.bench is None or place.bench.forward.url is None:
         return None
     try:
         states = {state.place: state for state in forward_states(place.store)}
     except StoreError:
         # The store's own line says what is wrong with it.
         return None
-    return states.get(plan.place)
+    return states.get(place.bench.forward.place)
 
 
 def _is_in_trouble(state: ForwardState) -> bool:

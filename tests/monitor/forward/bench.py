@@ -6,10 +6,10 @@ from pathlib import Path
 
 from monitor.base.secret import Secret
 from monitor.forward.forwarder import Forwarder
-from monitor.forward.plan import ForwardPlan
 from monitor.forward.reply import Meaning, Reply
 from monitor.forward.sink import ServerSink, Sink
 from monitor.model.event import Mark
+from monitor.settings.bench import ForwardSettings
 from monitor.store.forward_rows import ForwardState
 from monitor.store.forward_state import forward_states
 from monitor.store.writer import Entry, StoreWriter
@@ -27,7 +27,9 @@ from tests.monitor.store.bench import (
 BATCH = 900
 """Few enough that older rows are sealed as the run goes."""
 TOKEN = "canary-4711"
-PLAN = ForwardPlan("http://x", "shop", "benches", "north yard", "bench-a")
+PLAN = ForwardSettings(
+    url="http://x", org="shop", bucket="benches", site="north yard", bench="bench-a"
+)
 TAKEN = Reply(Meaning.TAKEN, 204)
 GONE = Reply(Meaning.UNREACHABLE, None, "no connection")
 
@@ -92,7 +94,7 @@ def points_in(readings: int) -> int:
 
 
 def a_forwarder(
-    path: Path, sink: Sink, clock: HandClock | None = None, plan: ForwardPlan = PLAN
+    path: Path, sink: Sink, clock: HandClock | None = None, plan: ForwardSettings = PLAN
 ) -> tuple[Forwarder, list[str]]:
     """A forwarder, and what it says."""
     said: list[str] = []

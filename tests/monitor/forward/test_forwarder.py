@@ -27,6 +27,8 @@ from tests.monitor.forward.bench import (
 )
 from tests.monitor.store.bench import BEGAN_UTC_NS, POLL_NS, HandClock, a_run, a_sample, a_store
 
+GENTLY = PLAN.model_copy(update={"back_fill_points_per_s": 100.0})
+
 
 @pytest.fixture(name="path")
 def a_path(tmp_path: Path) -> Path:
@@ -84,8 +86,7 @@ def test_live_points_go_before_what_lies_back(path: Path) -> None:
         run, old = a_run(writer), 20 * LIVE_ROWS
         for first in range(0, old, 2000):
             writer.write([(run, a_sample(seq)) for seq in range(first, first + 2000)])
-        plan = replace(PLAN, back_fill_points_per_s=100)
-        forwarder, _ = a_forwarder(path, sink, clock, plan)
+        forwarder, _ = a_forwarder(path, sink, clock, GENTLY)
         for seq in range(old, old + 20):
             writer.write([(run, a_sample(seq))])
             written_s = clock.mono_ns / 1e9
@@ -102,7 +103,7 @@ def test_live_points_go_before_what_lies_back(path: Path) -> None:
 def test_what_lies_back_is_sent_no_faster_than_asked(path: Path) -> None:
     store_with(path, 5000)
     sink, clock = MemorySink(), HandClock()
-    forwarder, _ = a_forwarder(path, sink, clock, replace(PLAN, back_fill_points_per_s=100))
+    forwarder, _ = a_forwarder(path, sink, clock, GENTLY)
     began_ns = clock.mono_ns
     steps(forwarder, clock)
     took_s = (clock.mono_ns - began_ns) / 1e9

@@ -2,8 +2,16 @@
 
 import pytest
 
-from monitor.forward.pause import LONGEST_S, SLOW_S, Pause
-from monitor.forward.reply import LONGEST_WORDS, Meaning, Reply, reply_of, words_of
+from monitor.forward.reply import (
+    LONGEST_S,
+    LONGEST_WORDS,
+    SLOW_S,
+    Meaning,
+    Pause,
+    Reply,
+    reply_of,
+    words_of,
+)
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,7 @@ import pytest
 
 from monitor.alarms.catalogue import BY_NAME
 from monitor.base.errors import WrongUse
-from monitor.forward.lock import ForwarderLock
-from monitor.forward.starting import forward_log_path
+from monitor.forward.process import forward_log_path, forwarder_lock
 from monitor.forward.watch import BEHIND_S, GONE_S, Forwarded, ForwardWatch
 from monitor.model.alarm import AlarmName
 from monitor.store.forward_ledger import ForwardLedger
@@ -73,7 +72,7 @@ def bench(tmp_path: Path) -> Bench:
 
 @pytest.fixture
 def forwarder(bench: Bench) -> Iterator[None]:
-    with ForwarderLock(bench.path):
+    with forwarder_lock(bench.path):
         yield
 
 
@@ -127,7 +126,7 @@ def test_a_forwarder_that_died_is_started_again_and_its_absence_told(bench: Benc
     assert bench.started == [(bench.path.with_name("bench.toml"), bench.path)]
     bench.look()
     assert len(bench.started) == 1, "not more often than once a minute"
-    with ForwarderLock(bench.path):
+    with forwarder_lock(bench.path):
         assert bench.look()[0] is False
     assert bench.look()[0] is False, "and then it may be gone for a while again"
 

@@ -5,16 +5,16 @@ from pathlib import Path
 
 import pytest
 
-from monitor.recorder.lock import StoreLock, StoreTaken, holder, lock_path
+from monitor.recorder.lock import StoreTaken, holder, lock_path, store_lock
 
 
 def test_a_lock_is_held_as_long_as_its_context_and_names_its_process(tmp_path: Path) -> None:
     store = tmp_path / "runs.db"
-    with StoreLock(store):
+    with store_lock(store):
         assert holder(store) == os.getpid()
         with (
             pytest.raises(StoreTaken, match=f"process {os.getpid()}.*runs.db.*--store"),
-            StoreLock(store),
+            store_lock(store),
         ):
             raise AssertionError("two recorders")
     assert holder(store) is None
@@ -28,5 +28,5 @@ def test_a_number_left_by_a_power_cut_holds_nobody_up_whoever_has_it_now(
     # After the machine's start another process may have the number of the dead recorder.
     lock_path(store).write_text(f"{pid:>20}")
     assert holder(store) is None
-    with StoreLock(store):
+    with store_lock(store):
         assert lock_path(store).read_text() == str(os.getpid())

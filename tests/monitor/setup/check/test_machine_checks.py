@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.forward.lock import ForwarderLock
-from monitor.recorder.lock import StoreLock
+from monitor.forward.process import forwarder_lock
+from monitor.recorder.lock import store_lock
 from monitor.settings import Bench, load_bench
 from monitor.setup.check.finding import Finding, Result, worst
 from monitor.setup.check.machine import ThisMachine
@@ -144,10 +144,10 @@ def test_a_recorder_without_its_forwarder_fails_the_forward_line(
     store: Path, forwarding: Bench
 ) -> None:
     place = Place(FakeMachine(), store, forwarding)
-    with StoreLock(store):
+    with store_lock(store):
         assert failed(place) == ["forward"]
         assert "no process copies to the server" in findings(place)["forward"].words
-        with ForwarderLock(store):
+        with forwarder_lock(store):
             assert failed(place) == []
     assert failed(place) == []
 
