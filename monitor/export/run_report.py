@@ -186,9 +186,7 @@ def _trip(run: StoredRun, raised: Sequence[AlarmEvent]) -> list[str]:
     at_s = trip.t_s
     known = [one for one in run.estimates(max(at_s - BEFORE_TRIP_S, 0.0), at_s) if one.siemens]
     warned = [
-        event.t_s
-        for event in raised
-        if event.alarm == AlarmName.TRIP_EXPECTED and event.t_s < at_s
+        event.t_s for event in raised if event.alarm == AlarmName.TRIP_EXPECTED and event.t_s < at_s
     ]
     lead = "there was no warning"
     if warned:

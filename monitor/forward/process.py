@@ -2,12 +2,12 @@
 
 import os
 import subprocess
-import sys
 from contextlib import AbstractContextManager
 from pathlib import Path
 
 from monitor.base.errors import BathvigilError
 from monitor.base.kernel_lock import held_lock, text_of_holder
+from monitor.base.program import own_command
 from monitor.forward.reply import one_line
 
 LOG_BYTES = 1_000_000
@@ -74,7 +74,7 @@ def start_forwarder(config: Path | None, store: Path) -> "subprocess.Popen[bytes
 
     if config is None or load_bench(config).forward.url is None or is_forwarded(store):
         return None
-    line = [sys.executable, "-m", "monitor.commands.main", "forward", "--until-sent"]
+    line = own_command("bathvigil", "forward", "--until-sent")
     line += ["--config", str(config.absolute()), "--store", str(store.absolute())]
     log = forward_log_path(store)
     try:
