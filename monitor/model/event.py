@@ -12,6 +12,18 @@ class PromptName(StrEnum):
     CHECK_WETTING = "check-wetting"
     LOG_THE_BATH = "log-the-bath"
     OUTSIDE_STEP_WINDOW = "outside-step-window"
+    LOOK = "look"
+    RESISTANCE_JUMPED = "resistance-jumped"
+    AMPS_UNEXPECTED = "amps-unexpected"
+    WAS_THAT_YOU = "was-that-you"
+    CHECK_SETTING = "check-setting"
+    OUTPUT_STILL_ON = "output-still-on"
+    OFF_OR_CUT_OUT = "switched-off-or-cut-out"
+    END_THE_RUN = "end-the-run"
+    METER_TOO_COARSE = "meter-too-coarse"
+    HEAT_NOT_WATCHED = "heat-not-watched"
+    TIME_LIMIT = "time-limit"
+    CHECK_CELLS = "check-cells"
 
 
 @dataclass(frozen=True, slots=True)

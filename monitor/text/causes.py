@@ -40,6 +40,15 @@ CAUTIONS: dict[str, str] = {
     ),
     AlarmName.NO_DATA: "Nothing here warns you until it is back.",
     AlarmName.SHORT: "Output off before anything is moved.",
+    AlarmName.AMPS_JUMPED: "Output off before anything is moved; a spark lights the gas.",
+    AlarmName.REVERSED: "The counter-electrode may dissolve into the bath while this lasts.",
+    AlarmName.READINGS_FROZEN: "Nothing here warns you until the readings move again.",
+    AlarmName.LIMIT_WRONG: "The supply may cut out without a warning from here.",
+    AlarmName.MARGIN_SMALL: "Hot work and hot leads burn. Caustic: gloves and goggles.",
+    AlarmName.NO_CURRENT: "A clip that comes back under volts makes a spark; sparks light gas.",
+    AlarmName.VOLTS_HIGH: "High volts warm part and bath and can scorch the surface.",
+    AlarmName.TIME_OVER: "Bare nickel gets passive and may smut; activate it before new plating.",
+    AlarmName.STILL_ON: "Output off before the part is taken out; a spark lights the gas.",
     AlarmName.DENSITY_HIGH: "Hot work burns. Caustic: gloves and goggles.",
     AlarmName.CONNECTION_RESISTANCE: (
         "Output off before leads or clips are touched; a spark lights the gas over the bath."
