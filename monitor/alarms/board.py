@@ -34,6 +34,7 @@ class _Standing:
     is_on: bool = False
     differs_since_ns: int | None = None
     shelved_until_ns: int | None = None
+    action: str = ""
 
 
 class _Moment(NamedTuple):
@@ -71,7 +72,7 @@ class Board:
             if standing is None:
                 continue
             standing.state, standing.occurrence = event.state, event.occurrence
-            standing.priority = event.priority
+            standing.priority, standing.action = event.priority, event.action
             standing.shelved_until_ns = shelved_until_ns(event)
             self._is_shelf_used, self._quiet = True, None
             if event.state not in SILENCED:
@@ -191,6 +192,7 @@ class Board:
             signal = Signal.GOES_LATCHED if standing.kind.latched else Signal.GOES
             if standing.is_on:
                 standing.priority = finding.priority or standing.kind.priority
+                standing.action = finding.action
                 is_explained = standing.state is State.NORMAL and self._is_explained(standing)
                 signal = Signal.SUPPRESS if is_explained else Signal.COMES
         elif standing.state is State.SUPPRESSED and not self._is_explained(standing):
@@ -229,6 +231,7 @@ class Board:
             trip_in_low_s=shown.trip_in_low_s,
             trip_in_high_s=shown.trip_in_high_s,
             by=moment.by,
+            action=standing.action,
         )
 
 

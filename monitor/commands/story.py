@@ -13,7 +13,7 @@ from monitor.model.sample import Gap, Sample
 from monitor.recorder.launching import log_path
 from monitor.store.reader import StoredRun, open_store
 from monitor.store.run_clock import run_clock
-from monitor.text.causes import what_to_do
+from monitor.text.causes import action_of
 from monitor.text.situation import silent_since_s, situation_at
 from monitor.text.standing import Situation, StateWord, standing
 
@@ -52,7 +52,7 @@ class Storyteller:
                 f"{event.message}"
             )
             if event.change is Change.RAISED:
-                told.append(f"        do: {what_to_do(event.alarm)}")
+                told.append(f"        do: {action_of(event)}")
         self._events = len(events)
         at = situation_now(run)
         stands = standing(at)

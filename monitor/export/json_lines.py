@@ -10,6 +10,7 @@ from monitor.model.alarm import AlarmEvent
 from monitor.model.estimate import Charge, Estimate
 from monitor.model.event import Prompt
 from monitor.model.explanation import Explanation
+from monitor.text.causes import action_of
 
 Line = Mapping[str, str | float | int | bool | None]
 
@@ -34,6 +35,7 @@ def alarm_line(event: AlarmEvent) -> Line:
         "trip_in_low_s": _rounded(event.trip_in_low_s),
         "trip_in_high_s": _rounded(event.trip_in_high_s),
         "message": event.message,
+        "action": action_of(event),
     }
 
 

@@ -130,6 +130,8 @@ class AlarmEvent:
         The forecast as it stood, for `trip-expected`; else None.
     by
         Who acknowledged or shelved; None otherwise.
+    action
+        What to do about this very occurrence; "" where that is the catalogue's action.
     """
 
     alarm: str
@@ -144,6 +146,7 @@ class AlarmEvent:
     trip_in_low_s: float | None = None
     trip_in_high_s: float | None = None
     by: str | None = None
+    action: str = ""
 
     @property
     def t_s(self) -> float:

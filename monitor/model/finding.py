@@ -10,7 +10,7 @@ class Finding(NamedTuple):
 
     A tuple, since a dozen are made with each sample: frozen dataclasses take three times as long.
     `at_once` passes over the alarm's delays, where a stronger finding has settled the matter.
-    `priority` is that of a milder occurrence than the catalogue's.
+    `priority` and `action` are this occurrence's own, where they are not the catalogue's.
     """
 
     alarm: AlarmName
@@ -18,3 +18,4 @@ class Finding(NamedTuple):
     message: str
     at_once: bool = False
     priority: Priority | None = None
+    action: str = ""

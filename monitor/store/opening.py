@@ -9,7 +9,7 @@ from pathlib import Path
 
 from monitor.base.errors import StoreFromNewerVersion
 from monitor.store.failures import NoSuchStore, NotAStore, damaged, told_clearly
-from monitor.store.schema import APPLICATION_ID, STEPS, VERSION
+from monitor.store.schema import APPLICATION_ID, OLDEST_READ, SHOWN_AS, STEPS, VERSION
 
 READER_TIMEOUT_S = 2.0
 DEMO_STORE = "demo.db"
@@ -141,12 +141,14 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
         raise
     if version == 0:
         raise NoSuchStore(f"{path}: nothing has been recorded into it yet; record a run first")
-    if version < VERSION:
+    if version < OLDEST_READ:
         raise NoSuchStore(
             f"{path}: an older bathvigil wrote it (store version {version}); it is brought up to "
             "date, with a copy kept, when the next run is recorded into it"
         )
-    check_schema(connection, path)
+    check_schema(connection, path, STEPS[:version])
+    for step in range(version + 1, VERSION + 1):
+        connection.execute(SHOWN_AS[step])
 
 
 def check_schema(

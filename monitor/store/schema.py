@@ -314,6 +314,13 @@ STEPS: tuple[str, ...] = (
     EXPLANATION_TABLES,
     CARD_REFERENCE,
     ESTIMATE_CHUNK_TABLES,
+    # What to do about one occurrence of an alarm, where it is not what the catalogue says.
+    "ALTER TABLE alarms ADD COLUMN action TEXT NOT NULL DEFAULT '';",
 )
 
 VERSION = len(STEPS)
+
+OLDEST_READ = 8
+SHOWN_AS = {9: "CREATE TEMP VIEW alarms AS SELECT *, '' AS action FROM main.alarms"}
+"""How a reader sees a store that lacks a step, by the step's number: a view takes the table's place
+for this connection alone, so that looking at an older store changes nothing in it."""

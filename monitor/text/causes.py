@@ -5,7 +5,7 @@ since warming, water lost, carbonate and metal taken up all look alike from the 
 """
 
 from monitor.alarms.catalogue import BY_NAME
-from monitor.model.alarm import AlarmName
+from monitor.model.alarm import AlarmEvent, AlarmName
 from monitor.model.estimate import Charge, Estimate
 from monitor.text.numbers import amp_hours_text, celsius_text, percent
 
@@ -63,6 +63,11 @@ def what_to_do(alarm: str) -> str:
     """What the operator should do about this alarm now; "" for an alarm that nobody knows."""
     kind = BY_NAME.get(alarm)
     return "" if kind is None else kind.action
+
+
+def action_of(event: AlarmEvent) -> str:
+    """What the operator should do about this occurrence."""
+    return event.action or what_to_do(event.alarm)
 
 
 def caution(alarm: str) -> str:

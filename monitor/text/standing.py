@@ -23,7 +23,7 @@ from monitor.model.alarm import RANK, AlarmEvent, AlarmName, Priority, State
 from monitor.model.estimate import Estimate, Forecast, NoForecast
 from monitor.model.run import EndReason, LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
-from monitor.text.causes import what_to_do
+from monitor.text.causes import action_of, what_to_do
 from monitor.text.numbers import about, ahead, amps_text, clock, for_how_long, trip_range
 
 SIGHT_HORIZONS = 20.0
@@ -251,7 +251,7 @@ def _cut_out(at: Situation, since_t_s: float | None) -> Standing:
 def _tripped(at: Situation, event: AlarmEvent) -> Standing:
     if event.priority is not Priority.CRITICAL:
         # Milder than the catalogue's: volts and amps do not tell a cut-out from the switch.
-        to_do = what_to_do(event.alarm)
+        to_do = action_of(event)
         return Standing(
             StateWord.OFF, "cut out near its limit, or switched off", to_do, event.priority
         )
@@ -259,7 +259,7 @@ def _tripped(at: Situation, event: AlarmEvent) -> Standing:
 
 
 def _limited(at: Situation, event: AlarmEvent) -> Standing:
-    return _holding(at, event.priority, what_to_do(event.alarm))
+    return _holding(at, event.priority, action_of(event))
 
 
 def _holding(at: Situation, priority: Priority | None, to_do: str) -> Standing:
@@ -273,12 +273,12 @@ def _rising(at: Situation, event: AlarmEvent) -> Standing:
     if forecast is None or forecast.trip_in_s is None:
         forecast = Forecast(event.trip_in_s, event.trip_in_low_s, event.trip_in_high_s)
     sentence = trip_sentence(forecast, at.facts.limit_kind)
-    return Standing(StateWord.RISING, sentence, what_to_do(event.alarm), event.priority)
+    return Standing(StateWord.RISING, sentence, action_of(event), event.priority)
 
 
 def _told(word: StateWord) -> Callable[[Situation, AlarmEvent], Standing]:
     def tell(_: Situation, event: AlarmEvent) -> Standing:
-        return Standing(word, event.message, what_to_do(event.alarm), event.priority)
+        return Standing(word, event.message, action_of(event), event.priority)
 
     return tell
 
@@ -310,7 +310,7 @@ def _with_lesser(at: Situation, said: Standing) -> Standing:
     if said.priority is not None or not medium:
         return said
     oldest = min(medium, key=lambda event: event.t_ns)
-    return replace(said, to_do=what_to_do(oldest.alarm), priority=oldest.priority)
+    return replace(said, to_do=action_of(oldest), priority=oldest.priority)
 
 
 def _running(at: Situation) -> Standing:

@@ -3,7 +3,7 @@
 from drivers.base.inert import inert
 from monitor.model.alarm import AlarmEvent, Priority
 from monitor.text.alarm_states import state_words
-from monitor.text.causes import RULES, caution, charge_line, rise_lines, what_to_do
+from monitor.text.causes import RULES, action_of, caution, charge_line, rise_lines
 from monitor.text.numbers import clock
 from monitor.text.progress import progress_line
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped
@@ -106,7 +106,7 @@ def _alarm(event: AlarmEvent, width: int, brief: bool, moment: Moment) -> list[L
     lines += wrapped(message, width - 2, Ink.PLAIN, hang="  ")[: 1 if brief else 3]
     if brief:
         return lines
-    action = what_to_do(event.alarm)
+    action = action_of(event)
     if action != moment.standing.to_do:
         lines += wrapped(action, width, Ink.STRONG)
     return lines + wrapped(caution(event.alarm), width)

@@ -9,7 +9,7 @@ from drivers.base.inert import inert
 from monitor.alarms.catalogue import BY_NAME
 from monitor.model.alarm import AlarmEvent, Change
 from monitor.model.explanation import Explanation
-from monitor.text.causes import caution
+from monitor.text.causes import action_of, caution
 from monitor.text.numbers import clock
 from monitor.text.standing import StateWord
 from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
@@ -113,5 +113,5 @@ def _alarm_lines(event: AlarmEvent, width: int, moment: Moment) -> list[Line]:
     lines += wrapped(shown(inert(event.message, LONGEST)), width, Ink.STRONG, hang="  ")
     if kind is not None:
         lines += wrapped(f"It means: {kind.meaning}", width, hang="  ")
-        lines += wrapped(f"To do: {kind.action}", width, hang="  ")
+        lines += wrapped(f"To do: {action_of(event)}", width, hang="  ")
     return lines + wrapped(caution(event.alarm), width)

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from monitor.alarms.catalogue import BY_NAME
 from monitor.model.alarm import AlarmEvent, Priority
 from monitor.model.run import RunRow
+from monitor.text.causes import action_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +27,10 @@ class Notice:
 
 def notice_of(run: RunRow, event: AlarmEvent) -> Notice:
     """What is told of one raise of an alarm."""
-    kind = BY_NAME.get(event.alarm)
-    action = "" if kind is None else f" {kind.action}"
     return Notice(
         key=f"{run.began_utc_ns}-{run.run}-{event.alarm}-{event.occurrence}",
         title=f"{run.facts.supply}: {event.alarm} ({event.priority.value})",
-        text=f"{event.message}.{action}",
+        text=f"{event.message}. {action_of(event)}".rstrip(),
         priority=event.priority,
     )
 

@@ -110,12 +110,8 @@ def test_a_short_is_told_by_the_cut_out_that_it_made() -> None:
     assert (short.holds, short.at_once) == (True, False)
     told = found(conditions, sample(0.4, 0.0, 0.0))
     assert told[AlarmName.TRIPPED].holds is True
-    assert told[AlarmName.SHORT] == (
-        AlarmName.SHORT,
-        False,
-        "the supply has cut out on it",
-        True,
-        None,
+    assert told[AlarmName.SHORT] == Finding(
+        AlarmName.SHORT, False, "the supply has cut out on it", at_once=True
     )
 
 

@@ -76,6 +76,8 @@ def test_every_value_is_read_as_it_was_written(path: Path, number: int) -> None:
     columns = expected.pop("columns")
     # What that program called "limits" is called "holds" now.
     facts = expected["row"][1]
+    # The action of an occurrence came later.
+    expected["alarms"] = [[*event, ""] for event in expected["alarms"]]
     facts[3] = {"limits": "holds"}.get(facts[3], facts[3])
     with open_store(path) as store:
         run = store.run(number)

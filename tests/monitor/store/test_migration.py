@@ -4,18 +4,20 @@ import signal
 import sqlite3
 import subprocess
 import sys
-from contextlib import suppress
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
 
 from monitor.base.errors import StoreFromNewerVersion
+from monitor.model.alarm import AlarmEvent
 from monitor.model.event import Mark
 from monitor.store.failures import NoSuchStore
 from monitor.store.migration import bring_up_to_date, set_aside, statements
 from monitor.store.opening import expected_schema
 from monitor.store.reader import open_store
-from monitor.store.schema import STEPS, VERSION
+from monitor.store.schema import OLDEST_READ, STEPS, VERSION
+from monitor.store.tables import ALARMS
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import (
     BEGAN_UTC_NS,
@@ -55,6 +57,16 @@ def ask(path: Path, question: str) -> object:
         connection.close()
 
 
+def write_event(path: Path, run: int, event: AlarmEvent) -> None:
+    """Add an event as the step of that file has it."""
+    with closing(sqlite3.connect(path)) as connection, connection:
+        known = {row[1] for row in connection.execute("PRAGMA table_info(alarms)")}
+        pairs = zip(ALARMS.names, ALARMS.cells(event), strict=True)
+        cells = {"run": run} | {name: cell for name, cell in pairs if name in known}
+        sql = f"INSERT INTO alarms ({', '.join(cells)}) VALUES ({', '.join('?' * len(cells))})"
+        connection.execute(sql, tuple(cells.values()))
+
+
 def test_a_new_store_has_this_version(path: Path) -> None:
     assert ask(path, "PRAGMA user_version") == VERSION
     assert a_store(path).older_copy is None
@@ -81,9 +93,16 @@ def test_a_store_of_every_version_before_is_brought_up_to_date_with_all_its_rows
     with StoreWriter(older, steps=STEPS[:version]) as writer:
         run = a_run(writer)
         writer.write([(run, row) for row in rows])
-        writer.write([(run, an_estimate(3)), (run, an_event(3)), (run, Mark(1, 7, 8, "hazy"))])
-    with pytest.raises(NoSuchStore, match="an older bathvigil wrote it"):
-        open_store(older)
+        writer.write([(run, an_estimate(3)), (run, Mark(1, 7, 8, "hazy"))])
+    write_event(older, run, an_event(3))
+    if version < OLDEST_READ:
+        with pytest.raises(NoSuchStore, match="an older bathvigil wrote it"):
+            open_store(older)
+    else:
+        before = older.read_bytes()
+        with open_store(older) as store:
+            assert store.run(run).alarms() == [an_event(3)]
+        assert older.read_bytes() == before
     with a_store(older) as writer:
         assert writer.older_copy == older.with_name(f"older.version-{version}.db")
         (found,) = writer.unfinished_runs("bench-1")
