@@ -3,7 +3,7 @@
 from functools import partial
 
 from drivers.base.clock import Clock
-from monitor.model.offered import baths_offered, steps_offered
+from monitor.model.kept_settings import baths_offered, kept_fittings
 from monitor.model.request import RequestKind
 from tui.form import TYPED, Deed, Form, corrected
 from tui.glyphs import Glyphs
@@ -31,7 +31,7 @@ class CardScreen(SheetScreen):
         assert isinstance(seen, View)
         if self.view is None:
             facts = seen.row.facts
-            steps = [step.name for step in steps_offered(facts.settings)]
+            steps = [step.name for step in kept_fittings(facts.settings).steps]
             baths = baths_offered(facts.settings)
             self.form = corrected(seen.card, seen.card_before, facts.bath, steps, baths)
         self.view = seen

@@ -7,8 +7,7 @@ from monitor.analysis.conductance import STATED_VOLTS
 from monitor.baths.step_charge import charge_before_step
 from monitor.model.card import JobCard
 from monitor.model.estimate import Estimate
-from monitor.model.kept_setting import kept_number
-from monitor.model.leads import Leads
+from monitor.model.kept_settings import kept_fittings, kept_number
 from monitor.store.stored_run import StoredRun
 
 START_S = 60.0
@@ -141,9 +140,8 @@ def job_run_of(stored: StoredRun) -> JobRun:
 
 
 def _copper_ohms(settings: str) -> float | None:
-    gauge = kept_number(settings, "in_force", "fittings.leads.awg")
-    metres = kept_number(settings, "in_force", "fittings.leads.metres")
-    return None if gauge is None or metres is None else Leads(gauge, metres).ohms()
+    leads = kept_fittings(settings).leads
+    return None if leads is None else leads.ohms()
 
 
 def _holds_litres(settings: str, bath: str) -> float | None:

@@ -6,7 +6,7 @@ from monitor.baths.bath_efficiency import bath_efficiency
 from monitor.baths.charge_need import ChargeNeed, charge_need
 from monitor.baths.step_charge import charge_before_step
 from monitor.model.card import JobCard
-from monitor.model.kept_setting import kept_number
+from monitor.model.kept_settings import kept_fittings
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
 
@@ -22,8 +22,9 @@ def need_of_run(store: Store, run: StoredRun, card: JobCard) -> ChargeNeed | Non
         The store cannot be read.
     """
     facts = run.row.facts
-    area = card.area_dm2 or kept_number(facts.settings, "in_force", "fittings.job.area_dm2")
-    thick = card.micrometres or kept_number(facts.settings, "in_force", "fittings.job.micrometres")
+    job = kept_fittings(facts.settings).job
+    area = card.area_dm2 or job.area_dm2
+    thick = card.micrometres or job.micrometres
     if area is None or thick is None:
         return None
     bath = card.bath or facts.bath

@@ -14,7 +14,7 @@ from monitor.baths.shapes import area_of
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.model.card import JobCard, Way
-from monitor.model.offered import steps_offered
+from monitor.model.kept_settings import kept_fittings
 from monitor.model.outcome import Outcome
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import Store, open_store
@@ -107,7 +107,7 @@ def _short(name: str, text: str) -> str:
 
 
 def _step(step: str, stored: StoredRun) -> str:
-    known = [one.name for one in steps_offered(stored.row.facts.settings)]
+    known = [one.name for one in kept_fittings(stored.row.facts.settings).steps]
     if step not in known:
         raise WrongUse(f"there is no step {step!r}: {nearest_hint(step, known)}")
     return step

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from monitor.base.moments import utc_text
 from monitor.base.whole_file import whole_file
-from monitor.model.kept_setting import kept_table
+from monitor.model.kept_settings import kept_table
 from monitor.store.stored_run import StoredRun
 
 Fact = object  # what JSON can say

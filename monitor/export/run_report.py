@@ -19,7 +19,7 @@ from monitor.export.report_chart import Foreseen, Sign, run_chart
 from monitor.export.report_page import page
 from monitor.model.alarm import RANK, AlarmEvent, AlarmName, Change
 from monitor.model.card import JobCard
-from monitor.model.offered import steps_offered
+from monitor.model.kept_settings import kept_fittings
 from monitor.model.outcome import Outcome
 from monitor.model.step import STRIP
 from monitor.store.columns import Column
@@ -203,7 +203,7 @@ def _trip(run: StoredRun, raised: Sequence[AlarmEvent]) -> list[str]:
 def _steps(run: StoredRun, card: JobCard) -> list[str]:
     """The windows of the step that the card names; of a strip where it names none."""
     name = card.step or STRIP
-    steps = steps_offered(run.row.facts.settings)
+    steps = kept_fittings(run.row.facts.settings).steps
     return [f"Step {step.line}." for step in steps if step.name == name]
 
 

@@ -1,4 +1,4 @@
-"""A plan in, the limits in force as flat JSON out; two of them in, what has changed out.
+"""The limits in force of one supply: what the run keeps of them, and what changes in mid-run.
 
 The run keeps what was in force when it began, and each change with its moment: whoever reads the
 run later need not have the bench.toml of that day.
@@ -6,14 +6,16 @@ run later need not have the bench.toml of that day.
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 
 from monitor.alarms.board import SHELF_NS
 from monitor.alarms.catalogue import KINDS
+from monitor.model.alarm import Priority
 from monitor.model.card import JobCard
 from monitor.model.event import SettingChange, Status
 from monitor.model.fittings import Fittings
-from monitor.model.kept_setting import kept_table
+from monitor.model.kept_settings import kept_table
+from monitor.model.run import LimitKind
 from monitor.recorder.plan import SupplyPlan
 from monitor.recorder.wall_clock import WALL_CLOCK
 from monitor.watch.vigil import NO_DATA_POLLS
@@ -22,57 +24,72 @@ NO_CARD = JobCard()
 ALARMS = "alarms"
 """Name of the status that says which alarms are out of service."""
 
-Value = str | float | bool | None
-InForce = dict[str, Value]
+
+@dataclass(frozen=True, slots=True)
+class AlarmInForce:
+    """How one alarm is judged; `out_of_service` is why it is not, None where it is."""
+
+    priority: Priority
+    on_delay_s: float
+    off_delay_s: float
+    latched: bool
+    out_of_service: str | None
 
 
-def in_force(plan: SupplyPlan, channels: Sequence[str], card: JobCard = NO_CARD) -> InForce:
+@dataclass(frozen=True, slots=True)
+class InForce:
     """Every limit, delay and wait that the watch of one supply goes by, defaults included.
 
     Parameters
     ----------
-    channels
-        Names of the ways by which notices go out.
-    card
-        The run's job card, whose step is in force.
+    shelf_s
+        For how long an alarm may be shelved.
+    notices
+        Names of the ways by which notices go out, with commas between.
+    fittings
+        With the step in force and the work that the job card names.
     """
+
+    limit_amps: float
+    at_limit: LimitKind
+    poll_s: float
+    timeout_s: float
+    horizon_s: float
+    no_data_after_s: float
+    bath_litres: float | None
+    per_kelvin: float
+    shelf_s: float
+    notices: str
+    fittings: Fittings
+    alarms: Mapping[str, AlarmInForce]
+
+
+def in_force(plan: SupplyPlan, channels: Sequence[str], card: JobCard = NO_CARD) -> InForce:
+    """What is in force by a plan, the names of the notices' channels and the run's job card."""
     facts = plan.facts
-    found: InForce = {
-        "limit_amps": facts.limit_amps,
-        "at_limit": facts.limit_kind.value,
-        "poll_s": facts.poll_s,
-        "timeout_s": plan.timeout_s,
-        "horizon_s": facts.horizon_s,
-        "no_data_after_s": max(plan.no_data_after_s, NO_DATA_POLLS * facts.poll_s),
-        "bath_litres": facts.bath_litres,
-        "per_kelvin": plan.per_kelvin,
-        "shelf_s": SHELF_NS / 1e9,
-        "notices": ", ".join(channels),
-    }
-    found |= flat_fittings(plan.fittings.for_card(card))
-    for kind in KINDS:
-        name = f"alarms.{kind.name}"
-        found |= {
-            f"{name}.priority": kind.priority.value,
-            f"{name}.on_delay_s": kind.on_delay_s,
-            f"{name}.off_delay_s": kind.off_delay_s,
-            f"{name}.latched": kind.latched,
-            f"{name}.out_of_service": plan.out_of_service.get(kind.name),
-        }
-    return found
-
-
-def flat_fittings(fittings: Fittings) -> InForce:
-    """What the amps go through and may do there, under flat names.
-
-    Of the step in force the name alone: its windows stand among the steps and in the limits.
-    """
-    found = dict(_flat("fittings", asdict(fittings)))
-    return {
-        name: value
-        for name, value in found.items()
-        if not name.startswith("fittings.step.") or name == "fittings.step.name"
-    }
+    return InForce(
+        limit_amps=facts.limit_amps,
+        at_limit=facts.limit_kind,
+        poll_s=facts.poll_s,
+        timeout_s=plan.timeout_s,
+        horizon_s=facts.horizon_s,
+        no_data_after_s=max(plan.no_data_after_s, NO_DATA_POLLS * facts.poll_s),
+        bath_litres=facts.bath_litres,
+        per_kelvin=plan.per_kelvin,
+        shelf_s=SHELF_NS / 1e9,
+        notices=", ".join(channels),
+        fittings=plan.fittings.for_card(card),
+        alarms={
+            kind.name: AlarmInForce(
+                kind.priority,
+                kind.on_delay_s,
+                kind.off_delay_s,
+                kind.latched,
+                plan.out_of_service.get(kind.name),
+            )
+            for kind in KINDS
+        },
+    )
 
 
 def service_status(out_of_service: Mapping[str, str], utc_ns: int) -> Status:
@@ -87,9 +104,10 @@ def service_status(out_of_service: Mapping[str, str], utc_ns: int) -> Status:
     return Status(ALARMS, utc_ns, f"{names} OUT OF SERVICE: {'; '.join(out_of_service.values())}")
 
 
-def as_settings(found: InForce, bench: str) -> str:
+def as_settings(limits: InForce, bench: str) -> str:
     """What the run keeps: the limits in force, and the settings of the bench as they were given."""
-    return json.dumps({"in_force": found, "bench": json.loads(bench)}, separators=(",", ":"))
+    kept = {"in_force": asdict(limits), "bench": json.loads(bench)}
+    return json.dumps(kept, separators=(",", ":"))
 
 
 def changes(
@@ -104,22 +122,18 @@ def changes(
     t_ns, utc_ns
         When it is taken up again.
     """
-    stored = kept_table(settings, "in_force")
-    if not stored:
+    kept = kept_table(settings, "in_force")
+    if not kept:
         return []
-    before = {str(name): json.dumps(value) for name, value in stored.items()}
-    before |= {one.name: one.after for one in so_far if one.name != WALL_CLOCK}
-    return _differences(before, _as_json(now), t_ns, utc_ns)
+    before = dict(_leaves(kept))
+    before |= {change.name: change.after for change in so_far if change.name != WALL_CLOCK}
+    return _differences(before, dict(_leaves(asdict(now))), t_ns, utc_ns)
 
 
 def card_changes(before: Fittings, after: Fittings, t_ns: int, utc_ns: int) -> list[SettingChange]:
     """What a job card has changed of the limits in force."""
-    old, new = _as_json(flat_fittings(before)), _as_json(flat_fittings(after))
+    old, new = (dict(_leaves(asdict(fittings), "fittings.")) for fittings in (before, after))
     return _differences(old, new, t_ns, utc_ns)
-
-
-def _as_json(found: InForce) -> dict[str, str]:
-    return {name: json.dumps(value) for name, value in found.items()}
 
 
 def _differences(
@@ -132,14 +146,16 @@ def _differences(
     ]
 
 
-def _flat(name: str, value: object) -> Iterator[tuple[str, Value]]:
-    if isinstance(value, Mapping):
-        for key, inner in value.items():
-            yield from _flat(f"{name}.{key}", inner)
-    elif isinstance(value, list | tuple):
-        for number, inner in enumerate(value):
-            yield from _flat(f"{name}.{number}", inner)
-    elif value is None or isinstance(value, str | float | bool):
-        yield name, value
-    else:
-        yield name, str(value)
+def _leaves(table: Mapping[str, object], above: str = "") -> Iterator[tuple[str, str]]:
+    """Each value as JSON, by the name that a change has, such as "fittings.job.area_dm2".
+
+    Of the step in force the name alone: its windows stand among the steps and in the limits.
+    """
+    for key, value in table.items():
+        name = f"{above}{key}"
+        if isinstance(value, list | tuple):
+            value = {str(number): part for number, part in enumerate(value)}
+        if isinstance(value, Mapping):
+            yield from _leaves(value, f"{name}.")
+        elif not above.startswith("fittings.step.") or name == "fittings.step.name":
+            yield name, json.dumps(value)

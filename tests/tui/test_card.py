@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from monitor.model.card import JobCard, Way
 from monitor.model.event import Status
-from monitor.model.offered import baths_offered, steps_offered
+from monitor.model.kept_settings import baths_offered, kept_fittings
 from monitor.model.request import RequestKind
 from monitor.model.run import RunFacts
 from monitor.recorder.in_force import as_settings, in_force
@@ -107,7 +107,7 @@ async def test_the_shops_own_steps_and_baths_are_offered(own_facts: RunFacts) ->
 
 def test_settings_of_old_runs_offer_the_usual_steps() -> None:
     for settings in ("{}", "[]", "no json", '{"in_force": 7, "bench": {"baths": 3}}'):
-        assert [step.name for step in steps_offered(settings)] == ["clean", "strip"]
+        assert [step.name for step in kept_fittings(settings).steps] == ["clean", "strip"]
         assert baths_offered(settings) == ()
 
 

@@ -1,7 +1,7 @@
 """The job card as it is filled in: answers, the limits in force, the sound, the cautions."""
 
 from drivers.base.inert import inert
-from monitor.model.offered import steps_offered
+from monitor.model.kept_settings import kept_fittings
 from monitor.text.limits import CAUTIONS, limits_in_words
 from tui.form import TYPED, Form, Row
 from tui.glyphs import Glyphs
@@ -92,7 +92,7 @@ def _value(form: Form, row: Row, view: View | None) -> str:
 def _below(form: Form, view: View | None, width: int) -> list[Line]:
     lines: list[Line] = [()]
     if view is not None:
-        steps = steps_offered(view.row.facts.settings)
+        steps = kept_fittings(view.row.facts.settings).steps
         chosen = [f"Step {one.line}." for one in steps if one.name == form.text(Row.STEP)]
         for sentence in (" ".join(limits_in_words(view.row.facts)), *chosen):
             lines += [

@@ -219,5 +219,5 @@ def test_what_is_out_of_service_stands_on_the_screen_for_the_whole_run(bench: Be
     said = badges(bench.look(2, lambda run: run.statuses()))
     assert ("DENSITY-HIGH OUT OF SERVICE", False) in said
     settings = json.loads(bench.look(2, lambda run: run.row).facts.settings)["in_force"]
-    assert settings["alarms.density-high.out_of_service"] == "no area known"
-    assert settings["alarms.disk-low.out_of_service"] is None
+    assert settings["alarms"]["density-high"]["out_of_service"] == "no area known"
+    assert settings["alarms"]["disk-low"]["out_of_service"] is None

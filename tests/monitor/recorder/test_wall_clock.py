@@ -2,8 +2,10 @@
 
 import pytest
 
+from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
-from monitor.recorder.in_force import changes
+from monitor.recorder.in_force import as_settings, changes, in_force
+from monitor.recorder.plan import SupplyPlan
 from monitor.recorder.wall_clock import WALL_CLOCK, WallClockWatch
 
 UTC_NS = 1_790_000_000_000_000_000
@@ -47,4 +49,5 @@ def test_a_step_while_no_recorder_ran_is_told_by_the_next_one() -> None:
     step = watch.take(sample(60.0, -HOUR_NS))
     assert step is not None
     # And it is no setting that would have to be put back at the next taking up.
-    assert changes('{"in_force":{"a":1.0}}', [step], {"a": 1.0}, 0, 0) == []
+    limits = in_force(SupplyPlan(RunFacts("bench-1", "scpi:/dev/x", limit_amps=10.0)), [])
+    assert changes(as_settings(limits, "{}"), [step], limits, 0, 0) == []
