@@ -13,8 +13,8 @@ from monitor.base.errors import BadSettings, WrongUse
 from monitor.commands.options import config_option, examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.recorder.lock import holder
+from monitor.recorder.notices.delivery import try_channels
 from monitor.recorder.notices.planning import notice_plan
-from monitor.recorder.notices.trying import try_channels
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
 from monitor.setup.check.explaining import explained_settings
 from monitor.setup.check.finding import Finding, Result, worst

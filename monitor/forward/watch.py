@@ -1,11 +1,6 @@
-"""A store that is to be forwarded in, whether its copy at the server keeps up out.
-
-In a thread of its own: it reads the store, and may wait for it; no poll, no alarm and no writing
-waits for it in turn.
-"""
+"""Whether the copy of a store at its server keeps up, looked at by the recorder."""
 
 import subprocess
-import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -59,7 +54,7 @@ class ForwardWatch:
     readings_per_s
         How many readings are taken now in a second of the machine's time.
     report
-        Called with each finding; from this thread.
+        Called with each finding.
     start
         Starts a forwarder if none runs.
     """
@@ -82,17 +77,12 @@ class ForwardWatch:
         self._there_ns = self._started_ns = clock.monotonic_ns()
         self._process: subprocess.Popen[bytes] | None = None
         self._behind: deque[tuple[int, int]] = deque()
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._work, name="forward watch", daemon=True)
 
-    def start(self) -> None:
-        """Begin to look."""
-        self._thread.start()
-
-    def close(self) -> None:
-        """End; the forwarder goes on until all is sent."""
-        self._stop.set()
-        self._thread.join(timeout=2.0)
+    def look_and_report(self) -> None:
+        """Look once; may wait for the store."""
+        finding = self.look()
+        if finding is not None:
+            self._report(finding)
 
     def look(self) -> Finding | None:
         """How it stands now; None where the store cannot be asked, which is told elsewhere."""
@@ -133,9 +123,3 @@ class ForwardWatch:
         is_long = now_ns - self._there_ns > GONE_S * 1e9
         words = f"no process copies {self._store.name} to the server"
         return Finding(AlarmName.FORWARD_BEHIND, is_long, f"{words}: {last}" if last else words)
-
-    def _work(self) -> None:
-        while not self._clock.wait(LOOK_EVERY_S, self._stop):
-            found = self.look()
-            if found is not None:
-                self._report(found)

@@ -1,10 +1,8 @@
-"""Fresh readings in, a renewed file and a fetched address out: for whoever watches from outside.
+"""A sign of life for whoever watches from outside: a file that is touched, an address fetched.
 
-A thread of its own, since a server may take its time. When the beats stop, the recorder is dead,
-stuck, blind, or cannot store: somebody should look.
+When the beats stop, the recorder is dead, stuck, blind, or cannot store: somebody should look.
 """
 
-import threading
 import urllib.request
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -24,6 +22,11 @@ class HeartbeatPlan:
     file: Path | None = None
     url: str | None = None
     every_s: float = 30.0
+
+    @property
+    def is_wanted(self) -> bool:
+        """Whether it names anything."""
+        return self.file is not None or self.url is not None
 
 
 class Heartbeat:
@@ -50,21 +53,10 @@ class Heartbeat:
         self._real = real
         self._is_fresh = is_fresh
         self._note_status = note_status
-        self._stop = threading.Event()
         self._is_well: bool | None = None
-        self._thread = threading.Thread(target=self._work, name="heartbeat", daemon=True)
-
-    def start(self) -> None:
-        """Begin to beat, where the plan names anything."""
-        if self._plan.file is not None or self._plan.url is not None:
-            self._thread.start()
-
-    def close(self) -> None:
-        """End; a fetch that is under way is let go."""
-        self._stop.set()
 
     def beat(self) -> None:
-        """Once: touch and fetch, if all is fresh."""
+        """Touch and fetch once, if all is fresh; may wait for the server."""
         if not self._is_fresh():
             return
         failures = [*self._touch(), *self._fetch()]
@@ -73,10 +65,6 @@ class Heartbeat:
             self._is_well = is_well
             text = "; ".join(failures) or "the heartbeat goes out"
             self._note_status(Status("heartbeat", self._real.utc_ns(), text, is_well))
-
-    def _work(self) -> None:
-        while not self._real.wait(self._plan.every_s, self._stop):
-            self.beat()
 
     def _touch(self) -> list[str]:
         if self._plan.file is None:

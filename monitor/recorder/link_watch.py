@@ -1,4 +1,4 @@
-"""What the drivers tell of their links in, a status of each run out: told where it changes.
+"""A status of each run that says how its link does, stored where that changes.
 
 Rules, each with its test:
 
@@ -11,7 +11,6 @@ Rules, each with its test:
    the end.
 """
 
-import threading
 from collections.abc import Callable, Mapping
 
 from drivers.base.clock import Clock
@@ -84,35 +83,27 @@ class LinkWatch:
         self._real = real
         self._note = note
         self._judges: dict[int, LinkJudge] = {}
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._work, name="link watch", daemon=True)
 
-    def start(self) -> None:
-        """Begin to look."""
-        self._thread.start()
+    def look(self) -> None:
+        """Have each run's link looked at by its polling thread."""
+        for run, watched in self._watched.items():
+            if watched.ended_why is None:
+                watched.station.ask(self._looking(run))
 
-    def close(self) -> None:
-        """End, with a last word on each link; the polling has ended."""
-        self._stop.set()
-        self._thread.join(timeout=2.0)
-        for run, one in self._watched.items():
-            if one.ended_why is None:
+    def look_last(self) -> None:
+        """Say a last word on each link; the polling has ended."""
+        for run, watched in self._watched.items():
+            if watched.ended_why is None:
                 self._look(run, is_last=True)
-
-    def _work(self) -> None:
-        while not self._real.wait(LOOK_EVERY_S, self._stop):
-            for run, one in self._watched.items():
-                if one.ended_why is None:
-                    one.station.ask(self._looking(run))
 
     def _looking(self, run: int) -> Callable[[Vigil], None]:
         return lambda vigil: self._look(run)
 
     def _look(self, run: int, is_last: bool = False) -> None:
-        one = self._watched[run]
-        facts = one.row.facts
+        watched = self._watched[run]
+        facts = watched.row.facts
         judge = self._judges.setdefault(run, LinkJudge(facts.poll_s / facts.clock_speed))
-        told = judge.look(link_standing(one.station.driver), is_last)
+        told = judge.look(link_standing(watched.station.driver), is_last)
         if told is not None:
             text, is_well = told
             self._note(run, Status(LINK, self._real.utc_ns(), text, is_well))

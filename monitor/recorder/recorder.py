@@ -28,7 +28,6 @@ from monitor.recorder.errands import Errands
 from monitor.recorder.in_force import InForce, as_settings, changes, in_force, service_status
 from monitor.recorder.lock import supply_lock
 from monitor.recorder.mishap import Mishaps, traceback_of
-from monitor.recorder.next_try import next_try_told
 from monitor.recorder.pause import PauseWatch
 from monitor.recorder.plan import SupplyPlan
 from monitor.recorder.remembering import remembering
@@ -36,7 +35,7 @@ from monitor.recorder.schedule import Schedule
 from monitor.recorder.scribe import Scribe
 from monitor.recorder.sound.proof import SoundProof
 from monitor.recorder.sound.sounder import Sounder, SoundState
-from monitor.recorder.station import Station, keep_polling
+from monitor.recorder.station import Station, keep_polling, next_try_told
 from monitor.recorder.surroundings import Outside, Surroundings
 from monitor.recorder.taking_up import TakenUp, take_up
 from monitor.recorder.wall_clock import WallClockWatch

@@ -13,6 +13,7 @@ from drivers.base.clock import Clock
 from drivers.driver import Driver
 from drivers.errors import DoNotRepeat, DriverError, Reopen, WrongSupply
 from drivers.reading import Identity, Reading
+from monitor.model.event import NEXT_TRY, Status
 from monitor.model.sample import Gap, GapReason, Quality, Sample
 from monitor.recorder.mishap import traceback_of
 from monitor.recorder.pause import PAUSE_S, PauseWatch
@@ -267,3 +268,23 @@ def keep_polling(
     finally:
         for station in stations:
             station.close()
+
+
+def next_try_told(
+    note: Callable[[int, Status], None], run: int, clock: Clock, clock_speed: float
+) -> Callable[[float], None]:
+    """What takes the wait, seconds of real time, and keeps the try's time by the run's clock.
+
+    Parameters
+    ----------
+    note
+        Takes a run's status; called from the polling thread.
+    clock, clock_speed
+        The run's clock, and how much faster than the machine's it goes.
+    """
+
+    def tell(wait_s: float) -> None:
+        due_ns = clock.utc_ns() + round(wait_s * clock_speed * 1e9)
+        note(run, Status(NEXT_TRY, due_ns, "the link is tried again at this time", True))
+
+    return tell

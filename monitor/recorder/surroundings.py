@@ -9,18 +9,21 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from drivers.base.clock import Clock
+from monitor.forward.watch import LOOK_EVERY_S as FORWARD_EVERY_S
 from monitor.forward.watch import Forwarded, ForwardWatch
 from monitor.model.alarm import AlarmEvent
 from monitor.model.event import Status
 from monitor.model.finding import Finding
 from monitor.model.run import RunRow
 from monitor.recorder.heartbeat import Heartbeat, HeartbeatPlan
+from monitor.recorder.link_watch import LOOK_EVERY_S as LINKS_EVERY_S
 from monitor.recorder.link_watch import LinkWatch
 from monitor.recorder.notices.notifier import NoticePlan, Notifier
 from monitor.recorder.notices.outbox import Outbox, outbox_path
+from monitor.recorder.repeating import Repeating
 from monitor.recorder.scribe import Scribe
-from monitor.recorder.service import ServiceLine
-from monitor.recorder.upkeep import Upkeep
+from monitor.recorder.upkeep import LOOK_EVERY_S as UPKEEP_EVERY_S
+from monitor.recorder.upkeep import ServiceLine, Upkeep
 from monitor.recorder.wakefulness import Wakefulness, command_line
 from monitor.recorder.watched import Watched
 
@@ -60,18 +63,27 @@ class Surroundings:
         outbox = Outbox(outbox_path(store), names)
         self._notifier = Notifier(outside.notices, outbox, real, report, note_status)
         self._awake = Wakefulness(real, command_line())
-        self._upkeep = Upkeep(
-            store, watched, scribe, real, ServiceLine(), report, note_status=note_status
-        )
-        self._heartbeat = Heartbeat(outside.heartbeat, real, self._upkeep.is_fresh, note_status)
-        self._links = LinkWatch(watched, real, note_apart)
+        self._service = ServiceLine()
         self._note_status = note_status
         self._watched = watched
-        self._forward: ForwardWatch | None = None
-        if outside.forwarded is not None:
-            self._forward = ForwardWatch(
-                store, outside.forwarded, self._readings_per_s, real, report
+        self._links = LinkWatch(watched, real, note_apart)
+        upkeep = Upkeep(
+            store, watched, scribe, real, self._service, report, note_status=note_status
+        )
+        self._tasks = [
+            Repeating("upkeep", UPKEEP_EVERY_S, upkeep.look, real, at_once=True),
+            Repeating("link watch", LINKS_EVERY_S, self._links.look, real),
+        ]
+        beat = outside.heartbeat
+        if beat.is_wanted:
+            heartbeat = Heartbeat(beat, real, upkeep.is_fresh, note_status)
+            self._tasks.append(
+                Repeating("heartbeat", beat.every_s, heartbeat.beat, real, end_within_s=0.0)
             )
+        if outside.forwarded is not None:
+            copy = ForwardWatch(store, outside.forwarded, self._readings_per_s, real, report)
+            task = copy.look_and_report
+            self._tasks.append(Repeating("forward watch", FORWARD_EVERY_S, task, real))
 
     def take(self, run: RunRow, event: AlarmEvent) -> None:
         """Tell of one change of an alarm; never waits."""
@@ -80,21 +92,18 @@ class Surroundings:
     def start(self) -> None:
         """Begin; never waits."""
         self._notifier.start()
-        self._upkeep.start()
-        self._heartbeat.start()
-        self._links.start()
-        if self._forward is not None:
-            self._forward.start()
+        self._service.ready()
+        for task in self._tasks:
+            task.start()
         ask = threading.Thread(target=self._stay_awake, name="wakefulness", daemon=True)
         ask.start()
 
     def close(self) -> None:
-        """End."""
-        if self._forward is not None:
-            self._forward.close()
-        self._links.close()
-        self._heartbeat.close()
-        self._upkeep.close()
+        """End; the polling has ended."""
+        self._service.stopping()
+        for task in self._tasks:
+            task.close()
+        self._links.look_last()
         self._notifier.close()
         self._awake.end()
 

@@ -7,9 +7,11 @@ memory; a supply that is mute is no reason either. The heartbeat for the outside
 asks for fresh samples of every supply, judged and stored.
 """
 
+import os
 import shutil
-import threading
-from collections.abc import Callable, Mapping
+import socket
+from collections.abc import Callable, Mapping, MutableMapping
+from contextlib import suppress
 from pathlib import Path
 
 from drivers.base.clock import Clock
@@ -17,7 +19,6 @@ from monitor.model.alarm import AlarmName
 from monitor.model.event import Status
 from monitor.model.finding import Finding
 from monitor.recorder.scribe import Scribe
-from monitor.recorder.service import ServiceLine
 from monitor.recorder.watched import Watched
 from monitor.store.opening import wal_path
 from monitor.store.opening_to_write import WAL_BYTES_KEPT
@@ -33,6 +34,56 @@ ROOM_AGAIN = 1.2
 """So much more must be free before a disk that was almost full is so no more."""
 DISK_EVERY = 10
 """Looks between two looks at the disk."""
+
+
+class ServiceLine:
+    """Datagrams to the service manager that started us; does nothing where there is none.
+
+    The protocol is that of sd_notify(3): lines of KEY=VALUE to the socket that NOTIFY_SOCKET names.
+    Ours, since the package sdnotify 0.3.2 (of 2017) waits for a manager that is busy, and leaves
+    the name of the socket to every child.
+
+    Parameters
+    ----------
+    environment
+        Where NOTIFY_SOCKET may stand; it is taken out, so that no child of ours speaks for us.
+
+    Examples
+    --------
+    >>> ServiceLine({}).is_there
+    False
+    """
+
+    def __init__(self, environment: MutableMapping[str, str] | None = None) -> None:
+        given = os.environ if environment is None else environment
+        place = given.pop("NOTIFY_SOCKET", "")
+        # A name that begins with @ lies in the abstract name space: unix(7).
+        self._place = "\0" + place[1:] if place.startswith("@") else place
+
+    @property
+    def is_there(self) -> bool:
+        """Whether a service manager listens."""
+        return bool(self._place)
+
+    def ready(self) -> None:
+        """Say that the recorder polls."""
+        self._say("READY=1")
+
+    def alive(self) -> None:
+        """Keep the manager's watchdog quiet for one more period."""
+        self._say("WATCHDOG=1")
+
+    def stopping(self) -> None:
+        """Say that the recorder ends on purpose."""
+        self._say("STOPPING=1")
+
+    def _say(self, word: str) -> None:
+        if not self._place or not hasattr(socket, "AF_UNIX"):
+            return
+        # A manager that is gone or busy is no reason to stop recording.
+        with suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as line:
+            line.setblocking(False)
+            line.sendto(word.encode("ascii"), self._place)
 
 
 class Upkeep:
@@ -58,8 +109,8 @@ class Upkeep:
         real: Clock,
         service: ServiceLine,
         report: Callable[[Finding], None],
+        note_status: Callable[[Status], None],
         least_free_bytes: int = LEAST_FREE_BYTES,
-        note_status: Callable[[Status], None] = lambda _: None,
     ) -> None:
         self._store = store
         self._watched = watched
@@ -71,19 +122,16 @@ class Upkeep:
         self._is_low = False
         self._note_status = note_status
         self._log_grows = False
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._work, name="upkeep", daemon=True)
+        self._looks = 0
 
-    def start(self) -> None:
-        """Begin to look."""
-        self._service.ready()
-        self._thread.start()
-
-    def close(self) -> None:
-        """End."""
-        self._service.stopping()
-        self._stop.set()
-        self._thread.join(timeout=2.0)
+    def look(self) -> None:
+        """Feed the watchdog if all comes round; look at the disk every `DISK_EVERY` times."""
+        if self.is_turning():
+            self._service.alive()
+        if self._looks % DISK_EVERY == 0:
+            self.look_at_the_disk()
+            self.look_at_the_log()
+        self._looks += 1
 
     def is_turning(self) -> bool:
         """Whether every thread comes round: rows are judged, and stored or told as not stored."""
@@ -130,15 +178,3 @@ class Upkeep:
         if not self._log_grows:
             words = "the store's log is small again"
         self._note_status(Status("log", self._real.utc_ns(), words, not self._log_grows))
-
-    def _work(self) -> None:
-        looks = 0
-        while True:
-            if self.is_turning():
-                self._service.alive()
-            if looks % DISK_EVERY == 0:
-                self.look_at_the_disk()
-                self.look_at_the_log()
-            looks += 1
-            if self._real.wait(LOOK_EVERY_S, self._stop):
-                return

@@ -1,15 +1,17 @@
-"""A channel and a notice in, the real answer out by a deadline, whatever the other end does."""
+"""One try to deliver a notice through a channel: the real answer by a deadline."""
 
 import json
 import os
 import shlex
 import signal
 import subprocess
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 
+from drivers.base.clock import Clock, SystemClock
 from monitor.base.program import own_command
 from monitor.recorder.notices.channel import Answer, Channel, ChannelKind
-from monitor.recorder.notices.notice import Notice
+from monitor.recorder.notices.notice import Notice, trial_notice
 
 SHOWN = 120
 """Characters of a command's last line that are kept."""
@@ -54,6 +56,15 @@ def deliver(channel: Channel, notice: Notice, within_s: float) -> Answer:
         return Answer(bool(told["is_ok"]), str(told["text"]))
     except (ValueError, KeyError):
         return Answer(False, channel.target.hidden_in(f"the sending failed: {_last(err)}"))
+
+
+def try_channels(
+    channels: Sequence[Channel], within_s: float = 10.0, clock: Clock | None = None
+) -> Iterator[tuple[str, Answer]]:
+    """Send a trial notice once through each channel; the channel's name and the real answer."""
+    notice = trial_notice((clock or SystemClock()).utc_ns())
+    for channel in channels:
+        yield channel.name, deliver(channel, notice, within_s)
 
 
 def _run(line: list[str], given: str, within_s: float) -> tuple[int | None, str, str]:

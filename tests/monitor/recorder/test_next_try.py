@@ -6,8 +6,7 @@ from drivers.errors import PortMissing
 from monitor.model.event import NEXT_TRY, Status
 from monitor.model.run import RunFacts, RunRow
 from monitor.model.sample import Gap
-from monitor.recorder.next_try import next_try_told
-from monitor.recorder.station import LAST_RETRY_S, SPREAD
+from monitor.recorder.station import LAST_RETRY_S, SPREAD, next_try_told
 from monitor.text.situation import next_try_s, situation_at
 from monitor.text.standing import standing
 from tests.monitor.recorder.clocks import HandClock

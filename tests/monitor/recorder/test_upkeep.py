@@ -15,8 +15,7 @@ from monitor.model.event import Status
 from monitor.model.finding import Finding
 from monitor.recorder.heartbeat import Heartbeat, HeartbeatPlan
 from monitor.recorder.scribe import Scribe
-from monitor.recorder.service import ServiceLine
-from monitor.recorder.upkeep import FRESH_S, Upkeep
+from monitor.recorder.upkeep import FRESH_S, ServiceLine, Upkeep
 from monitor.recorder.wakefulness import Wakefulness
 from monitor.recorder.watched import Watched
 from monitor.store.opening import wal_path
@@ -65,8 +64,8 @@ class Health:
             self.clock,
             ServiceLine({}),
             self.found.append,
-            least_free_bytes,
             self.statuses.append,
+            least_free_bytes,
         )
 
     def go_on(self, *, but_for: int = 0) -> None:

@@ -10,9 +10,8 @@ import pytest
 from monitor.base.secret import Secret
 from monitor.model.alarm import Priority
 from monitor.recorder.notices.channel import Channel, ChannelKind
-from monitor.recorder.notices.delivery import deliver
+from monitor.recorder.notices.delivery import deliver, try_channels
 from monitor.recorder.notices.notice import Notice
-from monitor.recorder.notices.trying import try_channels
 from tests.monitor.recorder.notices.receivers import http, receiver
 
 NOTICE = Notice("1-tripped-1", "bench-1: tripped", "the supply cut out.", Priority.CRITICAL)
