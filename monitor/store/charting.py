@@ -17,8 +17,7 @@ from monitor.store.blocks import SCALES
 from monitor.store.columns import Piece, Quantity
 from monitor.store.mapping import Row
 from monitor.store.packing import Entries
-from monitor.store.sealed import ChunkHead, columns_of_chunk, heads
-from monitor.store.sealing import sealed_to
+from monitor.store.sealed import ChunkHead, columns_of_chunk, heads, sealed_to
 
 LEAST_COLUMNS = 512
 """A narrower chart is read as finely as one of so many columns: that is quick enough."""

@@ -3,16 +3,23 @@
 Every call belongs inside a transaction of its caller's.
 """
 
+import hashlib
 import sqlite3
+from collections.abc import Iterable, Sequence
 
-from monitor.store.estimate_chunk import NEAR_NS, digest_of, packed, thinned, unpacked
+from monitor.store.chunk import pack_estimates, unpack_estimates
 from monitor.store.mapping import Row
 from monitor.store.tables import ESTIMATES
 
 PAGE = 4096
+ROWS_APART = 5
+"""Where nothing happens, one estimate for so many polls is kept: one a second at 5 Hz."""
+NEAR_NS = 60_000_000_000
+"""So near to anything that happened every estimate is kept."""
 MOST_AT_ONCE = 16_384
 """Estimates sealed as one chunk at the most; a store of an older version has more that wait."""
 
+_STATES = tuple(ESTIMATES.names.index(name) for name in ("why", "hottest", "in_contact"))
 _ROWS = ESTIMATES.select(f"WHERE run = ? AND seq > ? ORDER BY seq LIMIT {PAGE}")
 _NEWEST = ESTIMATES.select("WHERE run = ? ORDER BY seq DESC LIMIT 1")
 _OLDEST = ESTIMATES.select(
@@ -36,6 +43,36 @@ _INSERT = (
 )
 
 
+def thinned(rows: Sequence[Row], happened_ns: Iterable[int]) -> list[Row]:
+    """The estimates that are kept: never is one across an event, or a change in words, dropped.
+
+    Parameters
+    ----------
+    happened_ns
+        When something happened, in `t_ns`: alarms, prompts, marks, gaps.
+
+    Examples
+    --------
+    >>> rows = [(seq, seq * 10**9, *[None] * 25) for seq in range(200)]
+    >>> [row[0] for row in thinned(rows, [])][:3]
+    [0, 5, 10]
+    >>> len(thinned(rows, [100 * 10**9]))
+    136
+    """
+    moments = sorted(happened_ns)
+    kept: list[Row] = []
+    at = 0
+    for row in rows:
+        seq, t_ns = row[0], row[1]
+        while at < len(moments) and moments[at] < t_ns - NEAR_NS:
+            at += 1
+        is_near = at < len(moments) and moments[at] <= t_ns + NEAR_NS
+        is_due = not kept or seq - kept[-1][0] >= ROWS_APART
+        if is_near or is_due or any(row[state] != kept[-1][state] for state in _STATES):
+            kept.append(row)
+    return kept
+
+
 def page_of_estimates(connection: sqlite3.Connection, run: int, after_seq: int) -> list[Row]:
     """The next estimates behind a `seq`, as ESTIMATES.columns; empty where none is left.
 
@@ -51,7 +88,7 @@ def page_of_estimates(connection: sqlite3.Connection, run: int, after_seq: int) 
     ).fetchone()
     if chunk is None:
         return connection.execute(_ROWS, (run, after_seq)).fetchall()
-    return [row for row in unpacked(chunk[1], chunk[0]) if row[0] > after_seq]
+    return [row for row in unpack_estimates(chunk[1], chunk[0]) if row[0] > after_seq]
 
 
 def newest_estimate(connection: sqlite3.Connection, run: int) -> Row | None:
@@ -74,8 +111,8 @@ def seal_estimates(connection: sqlite3.Connection, run: int, last_seq: int) -> N
     first, last = rows[0], rows[-1]
     around = {"run": run, "from_ns": first[1] - NEAR_NS, "to_ns": last[1] + NEAR_NS}
     kept = thinned(rows, [t_ns for (t_ns,) in connection.execute(_HAPPENED, around)])
-    blob = packed(kept)
-    cells = (run, kept[0][0], kept[-1][0], len(kept), digest_of(blob), blob)
+    blob = pack_estimates(kept)
+    cells = (run, kept[0][0], kept[-1][0], len(kept), _digest_of(blob), blob)
     connection.execute(_INSERT, cells)
     connection.execute(
         "DELETE FROM estimates WHERE run = ? AND seq BETWEEN ? AND ?", (run, first[0], last[0])
@@ -88,9 +125,14 @@ def unsound_estimates(connection: sqlite3.Connection, run: int) -> str | None:
         "SELECT first_seq, rows, digest, packed FROM estimate_chunks WHERE run = ?", (run,)
     ):
         try:
-            is_sound = digest_of(blob) == digest and len(unpacked(blob, rows)) == rows
+            is_sound = _digest_of(blob) == digest and len(unpack_estimates(blob, rows)) == rows
         except (ValueError, TypeError, OverflowError):
             is_sound = False
         if not is_sound:
             return f"run {run}: the estimates from {first_seq} on are not those that were sealed"
     return None
+
+
+def _digest_of(blob: bytes) -> bytes:
+    """SHA-256 of a chunk as it was packed."""
+    return hashlib.sha256(blob).digest()

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.base.errors import NoSuchRun
-from monitor.store.sealed import newest_row
-from monitor.store.sealing import sealed_to
+from monitor.store.sealed import newest_row, sealed_to
 
 
 @dataclass(slots=True)

@@ -8,8 +8,7 @@ from pathlib import Path
 from monitor.model.sample import Gap, Sample
 from monitor.store.failures import damaged, told_clearly
 from monitor.store.mapping import Row
-from monitor.store.sealed import newest_place, newest_row, next_rows, seq_range
-from monitor.store.sealing import sealed_to
+from monitor.store.sealed import newest_place, newest_row, next_rows, sealed_to, seq_range
 from monitor.store.tables import SAMPLE_COLUMNS, row_of
 
 PAGE = 4096

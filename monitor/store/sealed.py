@@ -1,19 +1,15 @@
 """The sealed part of a run in, its rows or single columns out; inside a caller's transaction."""
 
+import hashlib
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from monitor.store.chunk import (
-    CHUNK_CELLS,
-    digest_of,
-    digest_of_run,
-    rows_of,
-    unpacked,
-)
+from monitor.store.chunk import digest_of, unpack_column, unpack_samples
 from monitor.store.estimate_rows import unsound_estimates
 from monitor.store.mapping import Row
 from monitor.store.packing import Entries
+from monitor.store.tables import CHUNK_CELLS
 
 _HEAD = "first_seq, last_seq, rows, low_t_ns, high_t_ns"
 
@@ -28,6 +24,19 @@ class ChunkHead:
     rows: int
     low_t_ns: int
     high_t_ns: int
+
+
+def sealed_to(connection: sqlite3.Connection, run: int) -> int:
+    """The last `seq` of a run that is sealed; -1 where nothing is."""
+    newest: tuple[int] | None = connection.execute(
+        "SELECT last_seq FROM chunks WHERE run = ? ORDER BY first_seq DESC LIMIT 1", (run,)
+    ).fetchone()
+    return -1 if newest is None else newest[0]
+
+
+def digest_of_run(digests: Iterable[bytes]) -> bytes:
+    """SHA-256 of a run: of its chunks' digests, in order."""
+    return hashlib.sha256(b"".join(digests)).digest()
 
 
 def heads(
@@ -67,10 +76,8 @@ def next_rows(connection: sqlite3.Connection, run: int, after_seq: int) -> list[
     )
     if found is None:
         return []
-    rows = rows_of(found[1:], found[0])
-    if rows[0][0] > after_seq:
-        return rows
-    return [row for row in rows if row[0] > after_seq]
+    rows = _rows(found)
+    return rows if rows[0][0] > after_seq else [row for row in rows if row[0] > after_seq]
 
 
 def newest_row(connection: sqlite3.Connection, run: int) -> Row | None:
@@ -85,7 +92,7 @@ def newest_row(connection: sqlite3.Connection, run: int) -> Row | None:
         f"SELECT rows, {CHUNK_CELLS} FROM chunks WHERE run = ? ORDER BY first_seq DESC LIMIT 1",
         (run,),
     ).fetchone()
-    return None if found is None else rows_of(found[1:], found[0])[-1]
+    return None if found is None else _rows(found)[-1]
 
 
 def newest_place(connection: sqlite3.Connection, run: int) -> tuple[int, int] | None:
@@ -101,13 +108,16 @@ def newest_place(connection: sqlite3.Connection, run: int) -> tuple[int, int] | 
         " ORDER BY first_seq DESC LIMIT 1",
         (run,),
     ).fetchone()
-    return None if found is None else (found[0], unpacked("t_ns", found[2], found[1])[-1])
+    if found is None:
+        return None
+    last_seq, rows, cell = found
+    return (last_seq, unpack_column("t_ns", cell, rows)[-1])
 
 
 def columns_of_chunk(
-    connection: sqlite3.Connection, head: ChunkHead, names: Sequence[str], hole: float | None = None
+    connection: sqlite3.Connection, head: ChunkHead, names: Sequence[str]
 ) -> list[Entries]:
-    """Some columns of a chunk, with `hole` where there is no value.
+    """Some columns of a chunk.
 
     Raises
     ------
@@ -119,7 +129,7 @@ def columns_of_chunk(
         " WHERE run = ? AND first_seq = ?",
         (head.run, head.first_seq),
     ).fetchone()
-    return [unpacked(name, cell, head.rows, hole) for name, cell in zip(names, cells, strict=True)]
+    return [unpack_column(name, cell, head.rows) for name, cell in zip(names, cells, strict=True)]
 
 
 def what_is_unsound(
@@ -163,6 +173,11 @@ def what_is_unsound(
             if not same:
                 return f"run {run}: the rows from {first_seq} on are not those that were recorded"
     return None
+
+
+def _rows(chunk: Row) -> list[Row]:
+    """The rows of a chunk, given as their number and CHUNK_CELLS."""
+    return unpack_samples(chunk[1:], chunk[0])
 
 
 def seq_range(

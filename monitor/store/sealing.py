@@ -10,12 +10,14 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
 
-from monitor.store.chunk import CHUNK_CELLS, CHUNK_ROWS, digest_of_run, packed
+from monitor.store.chunk import pack_samples
 from monitor.store.estimate_rows import seal_estimates
 from monitor.store.failures import damaged
 from monitor.store.mapping import places
-from monitor.store.tables import SAMPLE_COLUMNS
+from monitor.store.sealed import digest_of_run, sealed_to
+from monitor.store.tables import CHUNK_CELLS, SAMPLE_COLUMNS
 
+CHUNK_ROWS = 4096
 KEPT_ROWS = CHUNK_ROWS
 """The newest rows of a run that goes on stay as they are: for screens, and for late rows."""
 BUSY_ENTRIES = 1000
@@ -30,14 +32,6 @@ _INSERT = (
 _OLDEST = f"SELECT {SAMPLE_COLUMNS} FROM samples WHERE run = ? AND seq > ? ORDER BY seq LIMIT ?"
 
 Transaction = Callable[[], AbstractContextManager[None]]
-
-
-def sealed_to(connection: sqlite3.Connection, run: int) -> int:
-    """The last `seq` of a run that is sealed; -1 where nothing is."""
-    newest: tuple[int] | None = connection.execute(
-        "SELECT last_seq FROM chunks WHERE run = ? ORDER BY first_seq DESC LIMIT 1", (run,)
-    ).fetchone()
-    return -1 if newest is None else newest[0]
 
 
 class Sealing:
@@ -78,7 +72,7 @@ class Sealing:
                 return 0
             first, last = rows[0][0], rows[-1][0]
             try:
-                cells, digest = packed(rows)
+                cells, digest = pack_samples(rows)
                 seal_estimates(self._connection, run, last)
             except (ValueError, TypeError, OverflowError) as error:
                 self._refused.add(run)

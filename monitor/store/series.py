@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.base.errors import BathvigilError
-from monitor.store.chunk import NAMES
 from monitor.store.mapping import Row
+from monitor.store.tables import SAMPLE_NAMES
 
 if TYPE_CHECKING:
     from pyarrow import Table
@@ -116,4 +116,4 @@ def joined(parts: Sequence[Series]) -> Series:
     )
 
 
-assert NAMES[:_TAKEN] == _ROW.names
+assert SAMPLE_NAMES[:_TAKEN] == _ROW.names

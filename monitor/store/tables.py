@@ -70,6 +70,9 @@ of the fields is that of the columns in sealed chunks: a new field goes with a n
 
 SAMPLE_COLUMNS = "seq, t_ns, utc_ns, latency_us, volts, amps, celsius, mode, quality, reason"
 """Samples and gaps share a table, and there are many: by hand, which is quicker."""
+SAMPLE_NAMES = tuple(SAMPLE_COLUMNS.split(", "))
+CHUNK_CELLS = ", ".join(f"{name}_packed" for name in SAMPLE_NAMES)
+"""The columns of a chunk, one for each column of the samples."""
 
 
 def sample_cells(run: int, sample: Sample) -> tuple[Cell, ...]:

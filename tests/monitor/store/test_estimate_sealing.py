@@ -15,7 +15,8 @@ from monitor.model.event import Mark, Prompt
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.store import sealing
-from monitor.store.estimate_chunk import NEAR_NS, packed, unpacked
+from monitor.store.chunk import pack_estimates, unpack_estimates
+from monitor.store.estimate_rows import NEAR_NS
 from monitor.store.reader import open_store
 from monitor.store.tables import ESTIMATES
 from monitor.store.writer import Entry
@@ -109,7 +110,7 @@ def stored(seq: int) -> Estimate:
 @given(found=st.lists(estimates, min_size=1, max_size=40))
 def test_whatever_is_packed_comes_back_to_the_bit(found: list[Estimate]) -> None:
     rows = [ESTIMATES.cells(one) for one in found]
-    assert unpacked(packed(rows), len(rows)) == rows
+    assert unpack_estimates(pack_estimates(rows), len(rows)) == rows
     assert all(ESTIMATES.value(row).seq == one.seq for row, one in zip(rows, found, strict=True))
 
 
@@ -194,7 +195,7 @@ def test_estimates_that_were_tampered_with_are_found(path: Path) -> None:
     record(path, at_1_hz(100))
     stranger = sqlite3.connect(path)
     stranger.execute("DROP TRIGGER estimate_chunks_are_not_changed")
-    other = packed([ESTIMATES.cells(estimate(seq, NoForecast.GAP)) for seq in range(20)])
+    other = pack_estimates([ESTIMATES.cells(estimate(seq, NoForecast.GAP)) for seq in range(20)])
     stranger.execute("UPDATE estimate_chunks SET rows = 20, packed = ?", (other,))
     stranger.execute(
         "CREATE TRIGGER estimate_chunks_are_not_changed BEFORE UPDATE ON estimate_chunks\n"

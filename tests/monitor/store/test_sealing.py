@@ -200,7 +200,7 @@ def test_rows_that_would_not_come_back_equal_are_not_removed(
         values[-1] += 1e-9
         return values
 
-    monkeypatch.setattr("monitor.store.chunk.unpack_values", wrong)
+    monkeypatch.setattr("monitor.store.packing.unpack_values", wrong)
     rows = some_rows(100)
     run = record(path, rows)
     assert (count(path, "chunks"), count(path, "samples")) == (0, 100)
