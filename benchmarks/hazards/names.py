@@ -9,6 +9,8 @@ How the judge reads them:
 - An alarm that repeats (`time-over`) prints a line with the change `raised` or `repeated`.
 - A prompt is the line `{"kind":"prompt","prompt":NAME,"message":...}`. A prompt is a question or a
   request; it is never an alarm, and it is printed once for each cause.
+- The sound command gets the priority as its last argument, and `prompt` (PROMPT_SOUND) for a prompt
+  that asks for a hand; a low alarm sounds once and is not repeated.
 - A state is the capital word of the screen's state line; `monitor.text.standing` composes it.
 """
 
@@ -123,6 +125,8 @@ ALARMS = (
     AlarmName(OVERHEATING, "high", "Output OFF", "a lead, the swab or the bath is hot", "H1"),
     AlarmName(NO_DATA, "critical", "", "not after an output that was off for 60 s", "T4"),
 )
+
+PROMPT_SOUND = "prompt"
 
 LOOK = "look"
 RESISTANCE_JUMPED = "resistance-jumped"
