@@ -11,6 +11,8 @@ How the judge reads them:
   request; it is never an alarm, and it is printed once for each cause.
 - The sound command gets the priority as its last argument, and `prompt` (PROMPT_SOUND) for a prompt
   that asks for a hand; a low alarm sounds once and is not repeated.
+- Settings that the program does not know yet are passed to `RunFacts`, `Fittings` or `Vigil` as soon
+  as one of them takes `cells` (a number) or `usual_amps` (low, middle and high of like jobs).
 - A state is the capital word of the screen's state line; `monitor.text.standing` composes it.
 """
 
