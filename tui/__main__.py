@@ -47,7 +47,7 @@ def main(arguments: list[str] | None = None) -> int:
                 store.run(asked.run)
     except BathvigilError as error:
         return _refuse(str(error))
-    app = Desk(*_screens(asked))
+    app = Desk(*_screens(asked), begun_by=asked.begun_by)
     last_look = LastLook()
     if not is_served:  # a browser's screen has no terminal to lose
         last_look.start()
@@ -86,6 +86,9 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--run", type=int, help="number of the run, for live and review")
     parser.add_argument("--card", action="store_true", help="ask for the job card first")
     parser.add_argument("--serve", metavar="HOST:PORT", help="show it in browsers instead")
+    parser.add_argument(
+        "--begun-by", type=int, metavar="PID", help="leave when this is not the parent any more"
+    )
     parser.add_argument(
         "--glyphs",
         choices=["auto", *(name.value for name in GlyphName)],

@@ -30,6 +30,8 @@ class Desk(App[None]):
     ----------
     screens
         From the lowest to the one that is seen first.
+    begun_by
+        The process whose child this is; the screens leave when it is gone.
     """
 
     TITLE = "bathvigil"
@@ -39,10 +41,10 @@ class Desk(App[None]):
         Binding("ctrl+c,ctrl+q", "end", show=False, priority=True)
     ]
 
-    def __init__(self, *screens: SheetScreen) -> None:
+    def __init__(self, *screens: SheetScreen, begun_by: int | None = None) -> None:
         super().__init__()
         self._first = screens
-        self._begun_by = os.getppid()
+        self._begun_by = os.getppid() if begun_by is None else begun_by
         self._had_terminal = False
 
     @property

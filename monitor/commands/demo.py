@@ -20,7 +20,7 @@ from monitor.base.errors import BathvigilError
 from monitor.base.program import own_command
 from monitor.commands.history import fill_history
 from monitor.commands.options import examples
-from monitor.commands.screen import has_terminal, show
+from monitor.commands.screen import has_terminal, show, unwinds_on_signals
 from monitor.commands.story import tell_story
 from monitor.recorder.launching import Launched, launch_recorder
 from monitor.recorder.lock import holder
@@ -82,7 +82,11 @@ def command(scene: str, speed: float | None, lines: bool, history: bool, store: 
     path = store or default_store_path().with_name(DEMO_STORE)
     if (pid := holder(path)) is not None:
         raise BathvigilError(f"a demo (process {pid}) is still running on {path}")
-    with lends_its_bell(path.absolute()), _simulated_supply(scene, pace) as address:
+    with (
+        unwinds_on_signals(),
+        lends_its_bell(path.absolute()),
+        _simulated_supply(scene, pace) as address,
+    ):
         launched = launch_recorder(path.absolute(), _record_arguments(address, facts, pace))
         run = launched.runs[0]
         try:

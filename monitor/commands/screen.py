@@ -3,11 +3,12 @@
 The screen is a child process: it may crash or be killed, and this one gives the terminal back.
 """
 
+import os
 import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
 from types import FrameType
@@ -15,6 +16,7 @@ from typing import TypeVar
 
 import click
 
+from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError, WrongUse
 from monitor.base.program import own_command
 
@@ -23,6 +25,11 @@ GIVE_BACK = "\x1b[?1049l\x1b[?25h\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1
 
 LOOPBACK = "127.0.0.1"
 PORT = 8137
+
+LOOK_EVERY_S = 0.1
+LEAVE_WITHIN_S = 5.0
+"""A screen that was asked to leave gets this long; then it is killed."""
+ENDED_BY = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 R = TypeVar("R")
 
@@ -86,36 +93,66 @@ def show(kind: str, store: Path, run: int | None, *more: str, place: str | None 
     line = own_command("tui", kind, "--store", str(store.absolute()), *more)
     line += [] if run is None else ["--run", str(run)]
     line += [] if place is None else ["--serve", place]
+    if place is None and sys.platform != "win32":
+        # The screen leaves when its parent is another: we may be killed before it can look.
+        line += ["--begun-by", str(os.getpid())]
     before = _terminal_settings()
-    process = subprocess.Popen(line)
-    with _passing_on_signals(process):
-        while True:
-            try:
-                code = process.wait()
-                break
-            except KeyboardInterrupt:
-                continue
+    code = _run_to_its_end(line)
     if code != 0 and place is None:
         _give_back(before)
     return code if code >= 0 else 128 - code
 
 
-@contextmanager
-def _passing_on_signals(process: "subprocess.Popen[bytes]") -> Iterator[None]:
-    """End the screen with whoever started it, so that none is left without a terminal."""
+def _run_to_its_end(line: list[str]) -> int:
+    """Run the screen; its return code. A signal that would end us ends the screen.
 
-    def pass_on(number: int, frame: FrameType | None) -> None:
+    The handlers stand before the screen starts, so no signal finds a screen without them.
+    """
+    signals: list[int] = []
+
+    def keep(number: int, frame: FrameType | None) -> None:
         del frame
-        with suppress(OSError):
-            process.send_signal(number)
+        signals.append(number)
 
-    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {name: signal.signal(getattr(signal, name), pass_on) for name in names}
+    leave_by_ns: int | None = None
+    clock = SystemClock()
+    with _handlers(keep):
+        process = subprocess.Popen(line)
+        while True:
+            while signals:
+                process.send_signal(signals.pop(0))
+                leave_by_ns = leave_by_ns or clock.monotonic_ns() + round(LEAVE_WITHIN_S * 1e9)
+            if leave_by_ns is not None and clock.monotonic_ns() > leave_by_ns:
+                process.kill()
+            try:
+                # Not for ever: a signal just before the system's wait does not interrupt it, and
+                # its handler would run when the screen has ended by itself.
+                return process.wait(LOOK_EVERY_S)
+            except (subprocess.TimeoutExpired, KeyboardInterrupt):
+                continue
+
+
+@contextmanager
+def _handlers(handler: Callable[[int, FrameType | None], None]) -> Iterator[None]:
+    """Handle what ends a command, while the context lasts."""
+    before = {number: signal.signal(number, handler) for number in ENDED_BY}
     try:
         yield
     finally:
-        for name, handler in before.items():
-            signal.signal(getattr(signal, name), handler)
+        for number, one_before in before.items():
+            signal.signal(number, one_before)
+
+
+@contextmanager
+def unwinds_on_signals() -> Iterator[None]:
+    """Let a signal that ends a command unwind it, so that it ends what it has started."""
+
+    def leave(number: int, frame: FrameType | None) -> None:
+        del frame
+        raise SystemExit(128 + number)
+
+    with _handlers(leave):
+        yield
 
 
 def _terminal_settings() -> list[object] | None:

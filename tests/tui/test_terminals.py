@@ -3,6 +3,7 @@
 import os
 import re
 import signal
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,7 +14,13 @@ from drivers.base.clock import SystemClock
 from monitor.store.writer import StoreWriter
 from tests.tui import pictures
 from tests.tui.fuzz import Fuzz
-from tests.tui.real_terminal import LEAVE_SECOND_SCREEN, SHOW_CURSOR, Terminal, live
+from tests.tui.real_terminal import (
+    LEAVE_SECOND_SCREEN,
+    PATIENCE_S,
+    SHOW_CURSOR,
+    Terminal,
+    live,
+)
 from tests.tui.test_look import sample
 
 END_PASTE, END_MOUSE = b"\x1b[?2004l", b"\x1b[?1000l"
@@ -201,6 +208,31 @@ def test_a_command_that_is_killed_leaves_its_screen_to_give_the_terminal_back(
         terminal.read_until(SHOW_CURSOR)
         terminal.end()
         assert not Path(f"/proc/{screen}/exe").exists()
+
+
+EARLY = """
+import os, signal, subprocess, sys
+from monitor.commands import screen
+screen.LEAVE_WITHIN_S = 0.5
+start, heeds = subprocess.Popen, getattr(signal, sys.argv[1])
+def hung_up_meanwhile(line):
+    os.kill(os.getpid(), signal.SIGHUP)
+    return start(line, preexec_fn=lambda: signal.signal(signal.SIGHUP, heeds))
+subprocess.Popen = hung_up_meanwhile
+sleeps = [sys.executable, "-c", "import time; time.sleep(600)"]
+print("ended by", -screen._run_to_its_end(sleeps))
+"""
+
+
+@pytest.mark.parametrize(
+    ("heeds", "ended_by"), [("SIG_DFL", signal.SIGHUP), ("SIG_IGN", signal.SIGKILL)]
+)
+def test_a_hang_up_before_the_screen_runs_ends_even_a_deaf_screen(
+    heeds: str, ended_by: signal.Signals
+) -> None:
+    line = [sys.executable, "-c", EARLY, heeds]
+    done = subprocess.run(line, capture_output=True, text=True, check=True, timeout=PATIENCE_S)
+    assert done.stdout == f"ended by {ended_by}\n"
 
 
 def test_a_storm_of_real_sizes_is_weathered(store: Path) -> None:

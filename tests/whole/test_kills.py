@@ -2,11 +2,14 @@
 
 import os
 import pty
+import random
 import re
+import select
 import signal
 import sqlite3
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -15,7 +18,14 @@ from monitor.export.facts_export import facts_of
 from monitor.recorder.launching import log_path
 from monitor.recorder.lock import holder
 from monitor.store.reader import open_store
-from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
+from tests.whole.processes import (
+    PATIENCE_S,
+    bathvigil,
+    lines_of,
+    simulator,
+    start,
+    wait_until,
+)
 
 LIMIT = ("--limit-amps", "40", "--poll-s", "0.1")
 
@@ -30,13 +40,19 @@ def rows_in(store: Path, table: str = "samples") -> int:
         return 0
 
 
-def watch_in_a_terminal(address: str, store: Path) -> tuple[int, int]:
-    """Start `watch` in a terminal of its own, and wait until it has drawn; process, terminal."""
+def begin_to_watch(address: str, store: Path) -> tuple[int, int]:
+    """Start `watch` in a terminal of its own; process, terminal."""
     child, terminal = pty.fork()
     if child == 0:  # pragma: no cover - the child becomes the command
         os.environ["TERM"] = "xterm-256color"
         line = ["watch", address, *LIMIT, "--store", str(store)]
         os.execv(sys.executable, [sys.executable, "-m", "bathvigil", *line])
+    return child, terminal
+
+
+def watch_in_a_terminal(address: str, store: Path) -> tuple[int, int]:
+    """Start `watch` in a terminal of its own, and wait until it has drawn; process, terminal."""
+    child, terminal = begin_to_watch(address, store)
     drawn = b""
     while b"\x1b[" not in drawn:
         drawn += os.read(terminal, 65536)
@@ -95,6 +111,51 @@ def test_closing_the_terminal_leaves_the_recorder_and_watch_comes_back(tmp_path:
     talk = log_path(store).read_text()
     assert "bathvigil: run 1: " in talk
     assert "no trip in sight" not in talk
+
+
+def screens_of(store: Path) -> list[int]:
+    """Every process that has to do with a store, but for its recorder."""
+    pids = []
+    for folder in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            words = (folder / "cmdline").read_bytes().split(b"\0")
+            if bytes(store) in words and b"record" not in words:
+                pids.append(int(folder.name))
+    return pids
+
+
+def read_for(terminal: int, seconds: float) -> None:
+    """Read what is drawn, for so long."""
+    until_s = time.monotonic() + seconds
+    while (left_s := until_s - time.monotonic()) > 0:
+        if select.select([terminal], [], [], left_s)[0]:
+            try:
+                os.read(terminal, 65536)
+            except OSError:
+                return
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="/proc tells which processes there are")
+@pytest.mark.parametrize("moments", [6, pytest.param(60, marks=pytest.mark.trial)])
+def test_a_terminal_closed_while_its_screen_begins_leaves_no_screen(
+    moments: int, tmp_path: Path
+) -> None:
+    store, chance = tmp_path / "runs.db", random.Random(14)
+    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
+        recorder = start("record", address, *LIMIT, "--store", store)
+        more_rows(store, 0)
+        for moment in range(moments):
+            child, terminal = begin_to_watch(address, store)
+            # Half of them are closed as early as it happens, half once there is a screen.
+            if moment % 2:
+                wait_until("the screen's process", lambda: len(screens_of(store)) > 1)
+            read_for(terminal, chance.uniform(0.0, 1.0))
+            os.close(terminal)
+            os.waitpid(child, 0)
+            wait_until("the end of every screen", lambda: not screens_of(store))
+        recorder.terminate()
+        recorder.communicate(timeout=PATIENCE_S)
+    assert recorder.returncode == 0
 
 
 def test_a_killed_recorder_loses_no_committed_sample_and_the_run_goes_on(tmp_path: Path) -> None:

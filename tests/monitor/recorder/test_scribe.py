@@ -236,13 +236,24 @@ def test_a_bug_in_the_writing_is_told_like_a_store_that_fails(tmp_path: Path) ->
         assert "ZeroDivisionError" in str(writing.told[0])
 
 
-def test_a_folder_that_may_not_be_written_is_told(writing: Writing) -> None:
-    if os.getuid() == 0:
-        # Nothing forbids root to write; the file is taken away from the connection instead.
-        writing.path.unlink()
-    else:
-        writing.path.chmod(0o444)
-        writing.path.with_name("runs.db-wal").unlink()
-    writing.note(3)
+def test_a_store_deleted_from_a_folder_that_may_not_be_written_waits_for_it(
+    writing: Writing,
+) -> None:
+    writing.note(20)
+    writing.wait_until_stored(20)
+    folder = writing.path.parent
+    writing.path.unlink()
+    folder.chmod(0o555)
+    try:
+        writing.note(3)
+        writing.wait_until_told()
+        assert "deleted, moved or replaced" in str(writing.told[0])
+        if os.geteuid() != 0:  # nothing forbids root to write
+            assert not writing.changed.wait(2 * scribe.PUT_BACK_AFTER_S)
+            assert not writing.path.exists()
+    finally:
+        folder.chmod(0o755)
     writing.wait_until_told()
-    assert writing.told[0] is not None
+    assert writing.told[1] is None
+    writing.scribe.close()
+    assert writing.stored() == list(range(23))
