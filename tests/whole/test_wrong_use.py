@@ -1,18 +1,17 @@
 """Bad input gets one clear line with the cure, an exit code, and never a traceback."""
 
 import os
-import shutil
 import socket
 import sqlite3
 import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
+from monitor.commands.main import run
 from tests.whole.processes import bathvigil, simulator, start, wait_until
 
 
@@ -74,27 +73,28 @@ def without_rights() -> Iterator[None]:
         os.seteuid(0)
 
 
-def test_no_permission_names_the_cure(capsys: pytest.CaptureFixture[str]) -> None:
-    from monitor.commands.main import run
-
-    # pytest's own folders are closed to the user that this test becomes.
-    folder = Path(tempfile.mkdtemp())
-    folder.chmod(0o777)
-    store = folder / "a.db"
-    line = ["record", "scpi:/dev/ttyNONE7", "--limit-amps", "10", "--store", str(store)]
-    assert run(line) == 1  # everything is imported now, which another user might not be let to
-    capsys.readouterr()
+def test_no_permission_names_the_cure(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     master, slave = os.openpty()
-    try:
-        path = os.ttyname(slave)
-        os.chmod(path, 0o000)  # noqa: PTH101 - a device's rights
+    path = os.ttyname(slave)
+    os.chmod(path, 0o000)  # noqa: PTH101 - a device's rights
+    open_any = os.open
+
+    def open_port(name: str, *rest: int, **more: int) -> int:
+        # The port alone: that user might not even be let to this file.
+        if name != path:
+            return open_any(name, *rest, **more)
         with without_rights():
-            line[1], line[-1] = f"scpi:{path}", str(folder / "b.db")
-            assert run(line) == 1
+            return open_any(name, *rest, **more)
+
+    monkeypatch.setattr(os, "open", open_port)
+    store = str(tmp_path / "a.db")
+    try:
+        assert run(["record", f"scpi:{path}", "--limit-amps", "10", "--store", store]) == 1
     finally:
         os.close(slave)
         os.close(master)
-        shutil.rmtree(folder)
     told = capsys.readouterr().err
     assert path in told
     assert "group" in told or "permission" in told

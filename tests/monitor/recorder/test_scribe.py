@@ -29,14 +29,16 @@ class Writing:
     def __init__(self, path: Path, writer: StoreWriter) -> None:
         self.path = path
         self.told: list[str | None] = []
-        self.changed = threading.Event()
+        self.heard = 0
+        self.changed = threading.Condition()
         self.seq = 0
         self.run = writer.begin_run(FACTS, clock=SystemClock(), program="test").run
         self.scribe = Scribe(writer, SystemClock(), lambda request: "", self.tell)
 
     def tell(self, why: str | None) -> None:
-        self.told.append(why)
-        self.changed.set()
+        with self.changed:
+            self.told.append(why)
+            self.changed.notify_all()
 
     def note(self, count: int) -> None:
         for _ in range(count):
@@ -46,9 +48,14 @@ class Writing:
             self.scribe.note(self.run, row, Verdict(estimate))
             self.seq += 1
 
+    def is_told(self, within_s: float = PATIENCE_S) -> bool:
+        """Whether something more is told within a time than was waited for so far."""
+        with self.changed:
+            return self.changed.wait_for(lambda: len(self.told) > self.heard, within_s)
+
     def wait_until_told(self) -> None:
-        assert self.changed.wait(PATIENCE_S), "nothing was told"
-        self.changed.clear()
+        assert self.is_told(), "nothing was told"
+        self.heard += 1
 
     def wait_until_stored(self, count: int) -> None:
         deadline = threading.Event()
@@ -249,7 +256,7 @@ def test_a_store_deleted_from_a_folder_that_may_not_be_written_waits_for_it(
         writing.wait_until_told()
         assert "deleted, moved or replaced" in str(writing.told[0])
         if os.geteuid() != 0:  # nothing forbids root to write
-            assert not writing.changed.wait(2 * scribe.PUT_BACK_AFTER_S)
+            assert not writing.is_told(2 * scribe.PUT_BACK_AFTER_S)
             assert not writing.path.exists()
     finally:
         folder.chmod(0o755)
