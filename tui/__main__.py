@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 import threading
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 from drivers.base.clock import SystemClock, boot_id
@@ -51,11 +52,13 @@ def main(arguments: list[str] | None = None) -> int:
     last_look = LastLook()
     if not is_served:  # a browser's screen has no terminal to lose
         last_look.start()
-    app.run(mouse=False)
-    last_look.stop()
-    for thread in threading.enumerate():
-        if isinstance(thread, Lookout):
-            thread.join(LAST_WORDS_S)
+    # Textual keeps what a library prints off its screen, but not until the terminal is given back.
+    with Path(os.devnull).open("w") as nowhere, redirect_stdout(nowhere), redirect_stderr(nowhere):
+        app.run(mouse=False)
+        last_look.stop()
+        for thread in threading.enumerate():
+            if isinstance(thread, Lookout):
+                thread.join(LAST_WORDS_S)
     return app.return_code or 0
 
 

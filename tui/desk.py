@@ -6,10 +6,12 @@ It opens nothing. Whatever ends it gives the terminal back, and a crash shows no
 import asyncio
 import os
 import signal
+import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from typing import ClassVar
 
+from rich.console import Console
 from rich.segment import Segments
 from rich.traceback import Traceback
 from textual.app import App
@@ -43,6 +45,8 @@ class Desk(App[None]):
 
     def __init__(self, *screens: SheetScreen, begun_by: int | None = None) -> None:
         super().__init__()
+        # Where it tells of a crash: its own would follow a redirected stderr.
+        self.error_console = Console(file=sys.__stderr__, markup=False, highlight=False)
         self._first = screens
         self._begun_by = os.getppid() if begun_by is None else begun_by
         self._had_terminal = False
