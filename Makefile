@@ -2,11 +2,11 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-hazards bench-job bench-links demo test lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
+.PHONY: bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
-# Everything that CI runs.
+# All that a change can break, in five minutes on two free cores.
 test: lint types layers tests
 
 lint: .venv/installed-dev
@@ -20,7 +20,11 @@ layers: .venv/installed-dev
 	$(BIN)/lint-imports
 
 tests: .venv/installed-dev
-	$(BIN)/pytest -n 2 --dist loadfile
+	$(BIN)/pytest -n 2 --dist loadfile -m 'not trial'
+
+# The tests that need large numbers: kills, re-pluggings, fuzz, a day, the whole bench under faults.
+trials: .venv/installed-dev
+	$(BIN)/pytest -n 2 --dist load -m trial
 
 # What the screens cost and stand, into benchmarks/SCREENS.md; some ten minutes.
 bench-screens: .venv/installed-dev

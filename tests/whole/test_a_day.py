@@ -3,6 +3,8 @@
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.plan import SupplyPlan
@@ -16,6 +18,8 @@ DAY_S = 86_400
 SECOND_NS = 10**9
 BATCH_S = 60
 WAL_LIMIT = 16 * 1024 * 1024
+
+pytestmark = pytest.mark.trial
 
 
 def entries(run: int, first: int) -> list[Entry]:

@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+import pytest
+
 from tests.monitor.recorder.notices.receivers import receiver
 from tests.whole.bath_findings import as_table, judge
 from tests.whole.bath_track import WIRE, track
@@ -11,6 +13,7 @@ SECONDS = 80.0
 FAULTS = 58
 
 
+@pytest.mark.trial
 def test_four_rules_hold_whatever_goes_wrong(tmp_path: Path) -> None:
     strikes = track(seed=20_261_125, seconds=SECONDS, count=FAULTS)
     with receiver() as mute:

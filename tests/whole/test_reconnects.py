@@ -2,11 +2,14 @@
 
 from pathlib import Path
 
+import pytest
+
 from monitor.model.sample import Sample
 from monitor.store.reader import open_store
 from tests.whole.hang_ups import hang_up_again_and_again
 
 
+@pytest.mark.trial
 def test_a_supply_that_hangs_up_on_every_caller_leaves_no_file_and_no_thread_open(
     tmp_path: Path,
 ) -> None:

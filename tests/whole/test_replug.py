@@ -29,7 +29,6 @@ from tests.drivers.fake_supply import FakeSupply
 from tests.whole.processes import PATIENCE_S, bathvigil, lines_of, start, wait_until
 
 POLL_S = 0.02
-UNPLUGGINGS = 200
 REASONS = {"port missing", "link lost", "no answer", "unreadable answer", "poll missed"}
 
 
@@ -79,7 +78,8 @@ class Watched:
         return sum(isinstance(row, Sample) for row in self.rows)
 
 
-def test_two_hundred_unpluggings_end_no_run_and_leave_no_file_open(tmp_path: Path) -> None:
+@pytest.mark.parametrize("unpluggings", [20, pytest.param(200, marks=pytest.mark.trial)])
+def test_unpluggings_end_no_run_and_leave_no_file_open(unpluggings: int, tmp_path: Path) -> None:
     supply, chance = FakeSupply(), random.Random(11)
     with PtyEnd(supply, tmp_path / "port") as end:
         end.options = "?quiet_ms=2"
@@ -89,7 +89,7 @@ def test_two_hundred_unpluggings_end_no_run_and_leave_no_file_open(tmp_path: Pat
 
         def pull() -> None:
             """Pull the cable at any moment, in the midst of a question too."""
-            for count in range(UNPLUGGINGS):
+            for count in range(unpluggings):
                 time.sleep(chance.uniform(0.0, 0.03))
                 end.unplug()
                 # Mostly at once; now and then so late that it is looked for in vain.
@@ -112,7 +112,7 @@ def test_two_hundred_unpluggings_end_no_run_and_leave_no_file_open(tmp_path: Pat
         watched.poll()
         assert open_files() == files
         watched.station.close()
-    assert len(counts) == UNPLUGGINGS
+    assert len(counts) == unpluggings
     assert min(counts) > 0, "after each plugging-in the same run went on"
     assert watched.strangers == []
     assert [row.seq for row in watched.rows] == list(range(len(watched.rows)))

@@ -71,6 +71,7 @@ def test_a_report_prints_on_two_pages(store: Path, tmp_path: Path) -> None:
         assert "hexavalent chromium" in text
 
 
+@pytest.mark.trial
 def test_the_most_crowded_run_prints_on_two_pages_and_a_baths_life_too(
     store: Path, tmp_path: Path
 ) -> None:

@@ -270,7 +270,8 @@ def test_times_at_the_server_are_the_stores_wherever_and_whenever(path: Path) ->
         assert all("precision=ns" in one for one in server.requests)
 
 
-def test_five_hundred_cuts_lose_nothing(path: Path) -> None:
+@pytest.mark.parametrize("most", [50, pytest.param(500, marks=pytest.mark.trial)])
+def test_cuts_lose_nothing(most: int, path: Path) -> None:
     chance, clock = random.Random(4711), HandClock()
     kinds: list[Answer | Cut] = [
         Cut.RESET, Cut.RESET_AFTER, Answer(503, "x"), Answer(429, "x"), Answer(204),
@@ -279,7 +280,7 @@ def test_five_hundred_cuts_lose_nothing(path: Path) -> None:
     with a_store(path) as writer, scripted() as server, server_sink(server.url) as sink:
         run, seq = a_run(writer, clock), 0
         forwarder, _ = a_forwarder(path, sink, clock)
-        while cuts < 500:
+        while cuts < most:
             count = chance.choice([1, 2, 5, 40])
             writer.write([(run, a_sample(n, amps=n / 7)) for n in range(seq, seq + count)])
             seq += count

@@ -17,8 +17,7 @@ from monitor.store.soundness import check_store
 from tests.monitor.store.bench import HandClock, a_run, a_sample, a_store, an_estimate
 from tests.monitor.store.test_sealing import record, some_rows
 
-CUTS = 300
-FLIPS = 300
+MANY = pytest.mark.trial
 BATCH = 7
 
 
@@ -49,12 +48,15 @@ def goes_on(path: Path, after: int) -> None:
         assert [one.seq for one in store.run(1).rows()] == list(range(after + 1))
 
 
-def test_a_log_cut_off_anywhere_costs_whole_batches_and_never_the_file(tmp_path: Path) -> None:
+@pytest.mark.parametrize("draws", [60, pytest.param(300, marks=MANY)])
+def test_a_log_cut_off_anywhere_costs_whole_batches_and_never_the_file(
+    draws: int, tmp_path: Path
+) -> None:
     taken, batches = a_store_as_a_power_cut_leaves_it(tmp_path)
     log = wal_path(taken).read_bytes()
     chance = random.Random(4711)
     kept = set()
-    cuts = [0, len(log), *(chance.randrange(len(log)) for _ in range(CUTS))]
+    cuts = [0, len(log), *(chance.randrange(len(log)) for _ in range(draws))]
     for number, cut in enumerate(cuts):
         path = tmp_path / "cut.db"
         shutil.copy(taken, path)
@@ -88,14 +90,15 @@ def rows_or_trouble(path: Path) -> list[Sample | Gap] | str:
         return str(error)
 
 
+@pytest.mark.parametrize(("draws", "least_told"), [(100, 5), pytest.param(300, 30, marks=MANY)])
 def test_a_bit_that_turned_over_is_told_or_changes_no_reading(
-    sealed: tuple[Path, list[Sample | Gap]], tmp_path: Path
+    draws: int, least_told: int, sealed: tuple[Path, list[Sample | Gap]], tmp_path: Path
 ) -> None:
     path, rows = sealed
     whole = path.read_bytes()
     chance = random.Random(4712)
     told = 0
-    for number in range(FLIPS):
+    for number in range(draws):
         data = bytearray(whole)
         data[chance.randrange(len(data))] ^= 1 << chance.randrange(8)
         flipped = tmp_path / f"flipped-{number}.db"
@@ -107,7 +110,7 @@ def test_a_bit_that_turned_over_is_told_or_changes_no_reading(
         else:
             assert found == rows
         flipped.unlink()
-    assert told > FLIPS // 10
+    assert told > least_told
 
 
 def test_whatever_bit_turned_over_the_recorder_goes_on_in_a_sound_file(
@@ -117,7 +120,7 @@ def test_whatever_bit_turned_over_the_recorder_goes_on_in_a_sound_file(
     whole = path.read_bytes()
     chance = random.Random(4713)
     aside = 0
-    for number in range(FLIPS // 3):
+    for number in range(100):
         data = bytearray(whole)
         # In the pages of the schema and the tables, where it hurts most.
         data[chance.randrange(100, 20_000)] ^= 1 << chance.randrange(8)
