@@ -3,6 +3,7 @@
 The simulators put on record themselves what is no question; where they are used, that is looked at.
 """
 
+import os
 import re
 from collections.abc import Iterator
 
@@ -32,6 +33,13 @@ ON_THE_LIST = {
 ONLY_QUESTIONS = re.compile(
     rb"(?::?(?:" + b"|".join(re.escape(one) for one in sorted(ON_THE_LIST)) + rb")[;\r\n]*)*"
 )
+
+
+def pytest_configure() -> None:
+    if os.environ.get("CI") and os.environ.get("BATHVIGIL_REDRAW"):
+        raise pytest.UsageError(
+            "BATHVIGIL_REDRAW makes what is kept agree with what is drawn: not where CI is set"
+        )
 
 
 @pytest.fixture(autouse=True)

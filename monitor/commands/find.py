@@ -10,7 +10,7 @@ from drivers.base.clock import SystemClock
 from drivers.base.inert import inert
 from drivers.base.timeout import TimeoutS
 from drivers.driver import DriverSetUp
-from drivers.errors import DriverError
+from drivers.errors import BadAddress, DriverError
 from drivers.link.link import Link, after
 from drivers.link.serial_link import serial_ports
 from drivers.link.serial_settings import SerialSettings
@@ -131,7 +131,11 @@ def _port_text(report: PortReport) -> str:
 
 def _open(port: str, kind: str) -> tuple[Link, SystemClock]:
     clock = SystemClock()
-    set_up = DriverSetUp(parse_address(f"{kind}:{port}"), clock)
+    try:
+        address = parse_address(f"{kind}:{port}")
+    except BadAddress as error:
+        raise WrongUse(f"--ask: {error}") from error
+    set_up = DriverSetUp(address, clock)
     link = read_options(set_up, SerialSettings(), own=("unit", "framing")).link
     link.open(after(clock, CONNECT_S))
     return link, clock

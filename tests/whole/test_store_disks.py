@@ -6,7 +6,7 @@ import subprocess
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 import pytest
@@ -19,7 +19,7 @@ from monitor.store.opening import wal_path
 from monitor.store.opening_to_write import WAL_BYTES_KEPT
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
-from tests.monitor.store.bench import a_run, a_sample, a_store
+from tests.monitor.store.bench import a_run, a_sample, a_store, held_open
 from tests.monitor.store.test_sealing import record, some_rows
 
 CANNOT_MOUNT = os.geteuid() != 0 or shutil.which("mount") is None
@@ -128,7 +128,6 @@ def test_ten_readers_and_one_that_holds_on_keep_no_sample_waiting(tmp_path: Path
     path = tmp_path / "a.db"
     stop = threading.Event()
     failures: list[Exception] = []
-    poll_s = 0.05
 
     def look() -> None:
         try:
@@ -142,35 +141,27 @@ def test_ten_readers_and_one_that_holds_on_keep_no_sample_waiting(tmp_path: Path
         except Exception as failure:
             failures.append(failure)
 
-    with a_store(path) as writer:
+    # This writer waits 10 ms for a lock and then fails: that it stores all is the proof.
+    with a_store(path) as writer, ExitStack() as held:
         run = a_run(writer)
         writer.write([(run, a_sample(seq)) for seq in range(3000)])
-        holder = open_store(path)
-        holder._connection.execute("BEGIN")
-        holder._connection.execute("SELECT count(*) FROM runs").fetchone()
+        stranger = held.enter_context(held_open(path))
         readers = [threading.Thread(target=look) for _ in range(10)]
         for reader in readers:
             reader.start()
-        began = time.monotonic()
-        ages = []
         for number in range(100):
-            due = began + number * poll_s
-            time.sleep(max(due - time.monotonic(), 0))
+            time.sleep(0.02)
             writer.write([(run, a_sample(3000 + number))])
-            ages.append(time.monotonic() - due)
         stop.set()
         for reader in readers:
             reader.join()
-        held = wal_path(path).stat().st_size
-        holder._connection.execute("ROLLBACK")
-        holder.close()
+        log_bytes = wal_path(path).stat().st_size
+        stranger.execute("ROLLBACK")
         for number in range(100, 140):
             writer.write([(run, a_sample(3000 + number))])
     assert failures == []
-    # Each sample was on the disk before a second had passed.
-    assert max(ages) < 1.0
     # A transaction that is held keeps the log from being folded in: it grows by what is written.
-    assert held < 140 * 12 * 4096 + 2_000_000
+    assert log_bytes < 140 * 12 * 4096 + 2_000_000
     assert seqs(path, run) == list(range(3140))
 
 
@@ -180,16 +171,12 @@ def test_the_log_is_given_back_when_the_last_one_who_held_on_lets_go(tmp_path: P
     with a_store(path) as writer:
         run = a_run(writer)
         writer.write([(run, a_sample(0))])
-        holder = open_store(path)
-        holder._connection.execute("BEGIN")
-        holder._connection.execute("SELECT count(*) FROM samples").fetchone()
         began = 1
-        while wal_path(path).stat().st_size < WAL_BYTES_KEPT + 2_000_000:
-            writer.write([(run, a_sample(began + n)) for n in range(len(rows))])
-            began += len(rows)
-        holder._connection.execute("ROLLBACK")
+        with held_open(path):
+            while wal_path(path).stat().st_size < WAL_BYTES_KEPT + 2_000_000:
+                writer.write([(run, a_sample(began + n)) for n in range(len(rows))])
+                began += len(rows)
         for _ in range(3):
             writer.write([(run, a_sample(began))])
             began += 1
         assert wal_path(path).stat().st_size <= WAL_BYTES_KEPT
-        holder.close()

@@ -9,10 +9,30 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from monitor.alarms.board import Board, shelved_until_ns
 from monitor.alarms.catalogue import BY_NAME, KINDS
-from monitor.model.alarm import AlarmEvent, AlarmName, Change, Priority, State
+from monitor.model.alarm import AlarmEvent, AlarmKind, AlarmName, Change, Priority, State
 from monitor.model.estimate import Forecast, NoForecast
 from monitor.model.finding import Finding
 from monitor.model.sample import Sample
+
+DEEDS = {
+    *(
+        "add",
+        "ask",
+        "call",
+        "change",
+        "check",
+        "clean",
+        "close",
+        "connect",
+        "correct",
+        "cool",
+        "end",
+    ),
+    *("flush", "free", "go", "keep", "lift", "look", "lower", "make", "measure", "move", "open"),
+    *("pause", "plug", "put", "raise", "read", "rinse", "see", "set", "start", "stay", "stop"),
+    *("switch", "test", "tighten", "turn", "wait", "watch"),
+}
+"""What an operator can be told to do: the word that an action begins with."""
 
 SOON = Forecast(90.0, 60.0, 150.0, 0.7)
 
@@ -29,11 +49,17 @@ def tell(
     return [(event.alarm, event.change) for event in events]
 
 
-def test_every_alarm_says_what_it_means_and_what_to_do() -> None:
-    # ANSI/ISA-18.2: an alarm is what requires a timely response of the operator.
-    for kind in KINDS:
-        assert kind.meaning.endswith(".")
-        assert kind.action.endswith(".")
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_every_alarm_says_what_it_means_and_what_to_do(kind: AlarmKind) -> None:
+    # ANSI/ISA-18.2: an alarm is what requires a timely response of the operator. So it has an
+    # action, its first word is what to do, and no other alarm means the same.
+    for text in (kind.meaning, kind.action):
+        sentences = text.removesuffix(".").split(". ")
+        assert text.endswith(".")
+        assert all(sentence[0].isupper() for sentence in sentences), text
+        assert all(len(sentence.split()) >= 2 for sentence in sentences), text
+    assert kind.action.split()[0].strip(",;.").lower() in DEEDS
+    assert [one.name for one in KINDS if one.meaning == kind.meaning] == [kind.name]
 
 
 def test_a_condition_shorter_than_the_on_delay_raises_nothing() -> None:

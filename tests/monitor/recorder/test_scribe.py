@@ -18,6 +18,7 @@ from monitor.recorder.scribe import RING, Scribe
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
 from monitor.watch.vigil import Verdict
+from tests.monitor.store.bench import Connections
 
 FACTS = RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", limit_amps=10.0)
 PATIENCE_S = 30.0
@@ -174,11 +175,11 @@ def test_another_file_in_the_stores_place_is_left_alone_until_it_is_moved_away(
 
 
 def test_a_full_disk_is_told_and_every_row_is_written_once_there_is_room(
-    writing: Writing, monkeypatch: pytest.MonkeyPatch
+    connections: Connections, writing: Writing
 ) -> None:
     # SQLite's own limit of pages gives SQLITE_FULL as a full disk does:
     # https://www.sqlite.org/pragma.html#pragma_max_page_count
-    connection = writing.scribe._writer._connection
+    connection = connections[-1]
     pages = connection.execute("PRAGMA page_count").fetchone()[0]
     connection.execute(f"PRAGMA max_page_count = {pages}")
     writing.note(20_000)

@@ -19,11 +19,10 @@ from monitor.recorder.upkeep import FRESH_S, ServiceLine, Upkeep
 from monitor.recorder.wakefulness import Wakefulness
 from monitor.recorder.watched import Watched
 from monitor.store.opening import wal_path
-from monitor.store.reader import open_store
 from monitor.text.badges import badges
 from tests.monitor.recorder.clocks import HandClock
 from tests.monitor.recorder.notices.receivers import http, receiver
-from tests.monitor.store.bench import a_run, a_sample, a_store
+from tests.monitor.store.bench import a_run, a_sample, a_store, held_open
 
 
 @dataclass
@@ -131,22 +130,18 @@ def test_a_log_that_somebody_keeps_from_being_folded_in_is_told_once_and_its_end
     with a_store(path) as writer:
         run = a_run(writer)
         writer.write([(run, a_sample(0))])
-        holder = open_store(path)
-        holder._connection.execute("BEGIN")
-        holder._connection.execute("SELECT count(*) FROM samples").fetchone()
         seq = 1
-        while wal_path(path).stat().st_size <= 200_000:
-            health.upkeep.look_at_the_log()
-            assert health.statuses == []
-            writer.write([(run, a_sample(seq))])
-            seq += 1
-        for _ in range(3):
-            health.upkeep.look_at_the_log()
-        (told,) = health.statuses
-        assert badges({"log": told}) == (("THE STORE'S LOG GROWS", True),)
-        assert told.text.endswith("close the other program that has runs.db open")
-        holder._connection.execute("ROLLBACK")
-        holder.close()
+        with held_open(path):
+            while wal_path(path).stat().st_size <= 200_000:
+                health.upkeep.look_at_the_log()
+                assert health.statuses == []
+                writer.write([(run, a_sample(seq))])
+                seq += 1
+            for _ in range(3):
+                health.upkeep.look_at_the_log()
+            (told,) = health.statuses
+            assert badges({"log": told}) == (("THE STORE'S LOG GROWS", True),)
+            assert told.text.endswith("close the other program that has runs.db open")
         assert writer.end_run(run, None, "done")
         health.upkeep.look_at_the_log()
     assert [status.is_well for status in health.statuses] == [False, True]

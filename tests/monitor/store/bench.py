@@ -1,8 +1,14 @@
 """What the tests of the store share: a clock set by hand, and rows as a recorder makes them."""
 
+import sqlite3
 import threading
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
+
+import pytest
 
 from drivers.reading import Mode
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
@@ -43,6 +49,31 @@ class HandClock:
 def a_store(path: Path, clock: HandClock | None = None) -> StoreWriter:
     """A writer that gives up a lock soon, so that tests are quick."""
     return StoreWriter(path, clock=clock or HandClock(), busy_timeout_s=0.01)
+
+
+@contextmanager
+def held_open(path: Path) -> Iterator[sqlite3.Connection]:
+    """Another program that reads the store in a transaction which it does not end."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as stranger:
+        stranger.execute("BEGIN")
+        stranger.execute("SELECT count(*) FROM runs").fetchone()
+        yield stranger
+
+
+class Connections(list[sqlite3.Connection]):
+    """Keeps every connection that SQLite opens for this process, the newest last.
+
+    Limits and readings of SQLite's own belong to one connection.
+    """
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        super().__init__()
+        self._connect = sqlite3.connect
+        monkeypatch.setattr(sqlite3, "connect", self._keep)
+
+    def _keep(self, *where: Any, **how: Any) -> sqlite3.Connection:
+        self.append(self._connect(*where, **how))
+        return self[-1]
 
 
 def a_run(writer: StoreWriter, clock: HandClock | None = None) -> int:

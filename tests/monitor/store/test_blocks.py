@@ -1,7 +1,9 @@
 """Charts from blocks against the rows: nothing lost, nothing made up, no hole closed."""
 
 import random
+import sqlite3
 import tempfile
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,7 +16,15 @@ from monitor.store import charting
 from monitor.store.blocks import SCALES
 from monitor.store.columns import Column
 from monitor.store.reader import StoredRun, open_store
-from tests.monitor.store.bench import BEGAN_UTC_NS, POLL_NS, HandClock, a_gap, a_run, a_store
+from tests.monitor.store.bench import (
+    BEGAN_UTC_NS,
+    POLL_NS,
+    Connections,
+    HandClock,
+    a_gap,
+    a_run,
+    a_store,
+)
 
 Rows = list[Sample | Gap]
 
@@ -192,13 +202,13 @@ def test_the_mean_from_blocks_is_the_rows(history: tuple[Path, Rows]) -> None:
 
 
 def test_a_wide_chart_reads_about_as_many_rows_as_it_has_columns(
-    history: tuple[Path, Rows],
+    history: tuple[Path, Rows], connections: Connections
 ) -> None:
     path, rows = history
     store = open_store(path)
     run = store.run(1)
     asked: list[str] = []
-    store._connection.set_trace_callback(asked.append)
+    connections[-1].set_trace_callback(asked.append)
     run.columns(100)
     chunks = [one for one in asked if "_packed FROM chunks" in one]
     # One for each end of a hole as wide as a column at the most, and the newest row.
@@ -226,8 +236,8 @@ def test_a_hole_between_two_recorders_is_no_block(tmp_path: Path) -> None:
 
 
 def blocks_of(path: Path) -> list[tuple[object, ...]]:
-    store = open_store(path)
-    return store._connection.execute("SELECT * FROM blocks ORDER BY scale, number").fetchall()
+    with closing(sqlite3.connect(path)) as connection:
+        return connection.execute("SELECT * FROM blocks ORDER BY scale, number").fetchall()
 
 
 @settings(max_examples=20, deadline=None)

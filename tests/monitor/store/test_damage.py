@@ -2,6 +2,8 @@
 
 import random
 import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -28,7 +30,8 @@ def a_store_as_a_power_cut_leaves_it(folder: Path) -> tuple[Path, int]:
     with a_store(path) as writer:
         run = a_run(writer)
         writer.write([(run, a_sample(seq)) for seq in range(BATCH)])
-        writer._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        with closing(sqlite3.connect(path)) as connection:
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         for first in range(BATCH, batches * BATCH, BATCH):
             rows = [(run, a_sample(seq)) for seq in range(first, first + BATCH)]
             writer.write([*rows, (run, an_estimate(first))])
@@ -154,10 +157,10 @@ def test_a_code_too_large_for_the_arrays_is_damage(tmp_path: Path) -> None:
     with a_store(path) as writer:
         run = a_run(writer)
         writer.write([(run, a_sample(0))])
-        writer._connection.execute("DROP TRIGGER samples_are_not_changed")
-        writer._connection.execute("UPDATE samples SET mode = 300")
-        writer._connection.execute(
-            next(one for one in statements(STEPS[0]) if "samples_are_not_changed" in one)
-        )
+    trigger = next(one for one in statements(STEPS[0]) if "samples_are_not_changed" in one)
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("DROP TRIGGER samples_are_not_changed")
+        connection.execute("UPDATE samples SET mode = 300")
+        connection.execute(trigger)
     with open_store(path) as store, pytest.raises(StoreDamaged, match="a code that nobody knows"):
         store.run(run).samples()

@@ -23,7 +23,7 @@ from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
 from monitor.store.schema import APPLICATION_ID, VERSION
 from monitor.store.writer import StoreWriter
-from tests.monitor.store.bench import a_gap, a_run, a_sample, a_store
+from tests.monitor.store.bench import Connections, a_gap, a_run, a_sample, a_store
 
 
 @pytest.fixture
@@ -46,13 +46,13 @@ def a_finished_store(path: Path, samples: int = 2000, is_ended: bool = True) -> 
 
 
 def test_a_full_disk_loses_nothing_that_was_there_and_the_batch_can_be_written_later(
-    path: Path,
+    path: Path, connections: Connections
 ) -> None:
     with a_store(path) as writer:
         run = a_run(writer)
         writer.write([(run, a_sample(0))])
         # SQLite's own limit gives the same code as a disk without room.
-        connection = writer._connection
+        connection = connections[-1]
         connection.execute("PRAGMA max_page_count = 1")
         batch = [(run, a_sample(seq)) for seq in range(1, 3000)]
         for _ in range(2):
@@ -77,11 +77,11 @@ def test_another_programs_lock_is_told_and_the_batch_can_be_written_after_it(pat
     assert seqs(path, run) == [0]
 
 
-def test_a_store_that_may_not_be_written_says_so(path: Path) -> None:
+def test_a_store_that_may_not_be_written_says_so(path: Path, connections: Connections) -> None:
     with a_store(path) as writer:
         run = a_run(writer)
         # The same code as for a read-only disk, which a test cannot mount.
-        writer._connection.execute("PRAGMA query_only = ON")
+        connections[-1].execute("PRAGMA query_only = ON")
         with pytest.raises(StoreReadOnly, match="check the permissions"):
             writer.write([(run, a_sample(0))])
 
@@ -289,11 +289,13 @@ def test_the_file_carries_our_number_where_sqlite_keeps_it(path: Path) -> None:
     assert path.read_bytes()[68:72] == APPLICATION_ID.to_bytes(4, "big") == b"BATV"
 
 
-def test_the_recorder_commits_to_the_disk_through_a_log_of_bounded_size(path: Path) -> None:
-    with a_store(path) as writer:
+def test_the_recorder_commits_to_the_disk_through_a_log_of_bounded_size(
+    path: Path, connections: Connections
+) -> None:
+    with a_store(path):
 
         def setting(name: str) -> object:
-            return writer._connection.execute(f"PRAGMA {name}").fetchone()[0]
+            return connections[-1].execute(f"PRAGMA {name}").fetchone()[0]
 
         assert setting("journal_mode") == "wal"
         # 2 is FULL: https://www.sqlite.org/pragma.html#pragma_synchronous

@@ -12,7 +12,15 @@ from monitor.base.errors import StoreError
 from monitor.model.sample import Sample
 from monitor.store.opening import wal_path
 from monitor.store.reader import open_store
-from tests.monitor.store.bench import HandClock, a_run, a_sample, a_store, an_estimate, an_event
+from tests.monitor.store.bench import (
+    HandClock,
+    a_run,
+    a_sample,
+    a_store,
+    an_estimate,
+    an_event,
+    held_open,
+)
 
 WRITES_FOR_EVER = """
 import sys
@@ -114,9 +122,7 @@ def test_a_stranger_who_holds_a_transaction_open_does_not_stop_the_writing(
     with a_store(path) as writer:
         run = a_run(writer)
         writer.write([(run, a_sample(0))])
-        with open_store(path) as store:
-            store._connection.execute("BEGIN")
-            store._connection.execute("SELECT count(*) FROM samples").fetchone()
+        with held_open(path), open_store(path) as store:
             for seq in range(1, 50):
                 writer.write([(run, a_sample(seq))])
             assert not writer.end_run(run, None, "done")
