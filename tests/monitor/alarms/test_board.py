@@ -29,10 +29,23 @@ DEEDS = {
         "end",
     ),
     *("flush", "free", "go", "keep", "lift", "look", "lower", "make", "measure", "move", "open"),
-    *("pause", "plug", "put", "raise", "read", "rinse", "see", "set", "start", "stay", "stop"),
+    *(
+        "output",
+        "pause",
+        "plug",
+        "put",
+        "raise",
+        "read",
+        "rinse",
+        "see",
+        "set",
+        "start",
+        "stay",
+        "stop",
+    ),
     *("switch", "test", "tighten", "turn", "wait", "watch"),
 }
-"""What an operator can be told to do: the word that an action begins with."""
+"""What an operator can be told to do: the word that an action begins with ("Output off")."""
 
 SOON = Forecast(90.0, 60.0, 150.0, 0.7)
 
