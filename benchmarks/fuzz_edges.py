@@ -161,7 +161,7 @@ def _reply(drawn: object) -> None:
     assert isinstance(drawn, tuple)
     status, after, body = drawn
     reply = reply_of(status, {"Retry-After": after, "Date": after}, body)
-    assert "\n" not in reply.told
+    assert "\n" not in reply.text
     assert reply.retry_after_s is None or 0 <= reply.retry_after_s <= 3600
     assert reply.dropped is None or reply.dropped >= 0
 

@@ -27,7 +27,7 @@ from monitor.model.request import Request
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.as_recorded import vigil_as_recorded
-from monitor.recorder.asked import Asked
+from monitor.recorder.past_requests import PastRequests
 from monitor.store.reader import open_store
 
 
@@ -113,7 +113,7 @@ def _replay(
     tell: Callable[[Line], None],
     requests: Sequence[Request] = (),
 ) -> None:
-    vigil, asked = vigil_as_recorded(facts), Asked(requests)
+    vigil, asked = vigil_as_recorded(facts), PastRequests(requests)
     telling = Telling(forecast_every_s)
     for row in rows:
         asked.do(vigil, row.utc_ns)

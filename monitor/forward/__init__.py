@@ -1,1 +1,1 @@
-"""The store in, points at a server out: a process of its own that only follows the store."""
+"""The copy of the store at a server, kept by a process of its own that only follows the store."""

@@ -1,4 +1,4 @@
-"""A batch of lines in, what became of each out: bad points are found by halving and kept apart."""
+"""Delivers a batch of lines; finds bad points by halving it, and keeps them apart."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -52,7 +52,7 @@ class Courier:
         parts = [lines] if lines else []
         taken = too_old = 0
         quarantined: list[tuple[str, str]] = []
-        told: Reply | None = None
+        failure: Reply | None = None
         is_new = False
         while parts:
             whole, part = len(parts[-1]), self._kept_still(parts.pop())
@@ -65,7 +65,7 @@ class Courier:
                 taken += len(part)
                 self._refused_in_a_row = 0
                 continue
-            told = reply
+            failure = reply
             if reply.meaning not in (Meaning.REFUSED, Meaning.TOO_LARGE):
                 return Delivered(False, reply, may_have_lost=_may_have_lost(reply))
             if len(part) > 1 and reply.dropped != len(part):
@@ -81,12 +81,12 @@ class Courier:
                 until_ns = max(_time_ns(line) for line in part)
                 self._too_old_until_ns = max(until_ns, self._too_old_until_ns or 0)
             else:
-                quarantined += [(line, reply.told) for line in part]
+                quarantined += [(line, reply.text) for line in part]
                 self._refused_in_a_row += not reply.is_explained
                 if self._refused_in_a_row >= REFUSALS_IN_A_ROW:
                     refuses = Reply(Meaning.WRONG_PLACE, reply.status, f"{reply.words} (all)")
                     return Delivered(False, refuses)
-        return Delivered(True, told, taken, too_old, tuple(quarantined), is_new)
+        return Delivered(True, failure, taken, too_old, tuple(quarantined), is_new)
 
     def _kept_still(self, lines: Sequence[str]) -> Sequence[str]:
         """The lines that are not older than what the server has refused for its age."""

@@ -1,4 +1,4 @@
-"""The store in, batches at a server out, one step at a time: live points first, the rest gently."""
+"""Sends the store to a server, one batch at a time: live points first, the rest gently."""
 
 import threading
 from collections.abc import Callable
@@ -141,7 +141,7 @@ class Forwarder:
             opened.ledger.fold_log()
 
     def _live_load(self, opened: "_Open") -> Load:
-        opened.ledger.take_up()
+        opened.ledger.follow_runs()
         stretches = opened.ledger.live()
         was_split = False
         for stretch in stretches:
@@ -229,7 +229,7 @@ def _identity(path: Path) -> tuple[int, int] | None:
 def _words(result: Delivered) -> str:
     reply = result.reply
     assert reply is not None
-    text = reply.told
+    text = reply.text
     if reply.retry_after_s is not None:
         text += f"; it asks for {reply.retry_after_s:g} s of rest"
     return text

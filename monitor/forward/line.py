@@ -1,4 +1,4 @@
-"""Names, tags, fields and a time in, one line of InfluxDB line protocol out.
+"""One point as a line of InfluxDB line protocol.
 
 https://docs.influxdata.com/influxdb/v2/reference/syntax/line-protocol/: which character is escaped
 where. What a line cannot hold (line ends, other control characters) becomes a space; a backslash in
@@ -29,8 +29,8 @@ def head(measurement: str, tags: Mapping[str, str]) -> str:
     bath\\ run\\,rig,a=b\\=c
     """
     pairs = sorted((_plain(key), _plain(value)) for key, value in tags.items())
-    told = [f"{key.translate(_TAG)}={value.translate(_TAG)}" for key, value in pairs if value]
-    return ",".join([_plain(measurement).translate(_NAME), *told])
+    parts = [f"{key.translate(_TAG)}={value.translate(_TAG)}" for key, value in pairs if value]
+    return ",".join([_plain(measurement).translate(_NAME), *parts])
 
 
 def line(series: str, fields: Mapping[str, Field | None], utc_ns: int) -> str | None:
@@ -50,12 +50,12 @@ def line(series: str, fields: Mapping[str, Field | None], utc_ns: int) -> str | 
     >>> line("bath", {"amps": 3, "volts": None, "note": 'say "hi"'}, 17)
     'bath amps=3,note="say \\\\"hi\\\\"" 17'
     """
-    told = [
+    parts = [
         f"{_key(key)}={text}"
         for key, value in fields.items()
         if value is not None and (text := field_text(value)) is not None
     ]
-    return f"{series} {','.join(told)} {utc_ns:d}" if told else None
+    return f"{series} {','.join(parts)} {utc_ns:d}" if parts else None
 
 
 def field_text(value: Field) -> str | None:

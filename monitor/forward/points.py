@@ -1,4 +1,4 @@
-"""The rows of one run in, lines for a server out: the measurements, tags and fields, in one place.
+"""The points of one run: measurements, tags and fields, in one place.
 
 | measurement | one point for | further tags | fields |
 | --- | --- | --- | --- |
@@ -81,7 +81,9 @@ class RunPoints:
             "quality": float(row.quality),
             "volts": row.volts,
         }
-        is_without = not any(one is not None and isfinite(one) for one in (row.amps, row.volts))
+        is_without = not any(
+            value is not None and isfinite(value) for value in (row.amps, row.volts)
+        )
         return Point(line(self._head("bath_reading", row.utc_ns), fields, row.utc_ns), is_without)
 
     def estimate(self, estimate: Estimate, utc_ns: int) -> Point:

@@ -82,8 +82,8 @@ class Reply:
     @property
     def dropped(self) -> int | None:
         """How many points of the batch were refused while the rest was kept, if it is said."""
-        found = _DROPPED.search(self.words)
-        return int(found[1]) if found else None
+        match = _DROPPED.search(self.words)
+        return int(match[1]) if match else None
 
     @property
     def is_explained(self) -> bool:
@@ -91,10 +91,10 @@ class Reply:
         return self.is_too_old or bool(_EXPLAINED.search(self.words))
 
     @property
-    def told(self) -> str:
+    def text(self) -> str:
         """The reply in one line, with the cure where a person must do something.
 
-        >>> Reply(Meaning.NOT_LET_IN, 401, "unauthorized").told
+        >>> Reply(Meaning.NOT_LET_IN, 401, "unauthorized").text
         '401 unauthorized: check the token (forward.token_file or token_env)'
         """
         text = " ".join(filter(None, ["" if self.status is None else str(self.status), self.words]))
@@ -138,18 +138,18 @@ def words_of(body: bytes | str | None) -> str:
     """
     text = body.decode("utf-8", "replace") if isinstance(body, bytes) else body or ""
     try:
-        told = json.loads(text)
+        answer = json.loads(text)
     except (ValueError, RecursionError):
-        told = None
-    if isinstance(told, dict):
-        found = [told[key] for key in ("message", "error") if isinstance(told.get(key), str)]
-        text = found[0] if found else text
+        answer = None
+    if isinstance(answer, dict):
+        texts = [answer[key] for key in ("message", "error") if isinstance(answer.get(key), str)]
+        text = texts[0] if texts else text
     return one_line(text)
 
 
 def one_line(text: str) -> str:
     """Words from outside, without line ends or control characters, and not too long."""
-    plain = "".join(one if one.isprintable() else " " for one in text)
+    plain = "".join(sign if sign.isprintable() else " " for sign in text)
     return " ".join(plain.split())[:LONGEST_WORDS]
 
 
@@ -165,7 +165,7 @@ def retry_after_s(headers: Mapping[str, str]) -> float | None:
     if text.isdecimal():
         return min(float(text), LONGEST_RETRY_S)
     try:
-        until, now = (parsedate_to_datetime(one) for one in (text, headers.get("Date", "")))
+        until, now = (parsedate_to_datetime(date) for date in (text, headers.get("Date", "")))
         wait_s = (until - now).total_seconds()
     except (ValueError, TypeError, OverflowError):
         # No date, one without a zone, one of another era.

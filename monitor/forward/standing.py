@@ -1,4 +1,4 @@
-"""The state of forwarding in, one line for a screen or a check out."""
+"""How forwarding stands, in one line for a screen or a check."""
 
 from datetime import UTC, datetime, tzinfo
 

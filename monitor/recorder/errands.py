@@ -1,4 +1,4 @@
-"""What the operator asks for in, done for the run it is meant for; the outcome in words out."""
+"""Carries out what the operator asks for from a screen: acknowledge, mark, next step, end a run."""
 
 from collections.abc import Callable, Mapping
 
@@ -17,7 +17,9 @@ MOST_DIGITS = 12
 
 
 class Errands:
-    """Takes requests up; in the scribe's thread.
+    """The operator's requests, carried out for the run that each is meant for.
+
+    Called in the scribe's thread, which finds them in the store.
 
     Parameters
     ----------
@@ -48,7 +50,7 @@ class Errands:
         self._all_ended = all_ended
 
     def take(self, request: Request) -> str:
-        """Do what was asked for; what became of it, in words."""
+        """Carry a request out; the outcome in words."""
         watched = self._watched[request.run]
         match request.kind:
             case RequestKind.ACKNOWLEDGE | RequestKind.SHELVE | RequestKind.UNSHELVE:
@@ -58,7 +60,7 @@ class Errands:
                 return self._mark(watched, request)
             case RequestKind.END_RUN:
                 watched.ended_why = EndReason.BY_OPERATOR
-                if all(one.ended_why is not None for one in self._watched.values()):
+                if all(other.ended_why is not None for other in self._watched.values()):
                     self._all_ended(EndReason.BY_OPERATOR)
                 return "ended"
             case RequestKind.SOUND_HEARD:
@@ -97,7 +99,7 @@ class Errands:
 
     def _mark(self, watched: Watched, request: Request) -> str:
         watched.marks += 1
-        segment = watched.taken_up.segment
+        segment = watched.begun.segment
         # The key was pressed a moment ago: its wall time says when, within this segment.
         since_ns = max(request.utc_ns - segment.began_utc_ns, 0)
         mark = Mark(watched.marks, segment.began_t_ns + since_ns, request.utc_ns, request.detail)

@@ -1,6 +1,6 @@
-"""A recorder's command line in, its process out: in a session of its own, with its talk in a log.
+"""Starts a recorder as a process of its own, with its messages in a log beside the store.
 
-Whatever becomes of the terminal that started it, the recorder goes on.
+It outlives the terminal that started it.
 """
 
 import os

@@ -1,4 +1,4 @@
-"""A part of the recorder that broke in, what is told of it out: a finding, and its traceback.
+"""Failures of the recorder's own parts: each raises `part-failed`, with its traceback in the run.
 
 Every part has a thread of its own. One that dies would be missed only when it is needed: a sound
 that does not come, a notice that nobody sends.
@@ -45,7 +45,7 @@ class Mishaps:
         trace = traceback_of(bug)
         text = f"{part.upper()} FAILED: {type(bug).__name__}: {bug}\n{trace}"
         self._note_status(Status(part, self._real.utc_ns(), text, False))
-        words = "; ".join(f"{one} failed" for one in self._told)
+        words = "; ".join(f"{name} failed" for name in self._told)
         self._report(Finding(AlarmName.PART_FAILED, True, f"{words} ({type(bug).__name__}: {bug})"))
 
     @contextmanager

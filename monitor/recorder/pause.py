@@ -1,4 +1,4 @@
-"""A wait in, whether the machine stood still meanwhile out: stopped, frozen or suspended."""
+"""Notices that the machine stood still during a wait: stopped, frozen or suspended."""
 
 import threading
 from collections.abc import Callable

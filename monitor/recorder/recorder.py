@@ -1,4 +1,4 @@
-"""Plans in; runs in the store and events to a listener out: the recorder, which needs no screen.
+"""The recorder: polls the supplies, raises alarms, stores every row; it needs no screen.
 
 One thread per port polls, estimates and raises alarms; one thread writes. Nothing on the way from
 a reading to an alarm waits for a disk, a screen or a network.
@@ -28,16 +28,16 @@ from monitor.recorder.errands import Errands
 from monitor.recorder.in_force import InForce, as_settings, changes, in_force, service_status
 from monitor.recorder.lock import supply_lock
 from monitor.recorder.mishap import Mishaps, traceback_of
+from monitor.recorder.open_run import OpenRun, open_run
 from monitor.recorder.pause import PauseWatch
 from monitor.recorder.plan import SupplyPlan
-from monitor.recorder.remembering import remembering
+from monitor.recorder.restored_vigil import restored_vigil
 from monitor.recorder.schedule import Schedule
 from monitor.recorder.scribe import Scribe
 from monitor.recorder.sound.proof import SoundProof
 from monitor.recorder.sound.sounder import Sounder, SoundState
-from monitor.recorder.station import Station, keep_polling, next_try_told
+from monitor.recorder.station import Station, keep_polling, next_try_noter
 from monitor.recorder.surroundings import Outside, Surroundings
-from monitor.recorder.taking_up import TakenUp, take_up
 from monitor.recorder.wall_clock import WallClockWatch
 from monitor.recorder.watched import Watched
 from monitor.store.writer import StoreWriter
@@ -236,21 +236,21 @@ class Recorder:
             identity=identity.text if identity is not None else "",
             settings=as_settings(limits, plan.facts.settings),
         )
-        taken_up = take_up(self._store, writer, facts, self._new_runs)
-        self._keep_changes(writer, taken_up, in_force(plan, channels, taken_up.card))
+        begun = open_run(self._store, writer, facts, self._new_runs)
+        self._keep_changes(writer, begun, in_force(plan, channels, begun.card))
 
         def fresh() -> Vigil:
             vigil = Vigil(plan.facts, plan.no_data_after_s, plan.per_kelvin, plan.fittings)
-            vigil.take_card(taken_up.card)
+            vigil.take_card(begun.card)
             return vigil
 
-        vigil = remembering(self._store, taken_up, fresh, self._complain)
+        vigil = restored_vigil(self._store, begun, fresh, self._complain)
         if self._sounder is not None:
             # What nobody had acknowledged when the last recorder died sounds on.
-            for event in taken_up.events:
-                self._sounder.take(taken_up.row.run, event)
-        first = taken_up.segment
-        run = taken_up.row.run
+            for event in begun.events:
+                self._sounder.take(begun.row.run, event)
+        first = begun.segment
+        run = begun.row.run
         for event in vigil.keep_out_of_service(
             plan.out_of_service, first.began_seq, first.began_t_ns
         ):
@@ -258,29 +258,29 @@ class Recorder:
             self._complain(f"{facts.supply}: {event.alarm} is {event.message}")
         self._put_apart(run, service_status(plan.out_of_service, self._real.utc_ns()))
         station = Station(
-            run=taken_up.row.run,
+            run=begun.row.run,
             driver=supply.driver,
             vigil=vigil,
-            schedule=Schedule(taken_up.began_ns, facts.poll_s, first.began_seq, first.began_t_ns),
-            began_ns=taken_up.began_ns,
-            clock=taken_up.clock,
+            schedule=Schedule(begun.began_ns, facts.poll_s, first.began_seq, first.began_t_ns),
+            began_ns=begun.began_ns,
+            clock=begun.clock,
             real=self._real,
             sink=self._note,
-            must_be=taken_up.row.facts.identity or None,
+            must_be=begun.row.facts.identity or None,
             opened=identity,
-            tell_wait=next_try_told(self._put_apart, run, taken_up.clock, facts.clock_speed),
+            tell_wait=next_try_noter(self._put_apart, run, begun.clock, facts.clock_speed),
         )
         port = line_of(parse_address(facts.address))
         now_ns = self._real.monotonic_ns()
         is_real = facts.clock_speed == 1
-        wall = WallClockWatch(taken_up.apart_ns, asleep_ns if is_real else lambda: 0)
-        return Watched(taken_up, port, station, taken_up.marks, first.began_t_ns, wall, now_ns)
+        wall = WallClockWatch(begun.apart_ns, asleep_ns if is_real else lambda: 0)
+        return Watched(begun, port, station, begun.marks, first.began_t_ns, wall, now_ns)
 
-    def _keep_changes(self, writer: StoreWriter, taken_up: TakenUp, limits: InForce) -> None:
+    def _keep_changes(self, writer: StoreWriter, begun: OpenRun, limits: InForce) -> None:
         """Keep what is in force otherwise than before a run was interrupted."""
-        row, segment = taken_up.row, taken_up.segment
+        row, segment = begun.row, begun.segment
         changed = changes(
-            row.facts.settings, taken_up.changes, limits, segment.began_t_ns, segment.began_utc_ns
+            row.facts.settings, begun.changes, limits, segment.began_t_ns, segment.began_utc_ns
         )
         writer.write([(row.run, change) for change in changed])
         for change in changed:
@@ -299,7 +299,7 @@ class Recorder:
 
     def _poll_port(self, port: str, group: list[Watched]) -> None:
         stations = [watched.station for watched in group]
-        first = group[0].taken_up
+        first = group[0].begun
         pauses = PauseWatch(first.clock, self._real, first.row.facts.clock_speed)
         try:
             keep_polling(stations, first.clock, self._stop, pauses)

@@ -1,7 +1,7 @@
-"""Rows and verdicts in, committed batches out: the one thread that writes the store.
+"""The one thread that writes the store: rows and what they mean, in batches.
 
 Polling and alarms never wait for it: what it cannot write yet waits in a bounded ring. It also
-carries the operator's requests from the store to the recorder.
+brings the operator's requests from the store to the recorder.
 """
 
 import threading

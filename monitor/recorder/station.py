@@ -255,22 +255,22 @@ def keep_polling(
     """
     try:
         while not stop.is_set():
-            station = min(stations, key=lambda one: one.schedule.next_ns)
+            station = min(stations, key=lambda station: station.schedule.next_ns)
             wait_ns = station.schedule.next_ns - clock.monotonic_ns()
             if wait_ns > 0:
                 if pauses.wait(wait_ns / 1e9, stop):
                     return
                 paused_s = pauses.paused_s(station.schedule.poll_s)
                 if paused_s is not None:
-                    for one in stations:
-                        one.note_pause(paused_s)
+                    for neighbour in stations:
+                        neighbour.note_pause(paused_s)
             station.poll()
     finally:
         for station in stations:
             station.close()
 
 
-def next_try_told(
+def next_try_noter(
     note: Callable[[int, Status], None], run: int, clock: Clock, clock_speed: float
 ) -> Callable[[float], None]:
     """What takes the wait, seconds of real time, and keeps the try's time by the run's clock.

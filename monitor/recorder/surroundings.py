@@ -1,6 +1,6 @@
-"""What goes on around the polling: notices, heartbeat, upkeep, links, wakefulness, the copy.
+"""All that runs beside the polling: notices, heartbeat, upkeep, links, no sleep, the copy.
 
-All of it in threads and processes of its own; none of it can hold a poll or an alarm up.
+All of it has threads and processes of its own; none of it can delay a poll or an alarm.
 """
 
 import threading
@@ -38,7 +38,7 @@ class Outside:
 
 
 class Surroundings:
-    """Begins and ends with the runs of one recorder.
+    """The recorder's services beside the polling; they begin and end with its runs.
 
     Parameters
     ----------
@@ -112,5 +112,7 @@ class Surroundings:
 
     def _readings_per_s(self) -> float:
         """Polls in a second of the machine's time, of all runs that go on."""
-        going_on = [one.row.facts for one in self._watched.values() if one.ended_why is None]
+        going_on = [
+            watched.row.facts for watched in self._watched.values() if watched.ended_why is None
+        ]
         return sum(facts.clock_speed / facts.poll_s for facts in going_on)

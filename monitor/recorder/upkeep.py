@@ -136,16 +136,16 @@ class Upkeep:
     def is_turning(self) -> bool:
         """Whether every thread comes round: rows are judged, and stored or told as not stored."""
         now_ns = self._real.monotonic_ns()
-        seen = [one.evaluated_ns for one in self._watched.values() if one.ended_why is None]
+        seen = [run.evaluated_ns for run in self._watched.values() if run.ended_why is None]
         return all(now_ns - ns < FRESH_S * 1e9 for ns in [*seen, self._scribe.seen_ns])
 
     def is_fresh(self) -> bool:
         """Whether a fresh sample of every supply was judged and stored."""
         now_ns = self._real.monotonic_ns()
-        for run, one in self._watched.items():
-            if one.ended_why is not None:
+        for run, watched in self._watched.items():
+            if watched.ended_why is not None:
                 continue
-            for ns in (one.sampled_ns, self._scribe.stored_ns(run)):
+            for ns in (watched.sampled_ns, self._scribe.stored_ns(run)):
                 if ns is None or now_ns - ns > FRESH_S * 1e9:
                     return False
         return not self._scribe.has_failed

@@ -1,7 +1,7 @@
-"""A run begins, the machine is asked not to sleep; whether it agreed, in words, out.
+"""Keeps the machine from going to sleep while a run is recorded.
 
-The question is a child process that holds the system's own lock for as long as we hold its stdin:
-it ends with us, however we end.
+A child process holds the system's own lock for as long as we hold its stdin: it ends with us,
+however we end.
 """
 
 import shutil
@@ -65,8 +65,8 @@ class Wakefulness:
             why = f"{self._line[0]} cannot be run: {failure.strerror}"
             return self._told(f"this machine may go to sleep: {why}", False)
         assert self._child.stderr is not None
-        said = self._child.stderr.read().decode("utf-8", "replace").strip().splitlines()
-        why = said[-1][:120] if said else f"{self._line[0]} ended"
+        lines = self._child.stderr.read().decode("utf-8", "replace").strip().splitlines()
+        why = lines[-1][:120] if lines else f"{self._line[0]} ended"
         return self._told(f"this machine may go to sleep: {why}", False)
 
     def end(self) -> None:

@@ -1,7 +1,7 @@
-"""Samples in, the steps of the machine's wall clock between them out.
+"""Finds where the machine's wall clock was set during a run.
 
-The wall clock may be set by hand, by a time server, or start at 1970 with an empty battery. No
-length of time in a run depends on it; but who reads the run later must know where it jumped.
+It may be set by hand, by a time server, or start at 1970 with an empty battery. No length of time
+in a run depends on it; but who reads the run later must know where it jumped.
 """
 
 import json

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from monitor.model.finding import Finding
 from monitor.model.run import RunRow
+from monitor.recorder.open_run import OpenRun
 from monitor.recorder.station import Station
-from monitor.recorder.taking_up import TakenUp
 from monitor.recorder.wall_clock import WallClockWatch
 
 
@@ -15,7 +15,7 @@ class Watched:
 
     Parameters
     ----------
-    taken_up
+    begun
         The run in the store.
     port
         What its supply is reached through; supplies on one port take turns.
@@ -33,7 +33,7 @@ class Watched:
         Why the operator ended it; None while it goes on.
     """
 
-    taken_up: TakenUp
+    begun: OpenRun
     port: str
     station: Station
     marks: int
@@ -46,7 +46,7 @@ class Watched:
     @property
     def row(self) -> RunRow:
         """The run as it began."""
-        return self.taken_up.row
+        return self.begun.row
 
     def report(self, finding: Finding) -> None:
         """Have the run judge what the recorder found out about itself; from any thread."""

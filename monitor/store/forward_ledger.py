@@ -1,4 +1,4 @@
-"""What a server has taken in, what is still to be sent out: the forwarder's tables in the store.
+"""The forwarder's tables in the store: what a server has taken, and what is still to be sent.
 
 The forwarder is their only writer, in short transactions; nothing else in the store is written.
 """
@@ -55,7 +55,7 @@ class ForwardLedger:
         with told_clearly(self._path):
             self._connection.close()
 
-    def take_up(self) -> None:
+    def follow_runs(self) -> None:
         """Follow the runs that are new, and let what follows an ended run end with it."""
         new = [
             run
@@ -86,7 +86,7 @@ class ForwardLedger:
 
     def live(self) -> list[Stretch]:
         """The stretches that follow runs, without those of alarms and marks that have nothing."""
-        found = self._stretches(
+        stretches = self._stretches(
             "ends IS NULL AND (kind IN ('reading', 'estimate')"
             " OR kind = 'alarm' AND next_place <"
             "   (SELECT count(*) FROM alarms WHERE alarms.run = forward_stretches.run)"
@@ -95,7 +95,7 @@ class ForwardLedger:
             " + (SELECT count(*) FROM mark_texts WHERE mark_texts.run = forward_stretches.run))",
         )
         order = list(Kind)
-        return sorted(found, key=lambda one: (order.index(one.kind), one.run))
+        return sorted(stretches, key=lambda stretch: (order.index(stretch.kind), stretch.run))
 
     def waiting(self, is_again: bool, count: int) -> list[Stretch]:
         """The oldest stretches that lie back, of those sent once before or of the others."""

@@ -1,4 +1,4 @@
-"""The values that go into the forwarder's tables and come out of them; no SQL."""
+"""The values in the forwarder's tables; no SQL."""
 
 from dataclasses import dataclass
 from enum import StrEnum

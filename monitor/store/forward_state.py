@@ -1,4 +1,4 @@
-"""A store in, how the forwarding of it stands out: for a screen and for a check."""
+"""How the forwarding of a store stands, for a screen and for a check."""
 
 from pathlib import Path
 

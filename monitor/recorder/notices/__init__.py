@@ -1,1 +1,1 @@
-"""An alarm in, a message to a phone or a desk out; and the truth about whether it got there."""
+"""Messages to people who are away from the bench, and whether each was delivered."""

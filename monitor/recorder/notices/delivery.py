@@ -52,8 +52,8 @@ def deliver(channel: Channel, notice: Notice, within_s: float) -> Answer:
     if code is None:
         return Answer(False, err)
     try:
-        told = json.loads(out)
-        return Answer(bool(told["is_ok"]), str(told["text"]))
+        reply = json.loads(out)
+        return Answer(bool(reply["is_ok"]), str(reply["text"]))
     except (ValueError, KeyError):
         return Answer(False, channel.target.hidden_in(f"the sending failed: {_last(err)}"))
 

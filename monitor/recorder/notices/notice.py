@@ -1,4 +1,4 @@
-"""A raised alarm in, what somebody who is away is told out."""
+"""The message about a raised alarm, for somebody who is away from the bench."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""Alarm events in, notices delivered out: one thread a channel, so that none waits for another.
+"""Delivers a notice of each urgent alarm: one thread a channel, so that none waits for another.
 
 1. A raise of an urgent alarm makes one notice for each channel.
 2. A try has a deadline; a failed one is made again after growing waits, a bounded number of times.

@@ -2,7 +2,7 @@
 
 Not in the store itself: a disk that is full or a store that is locked is what a notice tells of.
 Where the file cannot be written either, the notices wait in memory. Putting one in never waits for
-a disk: whoever called `put` is a polling thread; `keep` writes, in another one.
+a disk: whoever called `put` is a polling thread; `keep` writes, in another thread.
 """
 
 import json
@@ -51,7 +51,7 @@ class Outbox:
         self._disk = threading.Lock()
         self.has_news = threading.Event()
         """Set by `put`: the file is behind until `keep` is called."""
-        self._waiting = [one for one in _read(path) if one.channel in channels]
+        self._waiting = [item for item in _read(path) if item.channel in channels]
         self.dropped = 0
 
     def put(self, channel: str, notice: Notice) -> None:
@@ -60,8 +60,8 @@ class Outbox:
         Never waits for a disk; call `keep`, elsewhere, to have it survive a kill.
         """
         with self._lock:
-            mine = [one for one in self._waiting if one.channel == channel]
-            if any(one.notice.key == notice.key for one in mine):
+            mine = [item for item in self._waiting if item.channel == channel]
+            if any(item.notice.key == notice.key for item in mine):
                 return
             if len(mine) >= MOST:
                 self._waiting.remove(mine[0])
@@ -72,25 +72,25 @@ class Outbox:
     def first(self, channel: str) -> Waiting | None:
         """What has waited longest for a channel."""
         with self._lock:
-            return next((one for one in self._waiting if one.channel == channel), None)
+            return next((item for item in self._waiting if item.channel == channel), None)
 
     def count(self, channel: str) -> int:
         """How many wait for a channel."""
         with self._lock:
-            return sum(one.channel == channel for one in self._waiting)
+            return sum(item.channel == channel for item in self._waiting)
 
     def tried(self, waiting: Waiting) -> Waiting:
         """Count one more try."""
         with self._lock:
             later = replace(waiting, tries=waiting.tries + 1)
-            self._waiting = [later if one == waiting else one for one in self._waiting]
+            self._waiting = [later if item == waiting else item for item in self._waiting]
         self.keep()
         return later
 
     def done(self, waiting: Waiting) -> None:
         """Let go of a notice that was delivered or given up."""
         with self._lock:
-            self._waiting = [one for one in self._waiting if one != waiting]
+            self._waiting = [item for item in self._waiting if item != waiting]
         self.keep()
 
     def keep(self) -> None:
@@ -101,8 +101,8 @@ class Outbox:
             with self._lock:
                 waiting = list(self._waiting)
             lines = [
-                json.dumps({"channel": one.channel, "tries": one.tries, **asdict(one.notice)})
-                for one in waiting
+                json.dumps({"channel": item.channel, "tries": item.tries, **asdict(item.notice)})
+                for item in waiting
             ]
             with part.open("w", encoding="utf-8") as file:
                 file.write("".join(f"{line}\n" for line in lines))
@@ -116,12 +116,12 @@ def _read(path: Path) -> list[Waiting]:
         lines = path.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError):
         return []
-    found = []
+    items = []
     for line in lines:
         # A line that was cut or spoilt by a power failure is no reason to lose the others.
         with suppress(ValueError, KeyError, TypeError, OverflowError, RecursionError):
-            told = json.loads(line)
-            priority = Priority(told["priority"])
-            notice = Notice(str(told["key"]), str(told["title"]), str(told["text"]), priority)
-            found.append(Waiting(str(told["channel"]), notice, int(told["tries"])))
-    return found
+            fields = json.loads(line)
+            priority = Priority(fields["priority"])
+            notice = Notice(str(fields["key"]), str(fields["title"]), str(fields["text"]), priority)
+            items.append(Waiting(str(fields["channel"]), notice, int(fields["tries"])))
+    return items

@@ -1,4 +1,4 @@
-"""The table `[notices]` of the settings in, the channels with their secrets read out."""
+"""The channels of the table `[notices]`, with their secrets read from their files."""
 
 from monitor.base.errors import WrongUse
 from monitor.base.secret import Secret, read_secret_file

@@ -1,4 +1,4 @@
-"""A notice in, a message through one of the services that the apprise library speaks to out.
+"""Sends a notice through a service that the apprise library knows.
 
 The one file that knows the library. It is optional: `pip install bathvigil[notices]`.
 """
@@ -50,11 +50,11 @@ class _Listener(logging.Handler):
         self._complaint = self._cause = ""
 
     def emit(self, record: logging.LogRecord) -> None:
-        said = record.getMessage()
+        message = record.getMessage()
         if record.levelno >= logging.WARNING:
-            self._complaint = said
-        elif "Exception: " in said:
-            self._cause = said.partition("Exception: ")[2]
+            self._complaint = message
+        elif "Exception: " in message:
+            self._cause = message.partition("Exception: ")[2]
 
     @property
     def words(self) -> str:

@@ -1,1 +1,1 @@
-"""A priority in, a sound at the bench out; and the truth about whether there was one."""
+"""Alarm sounds at the bench, and whether each was really made."""

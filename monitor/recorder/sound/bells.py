@@ -1,4 +1,4 @@
-"""A screen's terminal lent in, its bell rung by the recorder out: the last resort for sound.
+"""The bell of a screen's terminal, rung by the recorder: the last resort for sound.
 
 A recorder that `watch` starts has no terminal, for it must outlive the window. So each screen's
 command notes its own in a small file beside the store, and keeps that locked for as long as it
@@ -57,7 +57,7 @@ def _lend(note: Path) -> int | None:
 
 def lent_bells(store: Path) -> list[Path]:
     """The terminals that are lent to a store's recorder now; notes left behind are cleared away."""
-    found = []
+    terminals = []
     for note in sorted(store.parent.glob(f"{store.name}.bell-*")):
         if note.suffix == ".part":
             continue
@@ -67,10 +67,10 @@ def lent_bells(store: Path) -> list[Path]:
                 if try_lock(descriptor):
                     note.unlink()
                 else:
-                    found.append(Path(os.fsdecode(os.read(descriptor, 256))))
+                    terminals.append(Path(os.fsdecode(os.read(descriptor, 256))))
             finally:
                 os.close(descriptor)
-    return found
+    return terminals
 
 
 def ring(terminals: Sequence[Path]) -> list[Path]:

@@ -169,6 +169,6 @@ def _run(line: list[str], timeout_s: float) -> None:
     except OSError as failure:
         raise SoundFailed(f"{line[0]} cannot be run: {failure.strerror}") from failure
     if done.returncode != 0:
-        said = done.stderr.decode("utf-8", "replace").strip().splitlines()
-        words = f": {said[-1][:120]}" if said else ""
+        lines = done.stderr.decode("utf-8", "replace").strip().splitlines()
+        words = f": {lines[-1][:120]}" if lines else ""
         raise SoundFailed(f"{line[0]} failed with {done.returncode}{words}")

@@ -1,8 +1,8 @@
-"""What the loudspeaker did and whether the operator heard it in, how the sound stands out.
+"""Whether alarms can be heard: what the loudspeaker did, and what the operator confirmed.
 
-The way to the loudspeaker can be tried by the program; whether it is heard, only by the operator.
-What was heard proves the way by which it came, and no other: a bell in another window is not
-checked, nor is a sound that failed meanwhile.
+The program can try the way to the loudspeaker; only the operator can tell whether it is heard. That
+proves the way by which the sound came, and no other: a bell in another window is not checked, nor
+is a sound that failed meanwhile.
 """
 
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""What stands unacknowledged in, sound until somebody acknowledges out: a thread of its own.
+"""Sounds the alarms until somebody acknowledges them, in a thread of its own.
 
 1. A raise sounds at once; a sound that is being made is not cut short, the worst comes next.
 2. While anything is unacknowledged, the worst priority's pattern comes again every `repeat_s`.

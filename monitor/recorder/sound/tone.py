@@ -1,9 +1,9 @@
-"""A priority in, the samples of its sound pattern out, as a WAV file in memory.
+"""The sound pattern of each priority, as a WAV file in memory.
 
 The more urgent, the faster and the more bursts: five quick ones for critical, three for high, two
-slow ones for medium, one for low; told apart by rhythm, not by pitch, for ears that no longer
-hear high tones. Bursts of some hundred hertz carry through a workshop better than one pure tone,
-so each is a fundamental with two harmonics.
+slow ones for medium, one for low. The rhythm tells them apart, not the pitch, for ears that no
+longer hear high tones. Each burst is a fundamental of some hundred hertz with two harmonics: that
+carries through a workshop better than a pure tone.
 """
 
 import io

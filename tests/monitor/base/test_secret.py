@@ -104,7 +104,7 @@ def test_nothing_that_a_write_can_meet_shows_it(
         replies = [sink.write(["bath amps=1 5"]) for _ in range(count)]
         sink.close()
         assert server.authorizations == [f"Token {TOKEN}"] * count
-    told = "".join(f"{reply} {reply.told}" for reply in replies)
+    told = "".join(f"{reply} {reply.text}" for reply in replies)
     out = capsys.readouterr()
     assert "no such token: ***" in told
     assert TOKEN not in told + out.out + out.err + caplog.text + repr(vars(sink))

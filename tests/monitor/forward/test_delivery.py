@@ -87,7 +87,7 @@ def test_a_server_that_refuses_everything_does_not_empty_the_store_into_quaranti
     assert not result.is_dealt_with
     assert result.quarantined == ()
     assert result.reply is not None
-    assert result.reply.told == "422 no (all): check forward.url, org and bucket"
+    assert result.reply.text == "422 no (all): check forward.url, org and bucket"
 
 
 def test_so_many_bad_points_in_single_batches_are_the_server_too() -> None:

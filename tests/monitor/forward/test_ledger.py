@@ -24,7 +24,7 @@ def a_path(tmp_path: Path) -> Path:
 @pytest.fixture(name="ledger")
 def a_ledger(path: Path) -> ForwardLedger:
     ledger = ForwardLedger(path, "here")
-    ledger.take_up()
+    ledger.follow_runs()
     return ledger
 
 
@@ -49,7 +49,7 @@ def test_the_cursor_outlives_the_forwarder(path: Path, ledger: ForwardLedger) ->
     settle(ledger, 40)
     ledger.close()
     again = ForwardLedger(path, "here")
-    again.take_up()
+    again.follow_runs()
     assert reading(again).next_place == 40
     assert state_of(path).behind == 60
 
@@ -57,7 +57,7 @@ def test_the_cursor_outlives_the_forwarder(path: Path, ledger: ForwardLedger) ->
 def test_another_place_gets_everything(path: Path, ledger: ForwardLedger) -> None:
     settle(ledger, 40)
     other = ForwardLedger(path, "there")
-    other.take_up()
+    other.follow_runs()
     assert reading(other).next_place == 0
     assert reading(ledger).next_place == 40
 
@@ -82,7 +82,7 @@ def test_what_follows_an_ended_run_ends_with_it_but_marks_may_get_texts_later(
     with StoreWriter(path, clock=HandClock()) as writer:
         writer.end_run(1, None, "ended")
         writer.begin_run(FACTS, clock=HandClock(), program="bathvigil test")
-    ledger.take_up()
+    ledger.follow_runs()
     waiting = {one.kind: one.ends for one in ledger.waiting(is_again=False, count=9)}
     assert waiting == dict.fromkeys([Kind.READING, Kind.ESTIMATE, Kind.ALARM], NO_END)
     assert [(one.run, one.kind) for one in ledger.live()] == [

@@ -136,7 +136,7 @@ def test_a_server_without_tls_is_told_as_such() -> None:
     with scripted() as server, server_sink(server.url.replace("http:", "https:")) as sink:
         reply = sink.write(["bath amps=1 5"])
     assert reply.meaning is Meaning.UNREACHABLE
-    assert reply.told.startswith("no safe connection (TLS failed: ")
+    assert reply.text.startswith("no safe connection (TLS failed: ")
 
 
 def test_a_server_that_was_started_anew_between_two_writes_is_noticed() -> None:

@@ -28,7 +28,7 @@ class Bench:
         self.is_wrong = False
         self.run = store_with(self.path, 0, has_ended=False)
         ledger = ForwardLedger(self.path, PLAN.place)
-        ledger.take_up()
+        ledger.follow_runs()
         ledger.close()
         self.watch = ForwardWatch(
             self.path,

@@ -12,7 +12,7 @@ from monitor.model.request import Request, RequestKind
 from monitor.model.run import EndReason, RunFacts, RunRow, Segment
 from monitor.model.sample import Sample
 from monitor.recorder.errands import Errands
-from monitor.recorder.taking_up import TakenUp
+from monitor.recorder.open_run import OpenRun
 from monitor.recorder.wall_clock import WallClockWatch
 from monitor.recorder.watched import Watched
 from tests.monitor.recorder.scripted import Bench
@@ -43,8 +43,8 @@ class Desk:
     def watch(self, run: int) -> Watched:
         row = RunRow(run, FACTS, "test", 0, 0)
         segment = Segment(run, 0, "boot", 1, 0, 0, 5 * SECOND, 0, 0, 0, "begun")
-        taken_up = TakenUp(row, segment, SystemClock())
-        return Watched(taken_up, "port", self.benches[run].station, 0, 0, WallClockWatch(None), 0)
+        begun = OpenRun(row, segment, SystemClock())
+        return Watched(begun, "port", self.benches[run].station, 0, 0, WallClockWatch(None), 0)
 
     def note_apart(self, run: int, thing: Mark | SettingChange) -> None:
         if isinstance(thing, Mark):

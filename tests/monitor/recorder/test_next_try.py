@@ -6,7 +6,7 @@ from drivers.errors import PortMissing
 from monitor.model.event import NEXT_TRY, Status
 from monitor.model.run import RunFacts, RunRow
 from monitor.model.sample import Gap
-from monitor.recorder.station import LAST_RETRY_S, SPREAD, next_try_told
+from monitor.recorder.station import LAST_RETRY_S, SPREAD, next_try_noter
 from monitor.text.situation import next_try_s, situation_at
 from monitor.text.standing import standing
 from tests.monitor.recorder.clocks import HandClock
@@ -36,7 +36,7 @@ def test_a_screen_counts_down_in_real_seconds_whatever_the_speed_of_the_run() ->
     clock = HandClock()
     began_ns = clock.utc_ns()
     kept: list[Status] = []
-    next_try_told(lambda run, status: kept.append(status), 1, clock, SPEED)(8.0)
+    next_try_noter(lambda run, status: kept.append(status), 1, clock, SPEED)(8.0)
     (status,) = kept
     assert status.name == NEXT_TRY
     assert next_try_s(status, row(began_ns), 0.0) == pytest.approx(8.0)

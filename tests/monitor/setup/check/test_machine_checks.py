@@ -132,7 +132,7 @@ def test_a_server_that_refuses_fails_the_forward_line_in_its_words(
     other.close()
     assert failed(place) == [], "a server of before"
     ledger = ForwardLedger(store, "http://127.0.0.1:8428 org= bucket=benches")
-    ledger.take_up()
+    ledger.follow_runs()
     assert failed(place) == []
     ledger.note_trouble("401 unauthorized", 1_772_625_600 * 10**9)
     ledger.close()

@@ -1,7 +1,7 @@
-"""A stored run's requests in; what the operator asked of its watch, done at its time, out.
+"""The operator's requests of a stored run, carried out again at their times.
 
-Whoever watches a run's rows again must confirm what was confirmed and take the cards that were
-taken, else the end of the strip and the step's windows come out otherwise than they did.
+Whoever watches a run's rows again must confirm what was confirmed and take the job cards that were
+taken; else the end of the strip and the step's limits come out differently.
 """
 
 from collections import deque
@@ -12,7 +12,7 @@ from monitor.model.request import Request, RequestKind
 from monitor.watch.vigil import Vigil
 
 
-class Asked:
+class PastRequests:
     """The requests that change what a vigil says of later rows, oldest first.
 
     Parameters
@@ -23,10 +23,10 @@ class Asked:
 
     def __init__(self, requests: Iterable[Request]) -> None:
         self._waiting = deque(
-            one
-            for one in requests
-            if one.kind is RequestKind.JOB_CARD
-            or (one.kind is RequestKind.NEXT_STEP and one.outcome is not None)
+            request
+            for request in requests
+            if request.kind is RequestKind.JOB_CARD
+            or (request.kind is RequestKind.NEXT_STEP and request.outcome is not None)
         )
 
     def pass_over(self, utc_ns: int) -> None:
@@ -37,8 +37,8 @@ class Asked:
     def do(self, vigil: Vigil, until_utc_ns: int) -> None:
         """Do what was asked up to this moment."""
         while self._waiting and self._waiting[0].utc_ns <= until_utc_ns:
-            one = self._waiting.popleft()
-            if one.kind is RequestKind.NEXT_STEP:
-                vigil.next_step(one.detail)
-            elif (card := card_from_text(one.detail)) is not None:
+            request = self._waiting.popleft()
+            if request.kind is RequestKind.NEXT_STEP:
+                vigil.next_step(request.detail)
+            elif (card := card_from_text(request.detail)) is not None:
                 vigil.take_card(card)

@@ -15,8 +15,8 @@ from monitor.model.fittings import Conductor, Fittings
 from monitor.model.request import RequestKind
 from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
-from monitor.recorder.remembering import remembering, watch_again
-from monitor.recorder.taking_up import TakenUp
+from monitor.recorder.open_run import OpenRun
+from monitor.recorder.restored_vigil import restored_vigil, watch_again
 from monitor.store.batch import Entry
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
@@ -65,7 +65,7 @@ def entries(run: int, upto: int) -> list[Entry]:
     return stored
 
 
-def taken_up(path: Path, stopped_s: float, complaints: list[str]) -> Vigil:
+def begun(path: Path, stopped_s: float, complaints: list[str]) -> Vigil:
     """Store the run as far as it came, and take it up with a fresh vigil."""
     clock, upto = HandClock(), int(stopped_s / POLL_S)
     with a_store(path) as writer:
@@ -76,7 +76,7 @@ def taken_up(path: Path, stopped_s: float, complaints: list[str]) -> Vigil:
         row = writer.unfinished_runs(FACTS.supply)[0]
         segment = writer.resume_run(run, clock=clock)
     events = tuple(one for _, one in stored if isinstance(one, AlarmEvent))
-    return remembering(path, TakenUp(row, segment, clock, events), fresh, complaints.append)
+    return restored_vigil(path, OpenRun(row, segment, clock, events), fresh, complaints.append)
 
 
 def told(verdicts: list[Verdict]) -> tuple[list[AlarmEvent], list[Prompt], list[Explanation]]:
@@ -93,7 +93,7 @@ def test_the_rest_of_the_run_is_told_as_without_the_interruption(
 ) -> None:
     """In the rise, while it cools down, and between "looks finished" and the switch."""
     complaints: list[str] = []
-    vigil = taken_up(tmp_path / "runs.db", stopped_s, complaints)
+    vigil = begun(tmp_path / "runs.db", stopped_s, complaints)
     place = int(stopped_s / POLL_S)
     later = [vigil.update(row) for row in rows()[place:]]
     events, prompts, explanations = told(later)
@@ -106,13 +106,13 @@ def test_the_rest_of_the_run_is_told_as_without_the_interruption(
 
 
 def test_the_recorders_own_silence_is_not_the_supplys(tmp_path: Path) -> None:
-    vigil = taken_up(tmp_path / "runs.db", 400.0, [])
+    vigil = begun(tmp_path / "runs.db", 400.0, [])
     later = [vigil.update(gap(800 + n, 400.0 + n * POLL_S)) for n in range(10)]
     assert told(later) == ([], [], [])
 
 
 def test_the_order_of_events_goes_over_the_interruption_and_tells_of_it(tmp_path: Path) -> None:
-    vigil = taken_up(tmp_path / "runs.db", 760.0, [])
+    vigil = begun(tmp_path / "runs.db", 760.0, [])
     explanations = told([vigil.update(row) for row in rows()[1520:]])[2]
     words = [happening.words for happening in explanations[-1].order]
     assert words.index("cut out") < words.index("the recorder went on after an interruption")
@@ -130,8 +130,8 @@ def test_a_confirmed_hold_goes_on(tmp_path: Path) -> None:
         (request,) = writer.take_requests(run)
         writer.answer_request(request, "taken")
     vigil = fresh()
-    with open_store(path) as opened:
-        watch_again(opened.run(run), vigil)
+    with open_store(path) as begun:
+        watch_again(begun.run(run), vigil)
     later = [
         vigil.update(replace(rows()[2290], seq=n, t_ns=n * 10**9 // 2)) for n in range(2300, 2360)
     ]
@@ -150,16 +150,16 @@ def test_a_card_that_came_meanwhile_is_in_force_again(tmp_path: Path) -> None:
         (request,) = writer.take_requests(run)
         writer.answer_request(request, "taken")
     vigil = fresh()
-    with open_store(path) as opened:
-        watch_again(opened.run(run), vigil)
+    with open_store(path) as begun:
+        watch_again(begun.run(run), vigil)
     assert vigil.fittings.job.area_dm2 == 3.5
 
 
 def test_of_a_very_long_run_the_charge_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("monitor.recorder.remembering.MOST_ROWS", 300)
-    vigil = taken_up(tmp_path / "runs.db", 700.0, [])
+    monkeypatch.setattr("monitor.recorder.restored_vigil.MOST_ROWS", 300)
+    vigil = begun(tmp_path / "runs.db", 700.0, [])
     charge = vigil.update(rows()[1400]).estimate.charge
     would_be = uninterrupted()[1400].estimate.charge
     assert charge.amp_hours == pytest.approx(would_be.amp_hours, abs=1e-6)
@@ -173,8 +173,8 @@ def test_rows_that_break_the_watch_do_not_keep_the_run_from_going_on(
         vigil.next_step()
         raise RuntimeError("boom")
 
-    monkeypatch.setattr("monitor.recorder.remembering.watch_again", broken)
+    monkeypatch.setattr("monitor.recorder.restored_vigil.watch_again", broken)
     complaints: list[str] = []
-    vigil = taken_up(tmp_path / "runs.db", 400.0, complaints)
+    vigil = begun(tmp_path / "runs.db", 400.0, complaints)
     assert complaints == ["what was learned of run 1 is lost: boom"]
     assert vigil.update(rows()[800]).estimate.charge.amp_hours == 0.0

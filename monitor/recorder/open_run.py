@@ -1,4 +1,4 @@
-"""A plan in, its run in the store out: an interrupted one taken up again, or a new one begun."""
+"""The run that a supply is recorded into: an interrupted one that goes on, or a new one."""
 
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -21,7 +21,7 @@ NO_CARD = JobCard()
 
 
 @dataclass(frozen=True, slots=True)
-class TakenUp:
+class OpenRun:
     """A run that can be recorded into.
 
     `events` are its alarms so far, `marks` the number of its marks, `changes` those of its settings
@@ -45,7 +45,7 @@ class TakenUp:
         return self.segment.began_monotonic_ns - self.segment.began_t_ns
 
 
-def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) -> TakenUp:
+def open_run(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) -> OpenRun:
     """Go on with the supply's interrupted run if it is young and alike; else begin one.
 
     Every other unfinished run of the supply is closed at its last row: no run stays open for
@@ -65,7 +65,7 @@ def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) ->
         if facts.clock_speed != 1:
             clock = sped_clock_from_now(facts.clock_speed)
         row = writer.begin_run(facts, clock=clock, program=f"bathvigil {VERSION}")
-        return TakenUp(row, writer.segment(row.run), clock)
+        return OpenRun(row, writer.segment(row.run), clock)
     with open_store(store) as opened:
         stored = opened.run(goes_on.run)
         events, marks = tuple(stored.alarms()), len(stored.marks())
@@ -77,7 +77,7 @@ def take_up(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) ->
     apart_ns = None
     if isinstance(last, Sample) and before.boot_id == boot_id():
         apart_ns = last.utc_ns - last.t_ns
-    return TakenUp(goes_on, segment, clock, events, marks, changed, card, apart_ns)
+    return OpenRun(goes_on, segment, clock, events, marks, changed, card, apart_ns)
 
 
 def _is_alike(stored: RunFacts, planned: RunFacts) -> bool:
