@@ -9,10 +9,10 @@ How the judge reads them:
 - An alarm that repeats (`time-over`) prints a line with the change `raised` or `repeated`.
 - A prompt is the line `{"kind":"prompt","prompt":NAME,"message":...}`. A prompt is a question or a
   request; it is never an alarm, and it is printed once for each cause.
-- The sound command gets the priority as its last argument, and `prompt` (PROMPT_SOUND) for a prompt
-  that asks for a hand; a low alarm sounds once and is not repeated.
-- Settings that the program does not know yet are passed to `RunFacts`, `Fittings` or `Vigil` as soon
-  as one of them takes `cells` (a number) or `usual_amps` (low, middle and high of like jobs).
+- The sound command gets the priority as its last argument; for a prompt that asks for a hand,
+  `prompt` (PROMPT_SOUND). A low alarm sounds once and is not repeated.
+- Settings that the program does not know yet go to `RunFacts`, `Fittings` or `Vigil` as soon as one
+  of them takes `cells` (a number) or `usual_amps` (low, middle and high of like jobs).
 - A state is the capital word of the screen's state line; `monitor.text.standing` composes it.
 """
 
