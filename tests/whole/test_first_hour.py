@@ -175,7 +175,7 @@ class Walk:
     def watch(self, line: str) -> None:
         at = self.terminal
         at.begin(line, self.folder, self.environment)
-        at.shows("JOB CARD")
+        at.shows("JOB CARD   bench-2")  # keys before the run is read go into an empty card
         at.press("Enter", "Enter", "Space", "Down")
         at.press(*"bell", "Enter", "Enter", "Enter", *"Jo", "Enter")
         try:
