@@ -221,7 +221,8 @@ def test_the_recorder_starts_it_and_a_reading_is_at_the_server_within_two_second
     # All is sent and nobody records: it goes.
     wait_until("the forwarder to end", lambda: not is_forwarded(path))
     assert by_run(server.read("bath_reading_amps")) == of_the_store(path, MS)
-    assert "forward: all sent" in forward_log_path(path).read_text()
+    log = forward_log_path(path)
+    wait_until("its last words", lambda: "forward: all sent" in log.read_text())
 
 
 def test_starting_it_waits_for_nothing_and_a_second_one_is_not_started(tmp_path: Path) -> None:

@@ -1,10 +1,12 @@
 """A supply that speaks unasked is commissioned without a byte being sent."""
 
 import threading
+import time
 import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -31,6 +33,7 @@ class Speaking:
     line: str = "nothing yet"
     state: str = "CV"
     over: threading.Event = field(default_factory=threading.Event)
+    spoke_s: list[float] = field(default_factory=list)
 
     def turn(self, volts: str, amps: str) -> None:
         self.line = f"OUT {float(volts):06.2f}V,{float(amps):.3f}A,"
@@ -38,6 +41,7 @@ class Speaking:
     def speak(self) -> None:
         while not self.over.wait(self.every_s):
             self.end.say(f"{self.line}{self.state}\r\n".encode())
+            self.spoke_s.append(time.monotonic())
 
 
 @contextmanager
@@ -82,7 +86,9 @@ def test_its_pace_and_the_form_of_its_lines_are_found(
     assert {Mode.CONSTANT_CURRENT, Mode.UNKNOWN} <= modes, "another word is no reason for a gap"
     assert "add the word for a cut-out to cut_out in [status]" in told
     made = tomllib.loads(file.read_text(encoding="utf-8"))
-    assert EVERY_S <= made["talk"]["speaks_every_s"] < 3 * EVERY_S
+    # A busy machine lets it speak, and be heard, at times that are not quite its own.
+    pauses_s = [later - earlier for earlier, later in pairwise(one.spoke_s)]
+    assert min(pauses_s) / 2 <= made["talk"]["speaks_every_s"] <= 2 * max(pauses_s)
     assert made["answer"][0]["pattern"].startswith(r"OUT\ (?P<volts>[+-]?[0-9]{3}\.[0-9]{2})V,")
     seen = made["commissioned"]["seen"]
     assert [one["asked"] for one in seen] == ["unasked", "unasked"]
