@@ -20,11 +20,11 @@ layers: .venv/installed-dev
 	$(BIN)/lint-imports
 
 tests: .venv/installed-dev
-	$(BIN)/pytest -n 2 --dist loadfile -m 'not trial'
+	$(BIN)/pytest -n 4 --dist loadfile -m 'not trial'
 
 # The tests that need large numbers: kills, re-pluggings, fuzz, a day, the whole bench under faults.
 trials: .venv/installed-dev
-	$(BIN)/pytest -n 2 --dist load -m trial
+	$(BIN)/pytest -n 4 --dist load -m trial
 
 # What the screens cost and stand, into benchmarks/SCREENS.md; some ten minutes.
 bench-screens: .venv/installed-dev

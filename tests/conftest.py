@@ -42,6 +42,11 @@ def pytest_configure() -> None:
         )
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    # Tests of whole processes mostly wait: begun first, they leave the processors to the others.
+    items.sort(key=lambda item: "whole" not in item.path.parts)
+
+
 @pytest.fixture(autouse=True)
 def _only_questions_were_sent() -> Iterator[None]:
     EVERY_SUPPLY.clear()
