@@ -1,52 +1,31 @@
-"""The name or path of a supply's description in, its opening part out; kinds read on from there.
+"""The description of one model of supply: how it is asked, and what its answers mean.
 
-A description is a TOML file: how one model of supply is asked, what its answers mean, and where
-in its manual each thing stands. This file reads what every kind has in common; each driver reads
-its own tables from what is left (`scpi_description.py`).
+A description is a TOML file that says where in the supply's manual each thing stands. This file
+holds what all kinds have in common; each driver adds its own tables (`scpi_description.py`).
 """
 
+import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
-from typing import Literal, cast
+from typing import Annotated, Literal, TypeAlias, TypeVar, cast
 
+from annotated_types import Interval
+from pydantic import AfterValidator, ValidationError
+
+from drivers.base.inert import inert
 from drivers.base.nearest import nearest_hint
-from drivers.errors import BadDescription
-from drivers.link.serial_settings import SerialSettings
-from drivers.toml_table import TomlTable, read_toml
+from drivers.base.table import Table, Text, first_mistake, must
+from drivers.commissioned import Commissioned
+from drivers.errors import BadDescription, QuestionRefused
+from drivers.link.serial_settings import Baud, Parity, SerialSettings
 
 FORMAT = 1
 KINDS = ("scpi", "modbus", "lines")
+_LARGEST_FILE = 65536
 
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """One answer that a description was made from.
-
-    Parameters
-    ----------
-    asked
-        The question, in words.
-    raw
-        The bytes that came, hexadecimal.
-    shown
-        What the supply's front panel showed then, such as "12.0 V, 5.01 A"; "" for nothing.
-    """
-
-    asked: str
-    raw: str
-    shown: str
-
-
-@dataclass(frozen=True, slots=True)
-class Commissioned:
-    """Where a description of one's own comes from: who made it, when, with what, from what."""
-
-    operator: str
-    date: str
-    program: str
-    choice: str
-    seen: tuple[Seen, ...]
+T = TypeVar("T", bound="DescriptionFile")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +60,74 @@ class Heading:
     commissioned: Commissioned | None = None
 
 
+def _not_zero(scale: float) -> float:
+    if scale == 0.0:
+        raise must("must not be 0")
+    return scale
+
+
+Scale: TypeAlias = Annotated[float, Interval(ge=-1e9, le=1e9), AfterValidator(_not_zero)]
+"""What one step of an answer is worth in V, A or degrees Celsius."""
+
+
+class _Ratings(Table):
+    volts: Annotated[float, Interval(ge=0.1, le=1e4)] | None = None
+    amps: Annotated[float, Interval(ge=0.01, le=1e5)] | None = None
+
+
+class _Serial(Table):
+    baud: Baud = SerialSettings().baud
+    parity: Parity = "none"
+    stop_bits: Annotated[int, Interval(ge=1, le=2)] = 1
+    data_bits: Annotated[int, Interval(ge=7, le=8)] = 8
+
+    def settings(self) -> SerialSettings:
+        return SerialSettings(
+            self.baud,
+            self.parity,
+            cast(Literal[1, 2], self.stop_bits),
+            cast(Literal[7, 8], self.data_bits),
+        )
+
+
+class DescriptionFile(Table):
+    """The tables of a description that all kinds have."""
+
+    format: Annotated[int, Interval(ge=FORMAT, le=FORMAT)]
+    kind: Literal["scpi", "modbus", "lines"]
+    title: Text
+    source: Text
+    ratings: _Ratings = _Ratings()
+    serial: _Serial = _Serial()
+    commissioned: Commissioned | None = None
+
+    def heading(self, name: str) -> Heading:
+        """What all kinds have in common."""
+        return Heading(
+            name,
+            self.kind,
+            self.title,
+            self.source,
+            self.ratings.volts,
+            self.ratings.amps,
+            self.serial.settings(),
+            self.commissioned,
+        )
+
+
+def askable(ask: Callable[[str], object]) -> AfterValidator:
+    """Takes a text only where it can be asked; `ask` makes a question of it, or refuses."""
+
+    def check(text: str) -> str:
+        try:
+            ask(text)
+        except QuestionRefused as error:
+            raise must(f"cannot be asked: {error}") from error
+        return text
+
+    return AfterValidator(check)
+
+
 def shipped_descriptions() -> tuple[str, ...]:
     """The names of the descriptions that come with the program."""
     folder = resources.files("drivers") / "descriptions"
@@ -88,47 +135,42 @@ def shipped_descriptions() -> tuple[str, ...]:
     return tuple(sorted(name[:-5] for name in names if name.endswith(".toml")))
 
 
-def open_description(name: str, kind: str) -> tuple[Heading, TomlTable]:
-    """Read the common part of a description of one kind; the caller reads the rest.
+def open_description(name: str, model: type[T]) -> T:
+    """Read a description of one kind.
 
     Parameters
     ----------
     name
         Of a shipped description, or the path of a file: whatever ends in ".toml" or holds a
         slash is a path.
+    model
+        The tables of its kind; the default of its `kind` says which.
 
     Raises
     ------
     BadDescription
         Naming the file and the key.
     """
-    top = _read(name)
-    if top.whole_number("format", None, 1, 999) != FORMAT:
-        raise top.wrong("format", f"must be {FORMAT}: a newer bathvigil may read this file")
-    found = top.choice("kind", KINDS)
-    if found != kind:
+    entries = _read(name)
+    kind, wanted = entries.get("kind"), model.model_fields["kind"].default
+    if isinstance(number := entries.get("format"), int) and number > FORMAT:
         raise BadDescription(
-            f"{name}: is for {found} supplies: begin the supply's address with {found!r}, "
-            f"or name a description of kind {kind!r}"
+            f"{name}: format must be {FORMAT}: a newer bathvigil may read this file"
         )
-    ratings = top.table("ratings")
-    heading = Heading(
-        name=name,
-        kind=found,
-        title=top.text("title"),
-        source=top.text("source"),
-        rated_volts=ratings.optional_number("volts", least=0.1, most=1e4),
-        rated_amps=ratings.optional_number("amps", least=0.01, most=1e5),
-        serial=_serial(top.table("serial")),
-        commissioned=_commissioned(top.table("commissioned")) if "commissioned" in top else None,
-    )
-    ratings.refuse_the_rest()
-    return heading, top
+    if kind in KINDS and kind != wanted:
+        raise BadDescription(
+            f"{name}: is for {kind} supplies: begin the supply's address with {kind!r}, "
+            f"or name a description of kind {wanted!r}"
+        )
+    try:
+        return model.model_validate(entries)
+    except ValidationError as error:
+        raise BadDescription(f"{name}: {first_mistake(error, model)[1]}") from error
 
 
-def _read(name: str) -> TomlTable:
+def _read(name: str) -> dict[str, object]:
     if name.endswith(".toml") or "/" in name or "\\" in name:
-        return read_toml(name, Path(name).expanduser())
+        return _entries(name, Path(name).expanduser())
     if name not in shipped_descriptions():
         raise BadDescription(
             f"no description is called {name!r}; {nearest_hint(name, shipped_descriptions())}; "
@@ -136,34 +178,17 @@ def _read(name: str) -> TomlTable:
         )
     folder = resources.files("drivers") / "descriptions"
     with resources.as_file(folder / f"{name}.toml") as path:
-        return read_toml(name, path)
+        return _entries(name, path)
 
 
-def _serial(table: TomlTable) -> SerialSettings:
-    usual = SerialSettings()
-    parity = table.choice("parity", ("none", "even", "odd"), usual.parity)
-    settings = SerialSettings(
-        baud=table.whole_number("baud", usual.baud, 50, 4_000_000),
-        parity=cast(Literal["none", "even", "odd"], parity),
-        stop_bits=1 if table.whole_number("stop_bits", usual.stop_bits, 1, 2) == 1 else 2,
-        data_bits=7 if table.whole_number("data_bits", usual.data_bits, 7, 8) == 7 else 8,
-    )
-    table.refuse_the_rest()
-    return settings
-
-
-def _commissioned(table: TomlTable) -> Commissioned:
-    seen = []
-    for one in table.tables("seen"):
-        shown = one.text("shown") if "shown" in one else ""
-        seen.append(Seen(one.text("asked"), one.text("raw"), shown))
-        one.refuse_the_rest()
-    made = Commissioned(
-        operator=table.text("operator"),
-        date=table.text("date"),
-        program=table.text("program"),
-        choice=table.text("choice"),
-        seen=tuple(seen),
-    )
-    table.refuse_the_rest()
-    return made
+def _entries(where: str, path: Path) -> dict[str, object]:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise BadDescription(f"{where}: cannot be read: {error.strerror}") from error
+    if len(data) > _LARGEST_FILE:
+        raise BadDescription(f"{where}: {len(data)} bytes is too large for a description")
+    try:
+        return tomllib.loads(data.decode("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise BadDescription(f"{where}: not a TOML file: {inert(str(error))}") from error

@@ -1,31 +1,19 @@
-"""Status words of a supply in, what it is doing out."""
+"""What the bits or the value of a supply's status word mean, and how a description says it."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import Protocol
+from dataclasses import dataclass, replace
+from typing import Annotated, Literal, Self, TypeAlias
 
+from annotated_types import Interval
+from pydantic import AfterValidator, Field, model_validator
+
+from drivers.base.table import Table, must
 from drivers.reading import Mode
-from drivers.toml_table import TomlTable
 
 # The bath's own polarisation keeps up to 2.5 V at a dead output (common practice, no source).
 DEAD_VOLTS = 3.0
 DEAD_AMPS = 0.1
 DEAD_SHARE = 0.02
-
-
-class SaysMode(Protocol):
-    """What the bits of one status word mean: masks, 0 for none."""
-
-    @property
-    def cut_out(self) -> int: ...
-    @property
-    def constant_current(self) -> int: ...
-    @property
-    def constant_voltage(self) -> int: ...
-    @property
-    def output_off(self) -> int: ...
-    @property
-    def is_off_at_zero(self) -> bool: ...
 
 
 def is_dead(volts: float | None, amps: float | None, rated_amps: float | None) -> bool:
@@ -40,27 +28,6 @@ def is_dead(volts: float | None, amps: float | None, rated_amps: float | None) -
         return False
     least_amps = DEAD_AMPS if rated_amps is None else DEAD_SHARE * rated_amps
     return volts < DEAD_VOLTS and amps < least_amps
-
-
-def read_mode(registers: Sequence[SaysMode], values: Sequence[int], dead: bool) -> Mode:
-    """What the registers say that the supply is doing.
-
-    A cut-out is believed only at a dead output, and a regulated one only at a live one: makers
-    give the same bits different meanings.
-    """
-    pairs = list(zip(registers, values, strict=True))
-    if dead and any(value & register.cut_out for register, value in pairs):
-        return Mode.CUT_OUT
-    if any(
-        value & register.output_off or (register.is_off_at_zero and value == 0)
-        for register, value in pairs
-    ):
-        return Mode.OUTPUT_OFF
-    if not dead and any(value & register.constant_current for register, value in pairs):
-        return Mode.CONSTANT_CURRENT
-    if any(value & register.constant_voltage for register, value in pairs):
-        return Mode.CONSTANT_VOLTAGE
-    return Mode.UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,34 +91,91 @@ class StatusWord:
         return self.states.mode(value) if self.states else read_mode((self,), (value,), dead)
 
 
-def read_status_word(table: TomlTable) -> StatusWord:
-    """The keys of a description's `[status]` that say what its value means.
+def read_mode(words: Sequence[StatusWord], values: Sequence[int], dead: bool) -> Mode:
+    """What the words say that the supply is doing.
 
-    Raises
-    ------
-    BadDescription
-        Where nothing is named that the value could say.
+    A cut-out is believed only at a dead output, and a regulated one only at a live one: makers
+    give the same bits different meanings.
     """
-    word = StatusWord(
-        cut_out=_mask(table.whole_numbers("cut_out_bits", 0, 15)),
-        constant_current=_mask(table.whole_numbers("constant_current_bits", 0, 15)),
-        constant_voltage=_mask(table.whole_numbers("constant_voltage_bits", 0, 15)),
-        output_off=_mask(table.whole_numbers("output_off_bits", 0, 15)),
-        is_off_at_zero="zero_means" in table
-        and table.choice("zero_means", ("output-off",)) == "output-off",
-        states=ModeValues(
-            frozenset(table.whole_numbers("cut_out_values", 0, 0xFFFF)),
-            frozenset(table.whole_numbers("constant_current_values", 0, 0xFFFF)),
-            frozenset(table.whole_numbers("constant_voltage_values", 0, 0xFFFF)),
-            frozenset(table.whole_numbers("output_off_values", 0, 0xFFFF)),
-        ),
-    )
-    masks = word.cut_out | word.constant_current | word.constant_voltage | word.output_off
-    if masks and word.states:
-        raise table.wrong("cut_out_bits", "and the like cannot stand beside cut_out_values")
-    if not masks and not word.states and not word.is_off_at_zero:
-        raise table.wrong("cut_out_bits", "is missing, and all others: name bits or values")
-    return word
+    pairs = list(zip(words, values, strict=True))
+    if dead and any(value & word.cut_out for word, value in pairs):
+        return Mode.CUT_OUT
+    if any(
+        value & word.output_off or (word.is_off_at_zero and value == 0) for word, value in pairs
+    ):
+        return Mode.OUTPUT_OFF
+    if not dead and any(value & word.constant_current for word, value in pairs):
+        return Mode.CONSTANT_CURRENT
+    if any(value & word.constant_voltage for word, value in pairs):
+        return Mode.CONSTANT_VOLTAGE
+    return Mode.UNKNOWN
+
+
+def no_twice(numbers: list[int]) -> list[int]:
+    """The same list, where no number stands in it twice."""
+    if len(set(numbers)) != len(numbers):
+        raise must("holds the same number twice")
+    return numbers
+
+
+_Bits: TypeAlias = Annotated[list[Annotated[int, Interval(ge=0, le=15)]], AfterValidator(no_twice)]
+_Values: TypeAlias = Annotated[
+    list[Annotated[int, Interval(ge=0, le=0xFFFF)]], AfterValidator(no_twice)
+]
+
+
+class StatusBits(Table):
+    """The keys of a description's `[status]` that say by bits what the supply is doing."""
+
+    cut_out_bits: _Bits = Field(default_factory=list)
+    constant_current_bits: _Bits = Field(default_factory=list)
+    constant_voltage_bits: _Bits = Field(default_factory=list)
+    output_off_bits: _Bits = Field(default_factory=list)
+    zero_means: Literal["output-off"] | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if self.word() == StatusWord():
+            raise must("is asked in vain: name bits, or what zero means")
+        return self
+
+    def word(self) -> StatusWord:
+        """The same as masks."""
+        return StatusWord(
+            _mask(self.cut_out_bits),
+            _mask(self.constant_current_bits),
+            _mask(self.constant_voltage_bits),
+            _mask(self.output_off_bits),
+            is_off_at_zero=self.zero_means is not None,
+        )
+
+
+class StatusBitsOrValues(StatusBits):
+    """The same, or by whole values."""
+
+    cut_out_values: _Values = Field(default_factory=list)
+    constant_current_values: _Values = Field(default_factory=list)
+    constant_voltage_values: _Values = Field(default_factory=list)
+    output_off_values: _Values = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _says_it_in_one_way(self) -> Self:
+        word = self.word()
+        if word.states and replace(word, states=ModeValues(), is_off_at_zero=False) != StatusWord():
+            raise must("must not hold both bits and values, such as cut_out_values")
+        return self
+
+    def word(self) -> StatusWord:
+        """Masks, or the values."""
+        return replace(
+            super().word(),
+            states=ModeValues(
+                frozenset(self.cut_out_values),
+                frozenset(self.constant_current_values),
+                frozenset(self.constant_voltage_values),
+                frozenset(self.output_off_values),
+            ),
+        )
 
 
 def _mask(bits: Iterable[int]) -> int:

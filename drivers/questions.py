@@ -11,13 +11,14 @@ Numbered rules, each with its test:
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Literal, Protocol, TypeAlias
 
 from drivers.base.inert import inert
 from drivers.errors import QuestionRefused
 from drivers.link.link import Link
 
-ENDS = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n", "none": b""}
+End: TypeAlias = Literal["LF", "CR", "CR LF", "none"]
+ENDS: dict[str, bytes] = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n", "none": b""}
 """How a question may end, by the names that a description uses."""
 
 # IEEE 488.2-1992, 7.6.1.2: a query's header ends in "?"; no white space, so no parameters.

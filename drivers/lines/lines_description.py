@@ -1,17 +1,21 @@
-"""The description of a supply that speaks plain lines: a TOML file in, checked questions out."""
+"""The description of a supply that speaks plain lines: its questions, and what answers mean."""
 
 import re
 from dataclasses import dataclass
+from typing import Annotated, Literal, Self, TypeAlias
+
+from annotated_types import Interval
+from pydantic import AfterValidator, Field, model_validator
 
 from drivers.answer import NotUnderstood
-from drivers.description import Heading, open_description
+from drivers.base.table import Table, Text, mistake_at, must
+from drivers.base.timeout import TimeoutS
+from drivers.description import DescriptionFile, Heading, Scale, askable, open_description
 from drivers.doubt import doubt_of, sound_celsius
-from drivers.errors import BadDescription, QuestionRefused
 from drivers.lines.line_question import LineQuestion
 from drivers.number import Number, read_number
-from drivers.questions import ENDS
+from drivers.questions import End
 from drivers.reading import Mode, Reading
-from drivers.toml_table import TomlTable
 
 QUANTITIES = ("volts", "amps", "celsius")
 GROUPS = (*QUANTITIES, "status")
@@ -162,98 +166,120 @@ def load_lines_description(name: str) -> LinesDescription:
     >>> [each.question.text for each in supply.asked if each.question]
     ['V?', 'I?']
     """
-    heading, top = open_description(name, "lines")
-    talk = top.table("talk")
-    every_s = talk.optional_number("speaks_every_s", least=0.02, most=60.0)
-    ends_with = "none"
-    if every_s is None:
-        ends_with = talk.choice("question_ends_with", tuple(ENDS), "LF")
-    ends_in_silence = talk.choice("answer_ends_with", ("line-end", "silence"), "line-end")
-    idle_ms = talk.whole_number("silence_ms", 50, 5, 2000) if ends_in_silence == "silence" else None
-    has_comma = talk.choice("decimal_sign", (".", ","), ".") == ","
-    within_s = talk.optional_number("answer_within_s", least=0.01, most=30.0)
-    quiet_s = talk.whole_number("quiet_ms", 30, 1, 5000) / 1000
-    talk.refuse_the_rest()
-    identity = _named_question(top, "identity", ends_with, every_s)
-    sentinel = _named_question(top, "sentinel", ends_with, every_s) or identity
-    asked = tuple(
-        _asked(table, ends_with, has_comma, every_s is not None) for table in top.tables("answer")
-    )
-    states = _states(top) if "status" in top else {}
-    top.refuse_the_rest()
-    _refuse_incomplete(name, asked, every_s)
+    file = open_description(name, _File)
+    talk = file.talk
+    ends_with = "none" if talk.speaks_every_s is not None else talk.question_ends_with
+    has_comma = talk.decimal_sign == ","
+
+    def question(table: _Question | None) -> LineQuestion | None:
+        return None if table is None else LineQuestion(table.ask, ends_with)
+
+    def asked(table: _Answer) -> LineAsked:
+        pattern = re.compile(table.pattern, re.ASCII)
+        scales = {
+            group: getattr(table, f"{group}_scale")
+            for group in QUANTITIES
+            if group in pattern.groupindex
+        }
+        ask = None if table.ask is None else LineQuestion(table.ask, ends_with)
+        return LineAsked(ask, LinePattern(pattern, scales, has_comma), table.source)
+
+    status = file.status
     return LinesDescription(
-        heading=heading,
-        identity=identity,
-        sentinel=sentinel,
-        asked=asked,
-        states=states,
-        idle_s=None if idle_ms is None else idle_ms / 1000,
-        every_s=every_s,
-        answer_within_s=within_s,
-        quiet_s=quiet_s,
+        heading=file.heading(name),
+        identity=question(file.identity),
+        sentinel=question(file.sentinel or file.identity),
+        asked=tuple(asked(table) for table in file.answer),
+        states={}
+        if status is None
+        else {word: mode for key, mode in _MODES.items() for word in getattr(status, key)},
+        idle_s=talk.silence_ms / 1000 if talk.answer_ends_with == "silence" else None,
+        every_s=talk.speaks_every_s,
+        answer_within_s=talk.answer_within_s,
+        quiet_s=talk.quiet_ms / 1000,
     )
 
 
-def _refuse_incomplete(name: str, asked: tuple[LineAsked, ...], every_s: float | None) -> None:
-    named = [group for each in asked for group in each.form.groups]
-    for wanted in ("volts", "amps"):
-        if wanted not in named:
-            raise BadDescription(f"{name}: no [[answer]] has a group named {wanted}")
-    twice = {group for group in named if named.count(group) > 1}
-    if twice:
-        raise BadDescription(f"{name}: {min(twice)} stands in two [[answer]] tables")
-    if every_s is not None and len(asked) != 1:
-        raise BadDescription(f"{name}: one that speaks unasked has one [[answer]]")
-
-
-def _named_question(
-    top: TomlTable, key: str, ends_with: str, every_s: float | None
-) -> LineQuestion | None:
-    if key not in top:
-        return None
-    if every_s is not None:
-        raise top.wrong(key, "cannot be asked: the supply speaks unasked")
-    table = top.table(key)
-    question = _question(table, ends_with)
-    table.text("source")
-    table.refuse_the_rest()
-    return question
-
-
-def _asked(table: TomlTable, ends_with: str, has_comma: bool, is_unasked: bool) -> LineAsked:
-    question = None if is_unasked else _question(table, ends_with)
-    text = table.text("pattern")
+def _pattern(text: str) -> str:
     try:
         pattern = re.compile(text, re.ASCII)
     except re.error as error:
-        raise table.wrong("pattern", f"is no pattern: {error}") from error
+        raise must(f"is no pattern: {error}") from error
     for group in pattern.groupindex:
         if group not in GROUPS:
-            raise table.wrong("pattern", f"names a group {group!r}; valid: {', '.join(GROUPS)}")
+            raise must(f"names a group {group!r}; valid: {', '.join(GROUPS)}")
     if not pattern.groupindex:
-        raise table.wrong("pattern", "names no group such as (?P<volts>[0-9.]+)")
-    scales = {}
-    for name in QUANTITIES:
-        if name in pattern.groupindex:
-            scales[name] = table.number(f"{name}_scale", 1.0, least=-1e9, most=1e9)
-            if scales[name] == 0.0:
-                raise table.wrong(f"{name}_scale", "must not be 0")
-    asked = LineAsked(question, LinePattern(pattern, scales, has_comma), table.text("source"))
-    table.refuse_the_rest()
-    return asked
+        raise must("names no group such as (?P<volts>[0-9.]+)")
+    return text
 
 
-def _question(table: TomlTable, ends_with: str) -> LineQuestion:
-    try:
-        return LineQuestion(table.text("ask"), ends_with)
-    except QuestionRefused as error:
-        raise table.wrong("ask", f"cannot be asked: {error}") from error
+class _Talk(Table):
+    speaks_every_s: Annotated[float, Interval(ge=0.02, le=60)] | None = None
+    question_ends_with: End = "LF"
+    answer_ends_with: Literal["line-end", "silence"] = "line-end"
+    silence_ms: Annotated[int, Interval(ge=5, le=2000)] = 50
+    decimal_sign: Literal[".", ","] = "."
+    answer_within_s: TimeoutS | None = None
+    quiet_ms: Annotated[int, Interval(ge=1, le=5000)] = 30
 
 
-def _states(top: TomlTable) -> dict[str, Mode]:
-    table = top.table("status")
-    states = {word: mode for key, mode in _MODES.items() for word in table.texts(key)}
-    table.text("source")
-    table.refuse_the_rest()
-    return states
+_Ask: TypeAlias = Annotated[Text, askable(LineQuestion)]
+
+
+class _Question(Table):
+    ask: _Ask
+    source: Text
+
+
+class _Answer(Table):
+    ask: _Ask | None = None
+    pattern: Annotated[Text, AfterValidator(_pattern)]
+    volts_scale: Scale = 1.0
+    amps_scale: Scale = 1.0
+    celsius_scale: Scale = 1.0
+    source: Text
+
+
+class _Status(Table):
+    cut_out: list[str] = Field(default_factory=list)
+    constant_current: list[str] = Field(default_factory=list)
+    constant_voltage: list[str] = Field(default_factory=list)
+    output_off: list[str] = Field(default_factory=list)
+    source: Text
+
+
+class _File(DescriptionFile):
+    kind: Literal["lines"] = "lines"
+    talk: _Talk = _Talk()
+    identity: _Question | None = None
+    sentinel: _Question | None = None
+    answer: list[_Answer] = Field(default_factory=list)
+    status: _Status | None = None
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        named = [group for table in self.answer for group in re.compile(table.pattern).groupindex]
+        for wanted in ("volts", "amps"):
+            if wanted not in named:
+                raise must(f"is incomplete: no [[answer]] has a group named {wanted}")
+        if twice := {group for group in named if named.count(group) > 1}:
+            raise must(f"is wrong: {min(twice)} stands in two [[answer]] tables")
+        return self
+
+    @model_validator(mode="after")
+    def _asks_or_listens(self) -> Self:
+        if self.talk.speaks_every_s is None:
+            for number, table in enumerate(self.answer):
+                if table.ask is None:
+                    raise mistake_at(("answer", number), "ask is missing")
+            return self
+        for key in ("identity", "sentinel"):
+            if getattr(self, key) is not None:
+                raise mistake_at((key,), "cannot be asked: the supply speaks unasked")
+        if len(self.answer) != 1:
+            raise must("is wrong: one that speaks unasked has one [[answer]]")
+        if self.answer[0].ask is not None:
+            raise mistake_at(("answer", 0, "ask"), "cannot be asked: the supply speaks unasked")
+        if "question_ends_with" in self.talk.model_fields_set:
+            raise mistake_at(("talk", "question_ends_with"), "the supply speaks unasked")
+        return self

@@ -2,12 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Annotated, Literal, TypeAlias
+
+from annotated_types import Interval
 
 from drivers.errors import BadAddress
 
 Parity = Literal["none", "even", "odd"]
 Level = Literal["leave", "low", "high"]
+Baud: TypeAlias = Annotated[int, Interval(ge=50, le=4_000_000)]
 
 SERIAL_OPTIONS = ("baud", "parity", "stop_bits", "data_bits", "dtr", "rts")
 

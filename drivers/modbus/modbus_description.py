@@ -1,16 +1,20 @@
-"""The description of a Modbus supply or meter: a TOML file in, checked registers and blocks out."""
+"""The description of a Modbus supply or meter: its registers, and the blocks they are read in."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import chain
-from typing import cast
+from typing import Annotated, Literal, Self, TypeAlias
 
-from drivers.description import Heading, open_description
+from annotated_types import Interval
+from pydantic import AfterValidator, Field, model_validator
+
+from drivers.base.table import Table, Text, mistake_at, must
+from drivers.base.timeout import TimeoutS
+from drivers.description import DescriptionFile, Heading, Scale, open_description
 from drivers.errors import BadDescription
 from drivers.modbus.register_question import MANUAL_BASES, MOST_REGISTERS
-from drivers.modbus.register_value import ORDERS, TYPES, ByteOrder, RegisterForm, RegisterType
-from drivers.mode_bits import StatusWord, read_status_word
-from drivers.toml_table import TomlTable
+from drivers.modbus.register_value import WIDTHS, ByteOrder, RegisterForm, RegisterType
+from drivers.mode_bits import StatusBitsOrValues, StatusWord, no_twice
 
 LONGEST_IDENTITY = 64
 WIDEST_BRIDGE = 16
@@ -133,40 +137,29 @@ def load_modbus_description(name: str) -> ModbusDescription:
     >>> [block.place.words for block in meter.blocks]
     ['function 4, address 0 (30001 in a manual)']
     """
-    heading, top = open_description(name, "modbus")
-    talk = top.table("talk")
-    most = talk.whole_number("most_registers", MOST_REGISTERS, 1, MOST_REGISTERS)
-    bridges = talk.yes_or_no("bridge_gaps", True)
-    quiet_s = talk.number("quiet_ms", 0.0, 0.0, 500.0) / 1000
-    within_s = talk.optional_number("answer_within_s", least=0.01, most=30.0)
-    talk.refuse_the_rest()
-    volts, amps = _quantity(top, "volts", most), _quantity(top, "amps", most)
-    celsius = _quantity(top, "celsius", most) if "celsius" in top else None
-    status = status_word = None
-    if "status" in top:
-        table = top.table("status")
-        status_word = read_status_word(table)
-        status = _quantity_in(table, "status", most)
-        table.refuse_the_rest()
-    identity, is_text = _identity(top, most)
-    top.refuse_the_rest()
+    file = open_description(name, _File)
+    most = file.talk.most_registers
+    volts, amps = file.volts.quantity("volts"), file.amps.quantity("amps")
+    celsius = None if file.celsius is None else file.celsius.quantity("celsius")
+    status = None if file.status is None else file.status.quantity("status")
+    identity = None if file.identity is None else file.identity.place(file.identity.registers)
     quantities = tuple(each for each in (volts, amps, status, celsius) if each is not None)
     apart = tuple(Block(quantity.place, (quantity,)) for quantity in quantities)
     plan = _Plan(name, most)
     return ModbusDescription(
-        heading=heading,
+        heading=file.heading(name),
         volts=volts,
         amps=amps,
         celsius=celsius,
         status=status,
-        status_word=status_word,
+        status_word=None if file.status is None else file.status.word(),
         identity=identity,
-        identity_is_text=is_text,
+        identity_is_text=file.identity is not None and file.identity.is_text,
         sentinel=plan.sentinel(identity, volts.place),
-        blocks=plan.of_different_lengths(_join(quantities, most, bridges)),
+        blocks=plan.of_different_lengths(_join(quantities, most, file.talk.bridge_gaps)),
         apart=plan.if_of_different_lengths(apart),
-        quiet_s=quiet_s,
-        answer_within_s=within_s,
+        quiet_s=file.talk.quiet_ms / 1000,
+        answer_within_s=file.talk.answer_within_s,
     )
 
 
@@ -232,57 +225,105 @@ def _fits(block: Place, more: Place, most: int, bridges: bool) -> bool:
     return gap <= 0 or (bridges and gap <= WIDEST_BRIDGE)
 
 
-def _quantity(top: TomlTable, name: str, most: int) -> RegisterQuantity:
-    table = top.table(name)
-    quantity = _quantity_in(table, name, most)
-    table.refuse_the_rest()
-    return quantity
+Bits32: TypeAlias = Annotated[
+    list[Annotated[int, Interval(ge=0, le=0xFFFFFFFF)]], AfterValidator(no_twice)
+]
 
 
-def _quantity_in(table: TomlTable, name: str, most: int) -> RegisterQuantity:
-    is_status = name == "status"
-    kinds = ("uint16",) if is_status else TYPES
-    kind = cast(RegisterType, table.choice("type", kinds, "uint16" if is_status else None))
-    scale = 1.0 if is_status else table.number("scale", 1.0, least=-1e9, most=1e9)
-    if scale == 0.0:
-        raise table.wrong("scale", "must not be 0")
-    width = 1 if kind in ("int16", "uint16") else 2
-    highest = (1 << 16 * width) - 1
-    form = RegisterForm(
-        kind=kind,
-        order=cast(ByteOrder, table.choice("order", ORDERS, "ABCD")),
-        scale=scale,
-        no_values=frozenset(table.whole_numbers("no_value", 0, highest)),
-        true_values=frozenset(table.whole_numbers("true_values", 0, highest)),
-    )
-    if width > most:
-        raise table.wrong("type", f"takes {width} registers; most_registers allows {most}")
-    return RegisterQuantity(name, _place(table, width), form, table.text("source"))
+class _Talk(Table):
+    most_registers: Annotated[int, Interval(ge=1, le=MOST_REGISTERS)] = MOST_REGISTERS
+    bridge_gaps: bool = True
+    quiet_ms: Annotated[float, Interval(ge=0, le=500)] = 0.0
+    answer_within_s: TimeoutS | None = None
 
 
-def _place(table: TomlTable, count: int) -> Place:
-    function = table.whole_number("function", None, 3, 4)
-    address = table.whole_number("address", None, 0, 0x10000 - count)
-    if "manual" in table:
-        manual = table.whole_number("manual", None, 1, 465536)
-        meant = [base + address for base in MANUAL_BASES[function]]
-        if manual not in meant:
+class _Place(Table):
+    function: Annotated[int, Interval(ge=3, le=4)]
+    address: Annotated[int, Interval(ge=0, le=0xFFFF)]
+    manual: Annotated[int, Interval(ge=1, le=465536)] | None = None
+    source: Text
+
+    @model_validator(mode="after")
+    def _is_that_of_the_manual(self) -> Self:
+        meant = [base + self.address for base in MANUAL_BASES[self.function]]
+        if self.manual is not None and self.manual not in meant:
             counted = ", ".join(str(each) for each in meant)
-            raise table.wrong(
-                "manual",
-                f"is {manual}, but address {address} on the wire, read by function {function}, "
-                f"is {counted} in a manual: correct one of the two",
+            raise must(
+                f"has manual = {self.manual}, but address {self.address} on the wire, read by "
+                f"function {self.function}, is {counted} in a manual: correct one of the two"
             )
-    return Place(function, address, count)
+        return self
+
+    def place(self, count: int) -> Place:
+        """Where so many registers stand."""
+        return Place(self.function, self.address, count)
 
 
-def _identity(top: TomlTable, most: int) -> tuple[Place | None, bool]:
-    if "identity" not in top:
-        return None, False
-    table = top.table("identity")
-    count = table.whole_number("registers", 1, 1, min(most, LONGEST_IDENTITY))
-    place = _place(table, count)
-    is_text = table.yes_or_no("is_text", False)
-    table.text("source")
-    table.refuse_the_rest()
-    return place, is_text
+class _Form(_Place):
+    type: RegisterType
+    order: ByteOrder = "ABCD"
+    no_value: Bits32 = Field(default_factory=list)
+    true_values: Bits32 = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _fits_its_registers(self) -> Self:
+        width = WIDTHS[self.type]
+        if self.address > 0x10000 - width:
+            raise must(f"has address {self.address}, behind which there are not {width} registers")
+        highest = (1 << 16 * width) - 1
+        if any(bits > highest for bits in (*self.no_value, *self.true_values)):
+            raise must(f"no_value and true_values of {self.type} are at most {highest}")
+        return self
+
+    def quantity(self, name: str) -> RegisterQuantity:
+        """The same for the driver."""
+        values = (frozenset(self.no_value), frozenset(self.true_values))
+        form = RegisterForm(self.type, self.order, self._scale, *values)
+        return RegisterQuantity(name, self.place(form.width), form, self.source)
+
+    @property
+    def _scale(self) -> float:
+        return 1.0
+
+
+class _Quantity(_Form):
+    scale: Scale = 1.0
+
+    @property
+    def _scale(self) -> float:
+        return self.scale
+
+
+class _Status(_Form, StatusBitsOrValues):
+    type: Literal["uint16"] = "uint16"
+
+
+class _Identity(_Place):
+    registers: Annotated[int, Interval(ge=1, le=LONGEST_IDENTITY)] = 1
+    is_text: bool = False
+
+
+class _File(DescriptionFile):
+    kind: Literal["modbus"] = "modbus"
+    talk: _Talk = _Talk()
+    volts: _Quantity
+    amps: _Quantity
+    celsius: _Quantity | None = None
+    status: _Status | None = None
+    identity: _Identity | None = None
+
+    @model_validator(mode="after")
+    def _asks_for_no_more_than_allowed(self) -> Self:
+        most = self.talk.most_registers
+        for name in ("volts", "amps", "celsius"):
+            table = getattr(self, name)
+            if table is not None and WIDTHS[table.type] > most:
+                takes = f"takes {WIDTHS[table.type]} registers; most_registers allows {most}"
+                raise mistake_at((name, "type"), takes)
+        if self.identity is not None:
+            registers = self.identity.registers
+            if registers > most:
+                raise mistake_at(("identity", "registers"), f"most_registers allows {most}")
+            if self.identity.address + registers > 0x10000:
+                raise mistake_at(("identity", "address"), "is too near the last register")
+        return self

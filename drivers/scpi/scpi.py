@@ -170,7 +170,8 @@ class ScpiDriver:
             self._mode = Mode.UNKNOWN
             self._status_wait_s = min(max(2 * self._status_wait_s, 1.0), LONGEST_STATUS_WAIT_S)
         else:
-            self._mode = read_mode(manner.registers, values[: len(manner.registers)], dead)
+            words = [register.word for register in manner.registers]
+            self._mode = read_mode(words, values[: len(words)], dead)
             self._status_wait_s = self.description.status_every_s
         self._was_dead = dead
         took_ns = self.conversation.clock.monotonic_ns() - now_ns

@@ -1,20 +1,25 @@
-"""The description of a supply that speaks SCPI: a TOML file in, checked questions out."""
+"""The description of a supply that speaks SCPI."""
 
 from dataclasses import dataclass
-from typing import Literal, cast
+from typing import Annotated, Literal, Self
+
+from annotated_types import Interval
+from pydantic import AfterValidator, Field, model_validator
 
 from drivers.answer import NotUnderstood
-from drivers.description import Heading, open_description
-from drivers.errors import BadDescription, QuestionRefused
+from drivers.base.table import Table, Text, mistake_at, must
+from drivers.base.timeout import TimeoutS
+from drivers.description import DescriptionFile, Heading, Scale, askable, open_description
+from drivers.mode_bits import StatusBits, StatusWord
 from drivers.number import Number, read_number
-from drivers.questions import ENDS, ScpiQuestion
-from drivers.toml_table import TomlTable
+from drivers.questions import End, ScpiQuestion
 
 OPENING_QUESTIONS = ("SYST:ERR?", "SYST:ERR:NEXT?", "SYST:VERS?", "*ESR?", "*STB?", "*OPC?")
 """All that `on_open` may hold: nothing that sets, nothing that takes the front panel away."""
 
 MOST_REGISTERS = 4
-FOUND, FIRST_END = "found", "LF"
+FOUND: Literal["found"] = "found"
+FIRST_END = "LF"
 _LONGEST_QUESTION = 50  # so that all of them fit into one message
 
 Together = Literal["always", "never", "if-answered"]
@@ -50,17 +55,16 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class StatusRegister:
-    """One register whose bits say what the supply is doing; masks of bits, 0 for none.
+    """One register that says what the supply is doing.
 
-    `is_off_at_zero` is for a question such as `OUTP?` whose answer 0 says "output off".
+    Parameters
+    ----------
+    word
+        What its bits mean; for a question such as `OUTP?` the answer 0 may say "output off".
     """
 
     question: ScpiQuestion
-    cut_out: int
-    constant_current: int
-    constant_voltage: int
-    output_off: int
-    is_off_at_zero: bool
+    word: StatusWord
     source: str
 
     def understand(self, text: str) -> int:
@@ -132,117 +136,106 @@ def load_scpi_description(name: str, has_probe: bool = False) -> ScpiDescription
     >>> [quantity.question.text for quantity in supply.quantities]
     ['MEAS:VOLT?', 'MEAS:CURR?']
     """
-    heading, top = open_description(name, "scpi")
-    talk = top.table("talk")
-    ends_with = talk.choice("question_ends_with", (*ENDS, FOUND), FOUND)
-    finds_ends = ends_with == FOUND
-    ends_with = FIRST_END if finds_ends else ends_with
-    identity = _named_question(top, "identity", ends_with)
-    sentinel = _named_question(top, "sentinel", ends_with) or identity
-    if sentinel is None:
-        raise BadDescription(
-            f"{name}: needs [identity], or [sentinel] with a question that has the same answer "
-            "each time"
-        )
-    names = ("volts", "amps", "celsius") if "celsius" in top else ("volts", "amps")
-    celsius_is_optional = top.table("celsius").yes_or_no("optional", False)
-    registers = tuple(_register(table, ends_with) for table in top.tables("status"))
-    if len(registers) > MOST_REGISTERS:
-        raise top.wrong("status", f"stands there {len(registers)} times; at most {MOST_REGISTERS}")
-    quantities = tuple(_quantity(top.table(each), each, ends_with) for each in names)
-    description = ScpiDescription(
-        heading=heading,
-        identity=identity,
-        sentinel=sentinel,
-        quantities=quantities[:2] if celsius_is_optional and not has_probe else quantities,
-        registers=registers,
-        on_open=_on_open(top.table("on_open"), ends_with),
-        together=cast(
-            Together, talk.choice("together", ("always", "never", "if-answered"), "if-answered")
+    file = open_description(name, _File)
+    talk = file.talk
+    finds_ends = talk.question_ends_with == FOUND
+    ends_with = FIRST_END if finds_ends else talk.question_ends_with
+
+    def question(table: _Asked) -> ScpiQuestion:
+        return ScpiQuestion(table.ask, ends_with)
+
+    def quantity(name: str, table: _Quantity) -> Quantity:
+        return Quantity(name, question(table), table.unit, table.scale, table.source)
+
+    quantities = [quantity("volts", file.volts), quantity("amps", file.amps)]
+    if file.celsius is not None and (has_probe or not file.celsius.optional):
+        quantities.append(quantity("celsius", file.celsius))
+    named = file.sentinel or file.identity
+    assert named is not None, "the file's own rule"
+    on_open = [] if file.on_open is None else file.on_open.ask
+    return ScpiDescription(
+        heading=file.heading(name),
+        identity=None if file.identity is None else question(file.identity),
+        sentinel=question(named),
+        quantities=tuple(quantities),
+        registers=tuple(
+            StatusRegister(question(table), table.word(), table.source) for table in file.status
         ),
-        status_every_s=talk.number("status_every_s", 1.0, least=0.0, most=60.0),
-        answer_within_s=talk.optional_number("answer_within_s", least=0.01, most=30.0),
-        quiet_s=talk.whole_number("quiet_ms", 30, 1, 5000) / 1000,
+        on_open=tuple(ScpiQuestion(text, ends_with) for text in on_open),
+        together=talk.together,
+        status_every_s=talk.status_every_s,
+        answer_within_s=talk.answer_within_s,
+        quiet_s=talk.quiet_ms / 1000,
         ends_with=ends_with,
         finds_ends=finds_ends,
-        celsius_is_optional=celsius_is_optional,
+        celsius_is_optional=file.celsius is not None and file.celsius.optional,
     )
-    talk.refuse_the_rest()
-    top.refuse_the_rest()
-    return description
 
 
-def _named_question(top: TomlTable, key: str, ends_with: str) -> ScpiQuestion | None:
-    if key not in top:
-        return None
-    table = top.table(key)
-    question = _question(table, "ask", table.text("ask"), ends_with)
-    table.text("source")
-    table.refuse_the_rest()
-    return question
-
-
-def _quantity(table: TomlTable, name: str, ends_with: str) -> Quantity:
-    text = table.text("ask")
-    if ";" in text:
-        raise table.wrong("ask", "must ask for one value; 'together' joins the questions")
-    scale = table.number("scale", 1.0, least=-1e9, most=1e9)
-    if scale == 0.0:
-        raise table.wrong("scale", "must not be 0")
-    if name == "celsius":
-        table.yes_or_no("optional", False)
-    quantity = Quantity(
-        name=name,
-        question=_question(table, "ask", text, ends_with),
-        unit=table.text("unit") if "unit" in table else "",
-        scale=scale,
-        source=table.text("source"),
-    )
-    table.refuse_the_rest()
-    return quantity
-
-
-def _register(table: TomlTable, ends_with: str) -> StatusRegister:
-    text = table.text("ask")
-    if ";" in text:
-        raise table.wrong("ask", "must ask for one register")
-    register = StatusRegister(
-        question=_question(table, "ask", text, ends_with),
-        cut_out=_mask(table, "cut_out_bits"),
-        constant_current=_mask(table, "constant_current_bits"),
-        constant_voltage=_mask(table, "constant_voltage_bits"),
-        output_off=_mask(table, "output_off_bits"),
-        is_off_at_zero="zero_means" in table
-        and table.choice("zero_means", ("output-off",)) == "output-off",
-        source=table.text("source"),
-    )
-    table.refuse_the_rest()
-    masks = (register.cut_out, register.constant_current, register.constant_voltage)
-    if not any(masks) and not register.output_off and not register.is_off_at_zero:
-        raise table.wrong("ask", "is asked in vain: name bits, or what zero means")
-    return register
-
-
-def _on_open(table: TomlTable, ends_with: str) -> tuple[ScpiQuestion, ...]:
-    texts = table.texts("ask")
-    for text in texts:
-        if text not in OPENING_QUESTIONS:
-            valid = ", ".join(OPENING_QUESTIONS)
-            raise table.wrong("ask", f"holds {text!r}; at opening only these are sent: {valid}")
-    if texts:
-        table.text("source")
-    table.refuse_the_rest()
-    return tuple(_question(table, "ask", text, ends_with) for text in texts)
-
-
-def _question(table: TomlTable, key: str, text: str, ends_with: str) -> ScpiQuestion:
+def _one_question(text: str) -> str:
     if len(text) > _LONGEST_QUESTION:
-        raise table.wrong(key, f"is longer than {_LONGEST_QUESTION} characters")
-    try:
-        return ScpiQuestion(text, ends_with)
-    except QuestionRefused as error:
-        raise table.wrong(key, f"cannot be asked: {error}") from error
+        raise must(f"is longer than {_LONGEST_QUESTION} characters")
+    if ";" in text:
+        raise must("must ask for one value; 'together' joins the questions")
+    return text
 
 
-def _mask(table: TomlTable, key: str) -> int:
-    return sum(1 << bit for bit in table.whole_numbers(key, 0, 15))
+def _of_the_opening(text: str) -> str:
+    if text not in OPENING_QUESTIONS:
+        valid = ", ".join(OPENING_QUESTIONS)
+        raise must(f"holds {text!r}; at opening only these are sent: {valid}")
+    return text
+
+
+class _Talk(Table):
+    question_ends_with: Literal[End, "found"] = FOUND
+    together: Together = "if-answered"
+    status_every_s: Annotated[float, Interval(ge=0, le=60)] = 1.0
+    answer_within_s: TimeoutS | None = None
+    quiet_ms: Annotated[int, Interval(ge=1, le=5000)] = 30
+
+
+class _Asked(Table):
+    ask: Annotated[Text, AfterValidator(_one_question), askable(ScpiQuestion)]
+    source: Text
+
+
+class _Quantity(_Asked):
+    unit: Text = ""
+    scale: Scale = 1.0
+
+
+class _Celsius(_Quantity):
+    optional: bool = False
+
+
+class _Status(_Asked, StatusBits):
+    pass
+
+
+class _OnOpen(Table):
+    ask: list[Annotated[str, AfterValidator(_of_the_opening)]] = Field(default_factory=list)
+    source: Text
+
+
+class _File(DescriptionFile):
+    kind: Literal["scpi"] = "scpi"
+    talk: _Talk = _Talk()
+    identity: _Asked | None = None
+    sentinel: _Asked | None = None
+    volts: _Quantity
+    amps: _Quantity
+    celsius: _Celsius | None = None
+    status: list[_Status] = Field(default_factory=list)
+    on_open: _OnOpen | None = None
+
+    @model_validator(mode="after")
+    def _can_be_asked(self) -> Self:
+        if self.identity is None and self.sentinel is None:
+            raise must(
+                "needs [identity], or [sentinel] with a question that has the same answer each time"
+            )
+        if len(self.status) > MOST_REGISTERS:
+            times = len(self.status)
+            raise mistake_at(("status",), f"stands there {times} times; at most {MOST_REGISTERS}")
+        return self

@@ -1,9 +1,9 @@
-"""bench.toml in, checked settings out."""
+"""The settings of a bench: what bench.toml may say."""
 
-from monitor.settings.bench import Bath, Bench, SoundSettings, Supply
+from monitor.settings.alarms import SoundSettings
+from monitor.settings.bench import Bath, Bench, Supply
 from monitor.settings.limits import effective_limits_in_words
-from monitor.settings.loading import load_bench
-from monitor.settings.places import default_store_path
+from monitor.settings.loading import default_store_path, load_bench
 
 __all__ = [
     "Bath",

@@ -1,12 +1,47 @@
-"""The tables `[alarms.NAME]` of bench.toml: what a shop takes out of service, and why."""
+"""The tables of bench.toml about alarms: those out of service, their sound, notices, heartbeat."""
 
-from typing import Annotated
+import shlex
+from pathlib import Path
+from typing import Annotated, Self, TypeAlias
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, ValidationInfo, model_validator
 
 from drivers.base.nearest import nearest
+from drivers.base.table import Name, Table
 from monitor.alarms.catalogue import BY_NAME
-from monitor.settings.table import Table
+from monitor.model.alarm import Priority
+
+
+def beside_settings(file: Path, info: ValidationInfo) -> Path:
+    """A path of the settings, which is relative to their own folder."""
+    folder = (info.context or {}).get("folder", Path())
+    return Path(folder) / file.expanduser()
+
+
+FileHere: TypeAlias = Annotated[Path, Field(strict=False), AfterValidator(beside_settings)]
+
+
+def _is_web_address(url: str) -> str:
+    if url.startswith(("http://", "https://")) and url.isprintable():
+        return url
+    raise ValueError('write it like "http://10.0.0.9/notices"')
+
+
+WebAddress: TypeAlias = Annotated[str, AfterValidator(_is_web_address)]
+
+
+def _is_command_line(line: str) -> str:
+    """A command line that can be taken apart as a shell would."""
+    try:
+        words = shlex.split(line)
+    except ValueError as error:
+        raise ValueError(f"cannot be read as a command line: {str(error).lower()}") from error
+    if not words:
+        raise ValueError("names no program")
+    return line
+
+
+CommandLine: TypeAlias = Annotated[str, AfterValidator(_is_command_line)]
 
 
 def _may_be_set(name: str) -> str:
@@ -35,3 +70,89 @@ class AlarmSettings(Table):
     """
 
     out_of_service: str = Field(min_length=3, max_length=80)
+
+
+class SoundSettings(Table):
+    """The table `[sound]`: how alarms are heard; there is no way to switch them off here.
+
+    Parameters
+    ----------
+    command
+        Makes a sound; gets the priority as its last argument. None: what the machine has.
+    play_within_s
+        Longest time for one sound; a player that takes longer is ended, and told as failed.
+    again_every_s
+        Time until it sounds again, unless the alarm is acknowledged.
+    """
+
+    command: CommandLine | None = None
+    play_within_s: float = Field(default=3.0, ge=0.5, le=10)
+    again_every_s: float = Field(default=8.0, ge=2, le=60)
+
+
+class NoticeChannelSettings(Table):
+    """A table `[notices.channels.NAME]`; exactly one of its keys stands in it.
+
+    Parameters
+    ----------
+    webhook
+        A web address that takes a POST of JSON, where nothing in it is secret.
+    webhook_file
+        A file with such an address, relative to bench.toml, that only its owner can read.
+    service_file
+        Such a file with one address of a service that the apprise library speaks to.
+    program
+        A command line; gets the notice's title and text as its last arguments. No shell.
+    """
+
+    webhook: WebAddress | None = None
+    webhook_file: FileHere | None = None
+    service_file: FileHere | None = None
+    program: CommandLine | None = None
+
+    @model_validator(mode="after")
+    def _says_one_way(self) -> Self:
+        ways = [self.webhook, self.webhook_file, self.service_file, self.program]
+        if sum(way is not None for way in ways) != 1:
+            raise ValueError("give one of webhook, webhook_file, service_file, program")
+        return self
+
+
+class NoticesSettings(Table):
+    """The table `[notices]`: who is told of alarms; nobody without a channel.
+
+    Parameters
+    ----------
+    from_priority
+        The least urgent alarms that are told.
+    within_s
+        Longest time for one try to deliver a notice.
+    tries
+        How often it is tried before notice-failed is raised.
+    channels
+        The ways, by name.
+    """
+
+    from_priority: Annotated[Priority, Field(strict=False)] = Priority.HIGH
+    within_s: float = Field(default=10.0, ge=1, le=60)
+    tries: int = Field(default=4, ge=1, le=10)
+    channels: dict[Name, NoticeChannelSettings] = Field(default_factory=dict)
+
+
+class HeartbeatSettings(Table):
+    """The table `[heartbeat]`: something outside notices when the recorder falls silent.
+
+    Parameters
+    ----------
+    beat_file
+        A file, relative to bench.toml, that is touched while fresh readings of every supply are
+        judged and stored.
+    beat_url
+        A web address that is fetched meanwhile.
+    every_s
+        Time from one beat to the next.
+    """
+
+    beat_file: FileHere | None = None
+    beat_url: WebAddress | None = None
+    every_s: float = Field(default=30.0, ge=1, le=3600)

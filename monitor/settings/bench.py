@@ -8,18 +8,26 @@ from pathlib import Path
 from typing import Annotated, Self
 from urllib.parse import urlsplit
 
-from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
 from drivers.address import parse_address
 from drivers.base.nearest import nearest
+from drivers.base.table import Name, Table, mistake_at
 from drivers.base.timeout import TIMEOUT_S, TimeoutS
 from drivers.errors import BadAddress
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.model.fittings import Fittings
 from monitor.model.ranges import HORIZON_S, POLL_S, Amps, HorizonS, Litres, PollS
 from monitor.model.run import LimitKind
-from monitor.settings.alarms import AlarmName, AlarmSettings
+from monitor.settings.alarms import (
+    AlarmName,
+    AlarmSettings,
+    FileHere,
+    HeartbeatSettings,
+    NoticesSettings,
+    SoundSettings,
+    beside_settings,
+)
 from monitor.settings.circuit import (
     ConductorSettings,
     JobSettings,
@@ -27,15 +35,7 @@ from monitor.settings.circuit import (
     VoltsWindowSettings,
     fittings,
 )
-from monitor.settings.notices import HeartbeatSettings, NoticesSettings, is_command_line
 from monitor.settings.steps import StepSettings, job_steps
-from monitor.settings.table import Name, Table
-
-
-def _beside(info: ValidationInfo, file: Path) -> Path:
-    """A path of the settings, which is relative to their own folder."""
-    folder = (info.context or {}).get("folder", Path())
-    return Path(folder) / file.expanduser()
 
 
 class Supply(Table):
@@ -87,7 +87,7 @@ class Supply(Table):
     def _file_beside_the_settings(cls, text: str | None, info: ValidationInfo) -> str | None:
         if text is None or not text.endswith(".toml"):
             return text
-        return str(_beside(info, Path(text)))
+        return str(beside_settings(Path(text), info))
 
 
 class Bath(Table):
@@ -138,6 +138,12 @@ class NoDataSettings(Table):
     after_s: float = Field(default=5.0, ge=1, le=30)
 
 
+def _has_a_name(file: object) -> object:
+    if file == "":
+        raise ValueError("needs the name of a file")
+    return file
+
+
 class StoreSettings(Table):
     """The table `[store]`: where the runs are kept.
 
@@ -147,34 +153,7 @@ class StoreSettings(Table):
         The file of the runs, relative to bench.toml; none for bathvigil.db in your data folder.
     """
 
-    file: Annotated[Path | None, Field(strict=False)] = None
-
-    @field_validator("file")
-    @classmethod
-    def _beside_the_settings(cls, file: Path | None, info: ValidationInfo) -> Path | None:
-        if file is None:
-            return None
-        if not file.name:
-            raise ValueError("needs the name of a file")
-        return _beside(info, file)
-
-
-class SoundSettings(Table):
-    """The table `[sound]`: how alarms are heard; there is no way to switch them off here.
-
-    Parameters
-    ----------
-    command
-        Makes a sound; gets the priority as its last argument. None: what the machine has.
-    play_within_s
-        Longest time for one sound; a player that takes longer is ended, and told as failed.
-    again_every_s
-        Time until it sounds again, unless the alarm is acknowledged.
-    """
-
-    command: Annotated[str | None, AfterValidator(is_command_line)] = None
-    play_within_s: float = Field(default=3.0, ge=0.5, le=10)
-    again_every_s: float = Field(default=8.0, ge=2, le=60)
+    file: Annotated[FileHere, BeforeValidator(_has_a_name)] | None = None
 
 
 class ForwardSettings(Table):
@@ -207,7 +186,7 @@ class ForwardSettings(Table):
     url: str | None = None
     org: str = ""
     bucket: str | None = None
-    token_file: Annotated[Path | None, Field(strict=False)] = None
+    token_file: FileHere | None = None
     token_env: str | None = None
     site: str = Field(default="", max_length=40)
     bench: str = Field(default="", max_length=40)
@@ -237,11 +216,6 @@ class ForwardSettings(Table):
             raise ValueError('write it like "http://10.0.0.9:8428"')
         return url.rstrip("/")
 
-    @field_validator("token_file")
-    @classmethod
-    def _beside_the_settings(cls, file: Path | None, info: ValidationInfo) -> Path | None:
-        return None if file is None else _beside(info, file)
-
 
 class Bench(Table):
     """The whole of bench.toml; see the class of each table."""
@@ -264,14 +238,14 @@ class Bench(Table):
         forward = self.forward
         if forward.url is None:
             if forward.model_fields_set:
-                raise _cross(("forward",), "url is missing in [forward]")
+                raise mistake_at(("forward",), "url is missing in [forward]")
             return self
         if not forward.bucket:
-            raise _cross(("forward", "url"), "bucket is missing in [forward]")
+            raise mistake_at(("forward", "url"), "bucket is missing in [forward]")
         if not forward.bench:
-            raise _cross(("forward", "url"), "bench is missing in [forward]; name this bench")
+            raise mistake_at(("forward", "url"), "bench is missing in [forward]; name this bench")
         if forward.token_file is not None and forward.token_env is not None:
-            raise _cross(("forward", "token_env"), "give token_file or token_env, not both")
+            raise mistake_at(("forward", "token_env"), "give token_file or token_env, not both")
         return self
 
     @model_validator(mode="after")
@@ -280,10 +254,10 @@ class Bench(Table):
             if supply.bath is not None and supply.bath not in self.baths:
                 close = nearest(supply.bath, self.baths)
                 hint = f"did you mean '{close}'?" if close else f'add [baths."{supply.bath}"]'
-                raise _cross(("supplies", name, "bath"), f"no bath '{supply.bath}'; {hint}")
+                raise mistake_at(("supplies", name, "bath"), f"no bath '{supply.bath}'; {hint}")
             slowest_s = supply.poll_s + supply.timeout_s
             if self.no_data.after_s <= slowest_s:
-                raise _cross(
+                raise mistake_at(
                     ("supplies", name, "poll_s"),
                     f"one poll can take {slowest_s:g} s (poll_s + timeout_s), which would raise "
                     f"no_data.after_s = {self.no_data.after_s:g} each time; poll more often",
@@ -306,8 +280,3 @@ class Bench(Table):
             None if bath is None else bath.most_celsius,
             job_steps(self.steps, self.volts_window),
         )
-
-
-def _cross(at: tuple[str, ...], message: str) -> PydanticCustomError:
-    """A mistake between two tables, told at one of them."""
-    return PydanticCustomError("cross_check", "{message}", {"at": at, "message": message})

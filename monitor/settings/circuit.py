@@ -4,11 +4,11 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
+from drivers.base.table import Name, Table
 from monitor.model.fittings import Conductor, Fittings, Job, VoltsWindow
 from monitor.model.leads import Leads
 from monitor.model.ranges import Amps, GaugeAwg, LoopMetres
 from monitor.model.step import JobStep
-from monitor.settings.table import Name, Table
 
 
 class ConductorSettings(Table):

@@ -6,9 +6,9 @@ from typing import Annotated
 
 from pydantic import Field, field_validator
 
+from drivers.base.table import Name, Table
 from monitor.model.step import STRIP, USUAL_STEPS, JobStep, Window
 from monitor.settings.circuit import VoltsWindowSettings
-from monitor.settings.table import Name, Table
 
 Volts = Annotated[float, Field(ge=0, le=60, strict=True)]
 Density = Annotated[float, Field(ge=0, le=200, strict=True)]

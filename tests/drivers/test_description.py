@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from drivers.description import open_description, shipped_descriptions
+from drivers.description import shipped_descriptions
 from drivers.errors import BadDescription
 from drivers.scpi.scpi_description import load_scpi_description
 
@@ -69,7 +69,7 @@ def test_a_description_of_ones_own_is_read_by_its_path(own: Path) -> None:
     assert [quantity.name for quantity in supply.quantities] == ["volts", "amps", "celsius"]
     assert supply.quantities[1].understand("3200").value == pytest.approx(3.2)
     assert supply.quantities[1].understand("9.91E37").value is None
-    assert supply.registers[0].cut_out == 0b10010
+    assert supply.registers[0].word.cut_out == 0b10010
     assert supply.together == "never"
     assert supply.answer_within_s == 0.8
     assert supply.quiet_s == 0.02
@@ -84,8 +84,9 @@ def test_the_shipped_descriptions_are_read() -> None:
 
 def test_the_shipped_description_uses_the_standards_bits() -> None:
     """SCPI-1999 volume 1, 9: QUEStionable bit 1 is CURRent, bit 4 TEMPerature."""
-    questionable = load_scpi_description("scpi-dc-supply").registers[0]
-    assert questionable.question.text == "STAT:QUES:COND?"
+    register = load_scpi_description("scpi-dc-supply").registers[0]
+    questionable = register.word
+    assert register.question.text == "STAT:QUES:COND?"
     assert questionable.cut_out & (1 << 1)
     assert questionable.cut_out & (1 << 4)
 
@@ -122,24 +123,28 @@ def test_no_table_can_be_misspelt_unseen(table: str, own: Path) -> None:
     ("old", "new", "says"),
     [
         ("format = 1", "format = 2", "newer bathvigil"),
-        ("format = 1", "format = 0", "whole number"),
+        ("format = 1", "format = 0", "format must be at least 1, not 0"),
         ('kind = "scpi"', 'kind = "scpy"', "did you mean 'scpi'"),
         ('kind = "scpi"', 'kind = "lines"', "is for lines supplies"),
         ('title = "a supply of our own"', 'title = " "', "title must be a text"),
-        ('source = "page 30"', "", "volts.source is missing"),
-        ("baud = 19200", "baud = 3", "serial.baud is 3"),
+        ('source = "page 30"', "", "source is missing in [volts]"),
+        ("baud = 19200", "baud = 3", "serial.baud must be at least 50, not 3"),
         ("baud = 19200", 'baud = "19200"', "serial.baud"),
-        ("baud = 19200", "buad = 19200", "did you mean 'baud'"),
-        ("volts = 12", "volts = -12", "ratings.volts is -12"),
-        ("volts = 12", "volts = nan", "ratings.volts is nan"),
+        ("baud = 19200", "buad = 19200", "did you mean baud"),
+        ("volts = 12", "volts = -12", "ratings.volts must be at least 0.1, not -12"),
+        ("volts = 12", "volts = nan", "ratings.volts must be a finite number, not nan"),
         ("volts = 12", "volts = true", "must be a number"),
         ('together = "never"', 'together = "nevr"', "did you mean 'never'"),
         ('question_ends_with = "CR LF"', 'question_ends_with = "CRLF"', "did you mean"),
         ("quiet_ms = 20", "quiet_ms = 0", "talk.quiet_ms"),
         ("scale = 0.001", "scale = 0", "amps.scale must not be 0"),
-        ("cut_out_bits = [1, 4]", "cut_out_bits = [16]", "0 to 15"),
+        (
+            "cut_out_bits = [1, 4]",
+            "cut_out_bits = [16]",
+            "bits[1] must be at most 15, not 16",
+        ),
         ("cut_out_bits = [1, 4]", "cut_out_bits = [1, 1]", "twice"),
-        ("cut_out_bits = [1, 4]", 'cut_out_bits = ["1"]', "whole numbers"),
+        ("cut_out_bits = [1, 4]", 'cut_out_bits = ["1"]', "whole number"),
         ("cut_out_bits = [1, 4]", "cut_out_bits = 1", "must be a list"),
         ("cut_out_bits = [1, 4]", "", "asked in vain"),
         ("cut_out_bits = [1, 4]", 'zero_means = "off"', "output-off"),
@@ -185,13 +190,13 @@ def test_too_many_registers_are_refused(own: Path) -> None:
 
 def test_an_unknown_name_is_told_the_nearest() -> None:
     with pytest.raises(BadDescription, match="did you mean 'scpi-dc-supply'"):
-        open_description("scpi-dc-suply", "scpi")
+        load_scpi_description("scpi-dc-suply")
 
 
 @pytest.mark.parametrize("name", ["no/such.toml", "none.toml", "../../etc/passwd"])
 def test_a_file_that_is_not_there_is_named(name: str) -> None:
     with pytest.raises(BadDescription) as caught:
-        open_description(name, "scpi")
+        load_scpi_description(name)
     assert name in str(caught.value)
 
 

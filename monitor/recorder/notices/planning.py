@@ -4,7 +4,7 @@ from monitor.base.errors import WrongUse
 from monitor.base.secret import Secret, read_secret_file
 from monitor.recorder.notices.channel import Channel, ChannelKind
 from monitor.recorder.notices.notifier import NoticePlan
-from monitor.settings.notices import NoticeChannelSettings, NoticesSettings
+from monitor.settings.alarms import NoticeChannelSettings, NoticesSettings
 
 
 def notice_plan(settings: NoticesSettings) -> NoticePlan:

@@ -4,10 +4,12 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import Annotated, Any, Protocol, TypeAlias
+
+from pydantic import BeforeValidator, Field, ValidationError, create_model
 
 from drivers.base.inert import inert
-from drivers.base.nearest import nearest_hint
+from drivers.base.table import Table, first_mistake, must
 from monitor.base.errors import WrongUse
 
 QUESTIONS = {
@@ -123,22 +125,34 @@ def read_answers(path: Path) -> Prepared:
         raise WrongUse(f"{path}: cannot be read ({error.strerror}); check --answers") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise WrongUse(f"{path}: not a TOML file: {inert(str(error))}") from error
-    panel = document.pop("panel", [])
-    for key, value in document.items():
-        if key not in QUESTIONS:
-            hint = nearest_hint(key, [*QUESTIONS, "panel"])
-            raise WrongUse(f"{path}: unknown key {inert(key)!r}; {hint}")
-        if isinstance(value, bool | list | dict):
-            raise WrongUse(f"{path}: {key} must be a text or a number")
-    if not isinstance(panel, list):
-        raise WrongUse(f"{path}: panel must be tables, each written [[panel]]")
-    settings = []
-    for table in panel:
-        if not isinstance(table, dict) or set(table) - {"celsius"} != {"volts", "amps"}:
-            raise WrongUse(
-                f"{path}: each [[panel]] holds volts and amps as the panel shows them, and celsius "
-                "where a temperature is to be read"
-            )
-        shown = (str(table["volts"]), str(table["amps"]), str(table.get("celsius", "")))
-        settings.append(PanelShown(*shown))
-    return Prepared({key: str(value) for key, value in document.items()}, tuple(settings))
+    try:
+        answers = _Answers.model_validate(document)
+    except ValidationError as error:
+        raise WrongUse(f"{path}: {first_mistake(error, _Answers)[1]}") from error
+    given = {key: str(value) for key, value in answers if key in answers.model_fields_set}
+    given.pop("panel", None)
+    panel = tuple(PanelShown(shown.volts, shown.amps, shown.celsius) for shown in answers.panel)
+    return Prepared(given, panel)
+
+
+def _as_text(answer: object) -> str:
+    if isinstance(answer, bool) or not isinstance(answer, str | float | int):
+        raise must("must be a text or a number")
+    return str(answer)
+
+
+_Answer: TypeAlias = Annotated[str, BeforeValidator(_as_text)]
+
+
+class _Panel(Table):
+    volts: _Answer
+    amps: _Answer
+    celsius: _Answer = ""
+
+
+class _WithPanel(Table):
+    panel: list[_Panel] = Field(default_factory=list)
+
+
+_ANSWER: Any = (_Answer, "")
+_Answers = create_model("_Answers", __base__=_WithPanel, **dict.fromkeys(QUESTIONS, _ANSWER))

@@ -3,7 +3,7 @@
 import re
 
 from drivers.base.clock import Clock
-from drivers.description import Seen
+from drivers.commissioned import Seen
 from drivers.errors import QuestionRefused
 from drivers.lines.line_question import LineQuestion
 from drivers.link.link import Link

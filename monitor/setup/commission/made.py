@@ -9,7 +9,8 @@ from pathlib import Path
 
 from drivers.base.clock import Clock
 from drivers.base.timeout import TIMEOUT_S
-from drivers.description import FORMAT, Seen
+from drivers.commissioned import Seen
+from drivers.description import FORMAT
 from drivers.errors import BadDescription
 from drivers.link.serial_settings import SerialSettings
 from drivers.reply_times import ReplyTimes

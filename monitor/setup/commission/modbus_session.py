@@ -3,7 +3,7 @@
 from dataclasses import replace
 from typing import cast
 
-from drivers.description import Seen
+from drivers.commissioned import Seen
 from drivers.modbus.register_question import MANUAL_BASES, RegisterQuestion
 from drivers.modbus.register_value import ORDERS, TYPES, WIDTHS, ByteOrder, RegisterType
 from monitor.base.errors import WrongUse

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 from typing import cast
 
 from drivers.base.clock import Clock
-from drivers.description import Seen
+from drivers.commissioned import Seen
 from drivers.driver import DriverSetUp
 from drivers.errors import BadDescription, QuestionRefused
 from drivers.link.link import Link, after

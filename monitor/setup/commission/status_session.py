@@ -7,7 +7,7 @@ is taken from the manual.
 from dataclasses import dataclass
 from typing import cast
 
-from drivers.description import Seen
+from drivers.commissioned import Seen
 from drivers.modbus.register_question import MANUAL_BASES, RegisterQuestion
 from drivers.reading import Mode
 from monitor.base.errors import WrongUse

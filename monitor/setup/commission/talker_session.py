@@ -15,7 +15,7 @@ from statistics import median
 
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
-from drivers.description import Seen
+from drivers.commissioned import Seen
 from drivers.link.line_buffer import LineBuffer
 from drivers.link.link import Link, after
 from drivers.questions import AskingLink

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from drivers.base.table import tables_of
 from monitor.base.errors import BadSettings
 from monitor.settings import effective_limits_in_words, load_bench
 from monitor.settings.bench import Bench
-from monitor.settings.loading import _tables
 from monitor.settings.toml_lines import Statement, statements
 
 SAMPLE = Path(__file__).with_name("bench.toml").read_text(encoding="utf-8")
@@ -41,7 +41,7 @@ def refusal(folder: Path, lines: list[str]) -> str:
 
 
 def test_the_sample_holds_every_key_that_there_is() -> None:
-    known = {key for keys in _tables().values() for key in keys}
+    known = {key for keys in tables_of(Bench).values() for key in keys}
     # The token is kept in one of two places; the sample names the other one.
     assert {one.path[-1] for one in KEYS} == known - {
         "token_file",

@@ -244,9 +244,9 @@ def test_answers_come_from_a_file_and_flags_come_before_them(
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("operater = 'Jo'", "did you mean 'operator'"),
+        ("operater = 'Jo'", "did you mean operator"),
         ("operator = [1]", "must be a text"),
-        ("[[panel]]\nvolts = 1", "holds volts and amps"),
+        ("[[panel]]\nvolts = 1", "amps is missing in [[panel]] number 1"),
         ("operator = ", "not a TOML file"),
     ],
 )

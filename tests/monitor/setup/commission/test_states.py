@@ -6,9 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivers.mode_bits import read_status_word
+from drivers.mode_bits import StatusBitsOrValues
 from drivers.reading import Mode
-from drivers.toml_table import TomlTable
 from monitor.base.errors import WrongUse
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
 from monitor.setup.commission.states import (
@@ -126,7 +125,6 @@ def test_what_is_found_reads_every_shown_state_as_what_it_was(shown: dict[Mode, 
     except NotCommissioned:
         assert len(set(shown.values())) < len(shown)
         return
-    table = TomlTable("status", tomllib.loads(toml_text(found)))
-    word = read_status_word(table)
+    word = StatusBitsOrValues.model_validate(tomllib.loads(toml_text(found))).word()
     for mode, value in shown.items():
         assert word.mode(value, dead=mode in (OUT, OFF)) is mode
