@@ -23,8 +23,8 @@ from monitor.commands.options import examples, json_option, range_of
 from monitor.setup.commission.asking_registers import AskingRegisters
 from monitor.setup.commission.endings import PATIENCE_S, find_endings
 from monitor.setup.commission.errors import NotCommissioned
+from monitor.setup.commission.listening import heard_unasked
 from monitor.setup.commission.port_report import PortReport, report_port
-from monitor.setup.commission.talker_session import heard_unasked
 
 CONNECT_S = 3.0
 _UNITS = re.compile(r"([0-9]{1,3})(?:-([0-9]{1,3}))?")

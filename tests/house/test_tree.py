@@ -117,3 +117,7 @@ def test_the_version_needs_neither_the_settings_nor_the_alarms() -> None:
     )
     heavy = {"numpy", "pydantic", "textual", "serial", "pymodbus", "sqlite3", "drivers", "tomllib"}
     assert modules_after(told) & heavy == set()
+
+
+def test_ports_are_found_without_loading_what_reads_settings() -> None:
+    assert "pydantic" not in modules_after("import monitor.commands.find")

@@ -20,9 +20,10 @@ from monitor.setup.commission.line_pattern import (
     find_state,
     state_table,
 )
+from monitor.setup.commission.listening import refuse_a_talker
 from monitor.setup.commission.made import Made, time_to_answer
 from monitor.setup.commission.panel import Shown, read_shown
-from monitor.setup.commission.talker_session import commission_talker, refuse_a_talker
+from monitor.setup.commission.talker_session import commission_talker
 from monitor.setup.commission.toml_text import Plain, Value
 
 SETTINGS = 2
