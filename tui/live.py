@@ -7,6 +7,7 @@ from drivers.base.inert import inert
 from monitor.model.alarm import AlarmEvent, Priority, State
 from monitor.model.event import PromptName
 from monitor.model.request import Request, RequestKind
+from monitor.text.hold import HOLD_RUNS
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line
@@ -189,7 +190,7 @@ class LiveScreen(RunScreen):
         moment = self.moment()
         prompt = moment.prompt
         if moment.hold_left_s is not None:
-            self.say("the hold runs already; once it is over, switch the output off")
+            self.say(HOLD_RUNS)
         elif prompt is None:
             self._ask(RequestKind.NEXT_STEP, "", "go to the next step")
         else:

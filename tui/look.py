@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Protocol
 
 from drivers.base.clock import Clock
-from monitor.baths.charge_need import ChargeNeed
 from monitor.baths.need_of_run import need_of_run
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
+from monitor.model.charge_need import ChargeNeed
 from monitor.model.event import Mark, Prompt, Status
 from monitor.model.explanation import Explanation
 from monitor.model.outcome import Outcome

@@ -10,9 +10,11 @@ from monitor.model.request import RequestKind
 from monitor.model.sample import Sample
 from monitor.text.badges import badges
 from monitor.text.hold import HOLD_TO_DO, hold_left_s, hold_sentence
-from monitor.text.prompts import prompt_to_do, prompt_word
+from monitor.text.prompts import prompt_text
 from monitor.text.situation import silent_since_s, situation_at
 from monitor.text.standing import (
+    NO_VIEW_TO_DO,
+    WAITING_FOR_STORE,
     Situation,
     Standing,
     StateWord,
@@ -64,16 +66,14 @@ class Moment:
     def standing(self) -> Standing:
         """How the run stands by the screen's clock."""
         if self.view is None:
-            reason = self.trouble or "waiting for the store"
+            reason = self.trouble or WAITING_FOR_STORE
             priority = Priority.CRITICAL if self.trouble else None
             word = StateWord.NO_VIEW if self.trouble else StateWord.OPENING
             return Standing(word, reason, "", priority, False)
         at = self.beneath
         if self.trouble and at.word is StateWord.RECORDER_STOPPED:
-            todo = (
-                "Go by the supply's own meters. The recorder may well go on; this screen is blind."
-            )
-            return Standing(StateWord.NO_VIEW, self.trouble, todo, Priority.CRITICAL, fresh=False)
+            priority = Priority.CRITICAL
+            return Standing(StateWord.NO_VIEW, self.trouble, NO_VIEW_TO_DO, priority, fresh=False)
         if at.priority is not None or not at.fresh or self.view.ended:
             return at
         left_s = self.hold_left_s
@@ -81,8 +81,8 @@ class Moment:
             return Standing(StateWord.HOLD, hold_sentence(left_s), HOLD_TO_DO, asks=True)
         prompt = self.prompt
         if prompt is not None:
-            to_do = prompt_to_do(prompt.prompt)
-            return Standing(prompt_word(prompt.prompt), prompt.message, to_do, asks=True)
+            text = prompt_text(prompt.prompt)
+            return Standing(text.word, prompt.message, text.to_do, asks=True)
         return at
 
     @property

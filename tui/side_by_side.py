@@ -5,12 +5,13 @@ from dataclasses import dataclass, field
 from math import ceil
 from statistics import median
 
+from monitor.base.moments import clock
 from monitor.model.card import JobCard
 from monitor.model.event import Mark
 from monitor.model.run import RunRow, RunSummary
 from monitor.store.columns import Column
 from monitor.store.reader import StoredRun
-from monitor.text.numbers import amp_hours_text, amps_text, clock, percent
+from monitor.text.numbers import amp_hours_text, amps_text, percent
 
 RIPPLE_S = 10.0
 """Ripple is told within columns of this length, longer ones for very long runs."""

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from monitor.baths.charge_need import ChargeNeed
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
+from monitor.model.charge_need import ChargeNeed
 from monitor.model.estimate import Estimate
 from monitor.model.event import Mark, Prompt, Status
 from monitor.model.explanation import Explanation

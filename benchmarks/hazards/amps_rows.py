@@ -278,7 +278,7 @@ AMPS_ROWS = (
         "swab lifted",
         swab_lifted,
         (
-            Must(("LIFTED",), 8.0, "state", within_samples=2.0),
+            Must(("SWAB OFF",), 8.0, "state", within_samples=2.0),
             Must((names.OUTPUT_STILL_ON,), 130.0, "prompt", not_before_s=110.0, within_samples=1.0),
         ),
         (MustNot((NO_CURRENT, TRIPPED, SHORT, "no-data", AMPS_JUMPED), after=""),),

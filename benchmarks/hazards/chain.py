@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks.hazards.played import Played, Settings
-from monitor.alarms.catalogue import BY_NAME
 from monitor.export.json_lines import Line
 from monitor.export.telling import Telling
 from monitor.model.alarm import AlarmEvent, State
@@ -23,6 +22,7 @@ from monitor.model.leads import Leads
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.model.step import STRIP, JobStep
+from monitor.text.alarms import what_to_do
 from monitor.text.standing import Situation, standing
 from monitor.watch.vigil import Vigil
 
@@ -110,8 +110,7 @@ def with_action(line: Mapping[str, str | float | int | bool | None]) -> Line:
     """A line with what the operator is to do: its own words, else the catalogue's."""
     if line.get("kind") != "alarm" or line.get("action"):
         return line
-    kind = BY_NAME.get(str(line["alarm"]))
-    return {**line, "action": "" if kind is None else kind.action}
+    return {**line, "action": what_to_do(str(line["alarm"]))}
 
 
 def _facts(played: Played) -> RunFacts:

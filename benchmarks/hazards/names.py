@@ -218,6 +218,6 @@ PROMPTS = (
 STATES = {
     "LIMITED": "A6, A7: the supply holds its current",
     "OFF": "V5, T5: the output is off; never with reversed leads (V1)",
-    "LIFTED": "A10: the swab is off the part",
+    "SWAB OFF": "A10: the swab is off the part",
     "NO DATA": "T4: no answers; quiet where the output was off before",
 }

@@ -6,21 +6,13 @@ from typing import NamedTuple
 
 from monitor.alarms.catalogue import BY_NAME
 from monitor.alarms.states import Signal, next_state
-from monitor.model.alarm import AlarmEvent, AlarmKind, AlarmName, Priority, State
+from monitor.model.alarm import SHELF_NS, AlarmEvent, AlarmKind, AlarmName, Priority, State
 from monitor.model.estimate import Forecast
 from monitor.model.finding import Finding
 from monitor.model.sample import Gap, Sample
-
-SHELF_NS = 600 * 1_000_000_000
-"""How long an alarm stays on the shelf: ten minutes, the run's end at the last; never for ever."""
-
+from monitor.text import alarm_messages as say
 
 SILENCED = (State.SHELVED, State.OUT_OF_SERVICE)
-
-
-def shelved_until_ns(event: AlarmEvent) -> int | None:
-    """The run's `t_ns` at which a shelved alarm comes back; None for one that is not shelved."""
-    return event.t_ns + SHELF_NS if event.state is State.SHELVED else None
 
 
 @dataclass(slots=True)
@@ -73,7 +65,7 @@ class Board:
                 continue
             standing.state, standing.occurrence = event.state, event.occurrence
             standing.priority, standing.action = event.priority, event.action
-            standing.shelved_until_ns = shelved_until_ns(event)
+            standing.shelved_until_ns = event.shelved_until_ns
             self._is_shelf_used, self._quiet = True, None
             if event.state not in SILENCED:
                 standing.is_on = event.state in (
@@ -111,7 +103,7 @@ class Board:
         if standing is None:
             return None
         moment = _Moment(seq, t_ns, by=by)
-        return self._move(standing, Signal.ACKNOWLEDGE, moment, f"acknowledged{_by(by)}")
+        return self._move(standing, Signal.ACKNOWLEDGE, moment, say.acknowledged(by))
 
     def shelve(
         self, alarm: str, occurrence: int, by: str, seq: int, t_ns: int
@@ -120,10 +112,10 @@ class Board:
         standing = self._meant(alarm, occurrence)
         if standing is None or not standing.kind.may_be_shelved:
             return None
-        message = f"shelved for {SHELF_NS // 60_000_000_000} min{_by(by)}"
+        message = say.shelved(SHELF_NS // 60_000_000_000, by)
         event = self._move(standing, Signal.SHELVE, _Moment(seq, t_ns, by=by), message)
         if event is not None:
-            standing.shelved_until_ns = shelved_until_ns(event)
+            standing.shelved_until_ns = event.shelved_until_ns
             self._is_shelf_used = True
         return event
 
@@ -132,19 +124,19 @@ class Board:
         standing = self._alarms.get(alarm)
         if standing is None:
             return None
-        return self._unshelve(standing, _Moment(seq, t_ns, by=by), f"off the shelf{_by(by)}")
+        return self._unshelve(standing, _Moment(seq, t_ns, by=by), say.unshelved(by))
 
     def take_out_of_service(self, alarm: str, why: str, seq: int, t_ns: int) -> AlarmEvent | None:
         """Judge an alarm no more, for a reason that is told; None where it is out already."""
         return self._move(
-            self._alarms[alarm], Signal.TAKE_OUT, _Moment(seq, t_ns), f"out of service: {why}"
+            self._alarms[alarm], Signal.TAKE_OUT, _Moment(seq, t_ns), say.out_of_service(why)
         )
 
     def put_back_into_service(self, alarm: str, seq: int, t_ns: int) -> AlarmEvent | None:
         """Judge an alarm again; None where it is in service."""
         standing = self._alarms[alarm]
         signal = Signal.PUT_BACK_ON if standing.is_on else Signal.PUT_BACK
-        return self._move(standing, signal, _Moment(seq, t_ns), "back in service")
+        return self._move(standing, signal, _Moment(seq, t_ns), say.IN_SERVICE)
 
     def keep_out_of_service(
         self, reasons: Mapping[str, str], seq: int, t_ns: int
@@ -172,7 +164,7 @@ class Board:
         for standing in self._alarms.values():
             until_ns = standing.shelved_until_ns
             if until_ns is not None and until_ns <= moment.t_ns:
-                event = self._unshelve(standing, moment, "its time on the shelf is over")
+                event = self._unshelve(standing, moment, say.SHELF_IS_OVER)
                 if event is not None:
                     over.append(event)
         shelved = (standing.shelved_until_ns for standing in self._alarms.values())
@@ -233,10 +225,6 @@ class Board:
             by=moment.by,
             action=standing.action,
         )
-
-
-def _by(name: str) -> str:
-    return f" by {name}" if name else ""
 
 
 def _settled(standing: _Standing, finding: Finding, t_ns: int) -> bool:

@@ -1,18 +1,18 @@
-"""Every alarm that the recorder can raise: its name, priority, meaning, action and delays.
+"""Every alarm that the recorder can raise: its priority, its delays and what explains it.
 
-Colours, words and sounds follow from here. Each row has an action, since an alarm is by
-definition what requires a timely response (ANSI/ISA-18.2). The order is the order in which
-alarms that come with the same sample are told, causes before consequences.
+What it means and what the operator should do stands in `monitor/text/alarms.py`. Colours and
+sounds follow from the priority. The order is that in which alarms of one sample are told, causes
+before consequences.
 """
 
-from monitor.model.alarm import AlarmKind, AlarmName, Priority
+from collections.abc import Iterable
+
+from monitor.model.alarm import AlarmEvent, AlarmKind, AlarmName, Priority, State
 
 KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.WATCH_FAILED,
         Priority.CRITICAL,
-        "The program's own watch of this supply has failed; nothing is known of the strip.",
-        "Go by the supply's own meters. End the recording and start it again.",
         latched=True,
         blinds=True,
         needs_readings=False,
@@ -20,8 +20,6 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.WRONG_SUPPLY,
         Priority.CRITICAL,
-        "Another supply answers than the one that this run began with; no reading is taken.",
-        "Connect the first supply again, or end this run and begin another.",
         latched=True,
         blinds=True,
         needs_readings=False,
@@ -29,8 +27,6 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.HOST_PAUSED,
         Priority.MEDIUM,
-        "The machine or the recorder stood still for a while; nothing was watched meanwhile.",
-        "Look at the work and the supply's own meters. Keep this machine from sleeping.",
         latched=True,
         blinds=True,
         needs_readings=False,
@@ -38,62 +34,30 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.NO_DATA,
         Priority.CRITICAL,
-        "No good reading has come from the supply; nothing is known of the strip.",
-        "Look at the supply's own meters. Check its power, cable and unit number.",
         latched=True,
         suppressed_by=(AlarmName.WATCH_FAILED, AlarmName.WRONG_SUPPLY, AlarmName.HOST_PAUSED),
         blinds=True,
         needs_readings=False,
     ),
-    AlarmKind(
-        AlarmName.READINGS_FROZEN,
-        Priority.MEDIUM,
-        "Volts and amps have stopped changing; the supply may repeat an old reading.",
-        "Go by the supply's own meters. Then switch the supply's port or power off and on.",
-        off_delay_s=2.0,
-    ),
-    AlarmKind(
-        AlarmName.SHORT,
-        Priority.CRITICAL,
-        "The amps go past the bath: metal touches metal between the leads.",
-        "Switch the output off, then part what touches: work, rack, anode or clips.",
-        off_delay_s=1.0,
-    ),
-    AlarmKind(
-        AlarmName.REVERSED,
-        Priority.HIGH,
-        "The current flows the wrong way, or the meter is wired the wrong way round.",
-        "Output OFF. The part goes on + for stripping; check the leads.",
-        off_delay_s=2.0,
-    ),
+    AlarmKind(AlarmName.READINGS_FROZEN, Priority.MEDIUM, off_delay_s=2.0),
+    AlarmKind(AlarmName.SHORT, Priority.CRITICAL, off_delay_s=1.0),
+    AlarmKind(AlarmName.REVERSED, Priority.HIGH, off_delay_s=2.0),
     AlarmKind(
         AlarmName.AMPS_JUMPED,
         Priority.MEDIUM,
-        "The amps have jumped while the volts stood still.",
-        "Output OFF. Look for metal touching metal. A part hung in under current does it, too.",
         off_delay_s=5.0,
         suppressed_by=(AlarmName.SHORT,),
     ),
-    AlarmKind(
-        AlarmName.TRIPPED,
-        Priority.CRITICAL,
-        "The supply has cut out and the strip has stopped.",
-        "Lift the work, let supply and bath cool, then restart at lower volts.",
-        latched=True,
-    ),
+    AlarmKind(AlarmName.TRIPPED, Priority.CRITICAL, latched=True),
     AlarmKind(
         AlarmName.LIMIT_WRONG,
         Priority.MEDIUM,
-        "The amps stand above the limit in the settings, so that limit is wrong.",
-        "Check the limit in the settings. No cut-out is forecast until it is right.",
         off_delay_s=5.0,
         suppressed_by=(AlarmName.SHORT,),
     ),
     AlarmKind(
         AlarmName.CURRENT_LIMITED,
         Priority.MEDIUM,
-        "The supply holds the amps at its limit and lets the volts fall.",
-        "Lower the volts or the area; the bath conducts more than the supply can feed.",
         on_delay_s=2.0,
         off_delay_s=5.0,
         suppressed_by=(AlarmName.SHORT,),
@@ -101,8 +65,6 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.TRIP_EXPECTED,
         Priority.HIGH,
-        "The amps are on their way to the supply's limit.",
-        "Lower the volts, or pause and let the bath cool, before the supply cuts out.",
         on_delay_s=2.0,
         off_delay_s=10.0,
         suppressed_by=(AlarmName.SHORT,),
@@ -110,8 +72,6 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.MARGIN_SMALL,
         Priority.MEDIUM,
-        "The amps stand close to the supply's limit.",
-        "Turn down the volts. A small rise is enough for a cut-out.",
         off_delay_s=5.0,
         suppressed_by=(
             AlarmName.SHORT,
@@ -123,8 +83,6 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.OVERHEATING,
         Priority.HIGH,
-        "A conductor or the bath is on its way past the heat that it stands.",
-        "Lower the volts or pause; flush a swab's sleeve with distilled water. Touch nothing hot.",
         on_delay_s=2.0,
         off_delay_s=10.0,
         suppressed_by=(AlarmName.SHORT,),
@@ -132,8 +90,6 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.DENSITY_HIGH,
         Priority.MEDIUM,
-        "More current flows per area of the work than the job allows.",
-        "Lower the volts; too dense a current warms the work and can scorch it.",
         on_delay_s=5.0,
         off_delay_s=5.0,
         suppressed_by=(AlarmName.SHORT,),
@@ -141,8 +97,6 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.CONNECTION_RESISTANCE,
         Priority.MEDIUM,
-        "A connection has become worse at once and turns current into heat.",
-        "Switch the output off; clean and tighten clips, plugs and bus bars. They may be hot.",
         on_delay_s=3.0,
         off_delay_s=5.0,
         suppressed_by=(AlarmName.SHORT, AlarmName.TRIPPED, AlarmName.CURRENT_LIMITED),
@@ -150,69 +104,31 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.NO_CURRENT,
         Priority.MEDIUM,
-        "The volts stand and no current flows: the circuit is open.",
-        "Output OFF before you touch the clips. Then check clips, leads and part.",
         off_delay_s=1.0,
         suppressed_by=(AlarmName.TRIPPED,),
     ),
     AlarmKind(
         AlarmName.VOLTS_HIGH,
         Priority.MEDIUM,
-        "The volts are above the window of this step while current flows.",
-        "Turn down the volts into the window of this step.",
         on_delay_s=2.0,
         off_delay_s=5.0,
         suppressed_by=(AlarmName.TRIPPED,),
     ),
-    AlarmKind(
-        AlarmName.TIME_OVER,
-        Priority.MEDIUM,
-        "Current has flowed for longer than this step takes.",
-        "Look at the part. Output OFF if the chromium is gone.",
-        off_delay_s=2.0,
-    ),
-    AlarmKind(
-        AlarmName.STILL_ON,
-        Priority.MEDIUM,
-        "The output is on, though the strip is over or nothing hangs in the bath.",
-        "Output OFF.",
-        off_delay_s=2.0,
-    ),
+    AlarmKind(AlarmName.TIME_OVER, Priority.MEDIUM, off_delay_s=2.0),
+    AlarmKind(AlarmName.STILL_ON, Priority.MEDIUM, off_delay_s=2.0),
     AlarmKind(
         AlarmName.OUTSIDE_VOLTAGE_WINDOW,
         Priority.LOW,
-        "The volts are below the window of this step while current flows.",
-        "Turn the volts up into the window of this step, or change the window.",
         on_delay_s=10.0,
         off_delay_s=15.0,
         suppressed_by=(AlarmName.SHORT, AlarmName.TRIPPED, AlarmName.CURRENT_LIMITED),
     ),
-    AlarmKind(
-        AlarmName.NOT_RECORDING,
-        Priority.HIGH,
-        "Readings cannot be stored; they wait in memory, and alarms go on.",
-        "Make room on the disk, or close what holds the file. Leave the recorder running.",
-        needs_readings=False,
-    ),
-    AlarmKind(
-        AlarmName.PART_FAILED,
-        Priority.HIGH,
-        "A part of the recorder itself has failed: sound, notices or storing may be silent.",
-        "Stay at the bath and look at the supply's own meters. End the recording, start it again.",
-        needs_readings=False,
-    ),
-    AlarmKind(
-        AlarmName.NOTICE_FAILED,
-        Priority.MEDIUM,
-        "A notice could not be delivered; alarms may not reach whoever is away.",
-        "Stay at the bath. Check the network and the settings of the notices.",
-        needs_readings=False,
-    ),
+    AlarmKind(AlarmName.NOT_RECORDING, Priority.HIGH, needs_readings=False),
+    AlarmKind(AlarmName.PART_FAILED, Priority.HIGH, needs_readings=False),
+    AlarmKind(AlarmName.NOTICE_FAILED, Priority.MEDIUM, needs_readings=False),
     AlarmKind(
         AlarmName.DISK_LOW,
         Priority.MEDIUM,
-        "The disk of the store is almost full; recording will stop when it is.",
-        "Make room on the disk now, before readings cannot be stored.",
         off_delay_s=10.0,
         suppressed_by=(AlarmName.NOT_RECORDING,),
         needs_readings=False,
@@ -220,8 +136,6 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.FORWARD_BEHIND,
         Priority.LOW,
-        "The copy at the server falls behind; every reading is kept here and sent later.",
-        "See that server and network run, and what `bathvigil check` says. Leave the recorder on.",
         off_delay_s=10.0,
         suppressed_by=(AlarmName.NOT_RECORDING,),
         needs_readings=False,
@@ -231,3 +145,21 @@ KINDS: tuple[AlarmKind, ...] = (
 BY_NAME: dict[str, AlarmKind] = {kind.name: kind for kind in KINDS}
 OF_THE_RECORDER = tuple(kind.name for kind in KINDS if not (kind.needs_readings or kind.blinds))
 """What the recorder raises about itself, for every run alike."""
+
+
+def is_unknown(event: AlarmEvent, standing: Iterable[AlarmEvent]) -> bool:
+    """Whether nobody can say at present if an alarm's condition holds.
+
+    Parameters
+    ----------
+    standing
+        The latest event of every alarm that is not normal.
+    """
+    kind = BY_NAME.get(event.alarm)
+    if kind is not None and not kind.needs_readings:
+        return False
+    return any(
+        one.alarm in BY_NAME and BY_NAME[one.alarm].blinds
+        for one in standing
+        if one.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
+    )

@@ -1,15 +1,14 @@
 """One sample and its estimate in; whether heat, density, contacts and volts are as they should."""
 
-from monitor.analysis.conductance import STATED_VOLTS
+from monitor.analysis.conductance import OFF_VOLTS, STATED_VOLTS
+from monitor.analysis.cut_out import FLOWS
 from monitor.analysis.short import Short, ShortWatch
 from monitor.model.alarm import AlarmName
 from monitor.model.estimate import Estimate
 from monitor.model.finding import Finding
 from monitor.model.fittings import Fittings
-from monitor.model.step import window_text
+from monitor.text import alarm_messages as say
 
-FLOWS = 0.02
-"""Share of the limit from which current counts as flowing through the work."""
 HEAT_WITHIN_S = 120.0
 """A conductor that is at its heat within this is told; one that needs twice as long, no more."""
 BATH_WITHIN_S = 300.0
@@ -21,23 +20,17 @@ RISE_VOLTS = 0.05
 RISING_S = 3.0
 """Volts that have come up by so much within so long are on their way: a soft start, or the hand
 on the knob. Only what stands under the window counts."""
-OFF_VOLTS = 0.9
-"""Under these no electrolysis goes on: a supply that is off, or just coming on."""
 LEAST_WATTS = 3.0
 """What a clip may turn into heat before it is told (common practice, no source)."""
 
-INSIDE_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, "the volts are in the window")
-NO_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, "the step has no window of volts")
-NO_SHORT = Finding(AlarmName.SHORT, False, "the amps go through the bath again")
-NOTHING_HOT = Finding(AlarmName.OVERHEATING, False, "nothing is too warm now")
+INSIDE_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, say.IN_WINDOW)
+NO_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, say.NO_WINDOW)
+NO_SHORT = Finding(AlarmName.SHORT, False, say.NO_SHORT)
+NOTHING_HOT = Finding(AlarmName.OVERHEATING, False, say.NOTHING_HOT)
 NONE_HOT = (NOTHING_HOT,)
-MORE_IS_HOT = Finding(
-    AlarmName.OVERHEATING, False, "another thing is getting too warm", at_once=True
-)
-NO_DENSITY = Finding(AlarmName.DENSITY_HIGH, False, "the density is not watched")
-CONNECTIONS_HOLD = Finding(
-    AlarmName.CONNECTION_RESISTANCE, False, "the connections are as they were"
-)
+MORE_IS_HOT = Finding(AlarmName.OVERHEATING, False, say.MORE_IS_HOT, at_once=True)
+NO_DENSITY = Finding(AlarmName.DENSITY_HIGH, False, say.NO_DENSITY)
+CONNECTIONS_HOLD = Finding(AlarmName.CONNECTION_RESISTANCE, False, say.CONNECTIONS_HOLD)
 
 
 class CircuitConditions:
@@ -76,12 +69,8 @@ class CircuitConditions:
         short = self._shorts.update(t_s, volts, amps, estimate.siemens, polarised)
         if short is None:
             return NO_SHORT
-        bath = "" if short.bath_amps is None else f"; the bath draws {short.bath_amps:.1f} A there"
-        return Finding(
-            AlarmName.SHORT,
-            True,
-            f"{short.amps:.1f} A at {volts:.2f} V, only {short.ohms:.3f} ohm{bath}",
-        )
+        words = say.short(short.amps, volts, short.ohms, short.bath_amps)
+        return Finding(AlarmName.SHORT, True, words)
 
     def judge(self, volts: float, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
         """Everything else, in the order of the catalogue."""
@@ -107,19 +96,9 @@ class CircuitConditions:
                 or heat.share >= 1.0 - 0.05 * longer
             )
         ):
-            when = (
-                f"is at {heat.share:.0%} of the heat it stands"
-                if heat.in_s is None or heat.in_s <= 0.0
-                else f"is at the heat it stands in about {_about(heat.in_s)}"
-            )
-            words[heat.hottest] = f"the {heat.hottest} {when}, at {amps:.1f} A"
+            words[heat.hottest] = say.conductor_hot(heat.hottest, heat.share, heat.in_s, amps)
         if heat.bath_in_s is not None and heat.bath_in_s <= BATH_WITHIN_S * longer:
-            most = self._fittings.most_celsius
-            words["bath"] = (
-                f"the bath is over {most:g} C"
-                if heat.bath_in_s <= 0.0
-                else f"the bath is at {most:g} C in about {_about(heat.bath_in_s)}"
-            )
+            words["bath"] = say.bath_hot(self._fittings.most_celsius, heat.bath_in_s)
         if not words:
             self._hot.clear()
             return NONE_HOT
@@ -137,11 +116,7 @@ class CircuitConditions:
             return NO_DENSITY
         edge = most * (1.0 - DENSITY_BAND) if self._is_dense else most
         self._is_dense = density > edge
-        return Finding(
-            AlarmName.DENSITY_HIGH,
-            self._is_dense,
-            f"{density:.1f} A/dm2 on the work, {most:g} are allowed",
-        )
+        return Finding(AlarmName.DENSITY_HIGH, self._is_dense, say.density_high(density, most))
 
     def _judge_connection(self, amps: float, flows: bool, estimate: Estimate) -> Finding:
         extra = estimate.extra_ohms
@@ -151,13 +126,9 @@ class CircuitConditions:
         if extra is None or watts < LEAST_WATTS:
             return CONNECTIONS_HOLD
         leads = self._fittings.leads
-        own = "" if leads is None else f"; the leads' own are {1000.0 * leads.ohms():.0f}"
-        return Finding(
-            AlarmName.CONNECTION_RESISTANCE,
-            True,
-            f"a connection has taken {1000.0 * extra:.0f} milliohm more at once{own}; at "
-            f"{amps:.1f} A that is {watts:.0f} W of heat in it, or less of the work is in the bath",
-        )
+        lead_ohms = None if leads is None else leads.ohms()
+        words = say.connection_bad(extra, lead_ohms, amps)
+        return Finding(AlarmName.CONNECTION_RESISTANCE, True, words)
 
     def _judge_window(self, t_s: float, volts: float, flows: bool) -> Finding:
         is_rising = self._is_rising(t_s, volts)
@@ -171,12 +142,8 @@ class CircuitConditions:
         self._is_outside = flows and (is_low or volts > high + band)
         if not self._is_outside and not was_outside and flows:
             return INSIDE_WINDOW
-        told = window_text((low, high), "V")
-        return Finding(
-            AlarmName.OUTSIDE_VOLTAGE_WINDOW,
-            self._is_outside,
-            f"{volts:.2f} V, the window of {step.name} is {told}",
-        )
+        words = say.outside_window(volts, step.name, (low, high))
+        return Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, self._is_outside, words)
 
     def _is_rising(self, t_s: float, volts: float) -> bool:
         top = self._top_volts
@@ -185,7 +152,3 @@ class CircuitConditions:
         elif top is None:
             self._top_volts = volts
         return self._rose_s is not None and t_s - self._rose_s < RISING_S
-
-
-def _about(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 90.0 else f"{seconds / 60.0:.1f} min"

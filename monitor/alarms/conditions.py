@@ -1,9 +1,10 @@
-"""One row and its estimate in; for each alarm, whether its condition holds, and in which words.
+"""Whether each alarm's condition holds after one row and its estimate, and in which words.
 
 A condition is True, False, or None for "cannot be known now", which leaves the alarm as it
 stands: a lost link never makes a threshold alarm look fine.
 """
 
+from drivers.errors import Reason
 from drivers.reading import Mode
 from monitor.alarms.circuit_conditions import CircuitConditions
 from monitor.analysis.cut_out import AT_LIMIT, DEAD_AMPS, NEAR_LIMIT, CutOut, CutOutWatch
@@ -13,7 +14,8 @@ from monitor.model.estimate import Estimate, Forecast, NoForecast
 from monitor.model.finding import Finding
 from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import LimitKind
-from monitor.model.sample import Gap, Quality, Sample
+from monitor.model.sample import Gap, GapReason, Quality, Sample
+from monitor.text import alarm_messages as say
 
 _SUSPECT = Quality.SUSPECT
 _UNKNOWN = Mode.UNKNOWN
@@ -22,13 +24,18 @@ _NO_CUT_OUT = CutOut.NONE
 _LIMITS = LimitKind.HOLDS
 _NO_RISE = NoForecast.NO_RISE
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
-READINGS_COME = Finding(AlarmName.NO_DATA, False, "readings come again")
-NO_TRIP = "no trip is in sight now"
-DELIVERS = Finding(AlarmName.TRIPPED, False, "the supply delivers again")
-NOT_HELD = Finding(AlarmName.CURRENT_LIMITED, False, "the supply is below its current limit")
-NOT_EXPECTED = Finding(AlarmName.TRIP_EXPECTED, False, NO_TRIP)
-EXPECTED_OR_NOT = Finding(AlarmName.TRIP_EXPECTED, None, NO_TRIP)
-TRIPPED_ALREADY = Finding(AlarmName.TRIP_EXPECTED, False, NO_TRIP, at_once=True)
+READINGS_COME = Finding(AlarmName.NO_DATA, False, say.READINGS_COME)
+DELIVERS = Finding(AlarmName.TRIPPED, False, say.DELIVERS)
+NOT_HELD = Finding(AlarmName.CURRENT_LIMITED, False, say.NOT_HELD)
+NOT_EXPECTED = Finding(AlarmName.TRIP_EXPECTED, False, say.NO_TRIP)
+EXPECTED_OR_NOT = Finding(AlarmName.TRIP_EXPECTED, None, say.NO_TRIP)
+TRIPPED_ALREADY = Finding(AlarmName.TRIP_EXPECTED, False, say.NO_TRIP, at_once=True)
+WATCHED = Finding(AlarmName.WATCH_FAILED, False, say.WATCHED_AGAIN)
+ALL_WELL = (
+    WATCHED,
+    Finding(AlarmName.WRONG_SUPPLY, False, say.SAME_SUPPLY),
+    Finding(AlarmName.HOST_PAUSED, False, say.GOES_ON),
+)
 """Made once: they come with nearly every sample."""
 RAISE_ABOVE = 0.5
 """Chance within the horizon over which a trip is expected: even odds."""
@@ -122,12 +129,12 @@ class Conditions:
         expected = self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands)
         if cut_out:
             # One cause, one alarm: from here on the cut-out tells of the short.
-            short = short._replace(message="the supply has cut out on it", at_once=True)
+            short = short._replace(message=say.CUT_OUT_ON_SHORT, at_once=True)
         return (
             READINGS_COME,
             short,
             self._tripped(how) if cut_out else DELIVERS,
-            Finding(AlarmName.CURRENT_LIMITED, True, self._held_words(row.volts))
+            Finding(AlarmName.CURRENT_LIMITED, True, say.held(self._limit_amps, row.volts))
             if held
             else NOT_HELD,
             self._expected(expected, estimate.forecast, cut_out, expected_stands),
@@ -150,9 +157,7 @@ class Conditions:
 
     def _no_data(self, row: Sample | Gap, silent_s: float) -> Finding:
         holds = True if silent_s >= self._no_data_after_s else None
-        return Finding(
-            AlarmName.NO_DATA, holds, f"no good reading for {silent_s:.0f} s: {_cause(row)}"
-        )
+        return Finding(AlarmName.NO_DATA, holds, say.no_reading(silent_s, _cause(row)))
 
     def _judge_held(self, row: Sample, volts: float, amps: float) -> bool:
         is_held, self._cut_out.is_held = self._cut_out.is_held, False
@@ -184,38 +189,45 @@ class Conditions:
 
     def _cut_out_words(self, how: CutOut) -> str:
         if how is CutOut.POSSIBLE:
-            return f"the output went off near the limit of {self._limit_amps:g} A"
-        peak_amps = self._cut_out.peak_amps
-        peak = "" if peak_amps is None else f" after {peak_amps:.2f} A"
-        return f"the supply cut out{peak} (limit {self._limit_amps:g} A)"
-
-    def _gone_words(self) -> str:
-        sure = self._cut_out.now.is_sure
-        return "the supply has cut out" if sure else "the output is off"
-
-    def _held_words(self, volts: float) -> str:
-        return f"the supply holds {self._limit_amps:g} A; the volts have fallen to {volts:.2f} V"
+            return say.may_have_tripped(self._limit_amps)
+        return say.tripped(self._cut_out.peak_amps, self._limit_amps)
 
     def _expected_words(self, forecast: Forecast, cut_out: bool) -> str:
-        if forecast.trip_in_s is None:
-            return self._gone_words() if cut_out else NO_TRIP
-        low, high = forecast.trip_in_low_s, forecast.trip_in_high_s
-        spread = "" if low is None else f" ({_about(low)} to {_about(high)})"
-        what = "cuts out" if self._limit_kind is LimitKind.TRIPS else "comes to its limit"
-        limit = f"{self._limit_amps:g} A"
-        return f"the supply {what} at {limit} in about {_about(forecast.trip_in_s)}{spread}"
-
-
-def _about(seconds: float | None) -> str:
-    """A duration in few digits: "50 s", "2.5 min", "over an hour"."""
-    if seconds is None or seconds > 3600:
-        return "over an hour"
-    if seconds < 90:
-        return f"{max(seconds, 0.0):.0f} s"
-    return f"{seconds / 60:.1f} min" if seconds < 600 else f"{seconds / 60:.0f} min"
+        if forecast.trip_in_s is not None:
+            return say.trip_expected(
+                self._limit_kind,
+                self._limit_amps,
+                forecast.trip_in_s,
+                forecast.trip_in_low_s,
+                forecast.trip_in_high_s,
+            )
+        if not cut_out:
+            return say.NO_TRIP
+        return say.CUT_OUT if self._cut_out.now.is_sure else say.OUTPUT_OFF
 
 
 def _cause(row: Sample | Gap) -> str:
     if isinstance(row, Gap):
         return row.detail or row.reason
-    return row.reason or "the supply gave no value"
+    return row.reason or say.NO_VALUE
+
+
+def interruptions(row: Sample | Gap) -> tuple[Finding, ...]:
+    """Whether monitoring stands still for a cause of its own, by one row.
+
+    A sample ends every such cause. A poll that was asked and not answered ends a pause, but does
+    not say who would have answered.
+    """
+    if isinstance(row, Sample):
+        return ALL_WELL
+    is_paused = row.reason == GapReason.HOST_PAUSED
+    paused_words = row.detail or row.reason if is_paused else say.GOES_ON
+    return (
+        WATCHED,
+        Finding(
+            AlarmName.WRONG_SUPPLY,
+            row.reason == Reason.WRONG_SUPPLY or None,
+            row.detail or row.reason,
+        ),
+        Finding(AlarmName.HOST_PAUSED, is_paused, paused_words),
+    )

@@ -5,7 +5,7 @@ import math
 from drivers.reading import Mode
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN, BathTemperature, at_25
 from monitor.analysis.charge import ChargePassed
-from monitor.analysis.conductance import PolarisationVoltage
+from monitor.analysis.conductance import OFF_VOLTS, PolarisationVoltage
 from monitor.analysis.contact import Contact
 from monitor.analysis.finish import Finish, FinishWatch
 from monitor.analysis.forecast import Forecaster
@@ -33,7 +33,6 @@ HOLE_S = 2.0
 """A silence longer than both is a gap to the forecast; a shorter one is a value left out."""
 WALL_JUMP_NS = 1_000_000_000
 """The two clocks parting by more: somebody set the clock, or the host slept."""
-OFF_VOLTS = 0.9
 LEAST_VOLTS_ABOVE = 0.3
 """Nearer to the polarisation voltage, its error makes the conductance meaningless."""
 NOTHING_FLOWS = 0.005

@@ -6,6 +6,8 @@ STATED_VOLTS = 1.8
 """Polarisation voltage to start from: between the 1.2 V of oxygen alone and the 2.5 V of a
 hard-driven cell (common practice, no source)."""
 STATED_SD = 0.4
+OFF_VOLTS = 0.9
+"""Below these no electrolysis goes on: the supply is off, or just coming on."""
 LOWEST_VOLTS = 1.0
 HIGHEST_VOLTS = 2.8
 SMALLEST_STEP_VOLTS = 0.3

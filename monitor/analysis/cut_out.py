@@ -21,6 +21,8 @@ from monitor.analysis.conductance import STATED_VOLTS
 
 DEAD_AMPS = 0.01
 """Share of the limit under which no current is said to flow."""
+FLOWS = 0.02
+"""Share of the limit from which current counts as flowing through the work."""
 AT_LIMIT = 0.98
 """Share of the limit from which the volts may be the supply's own, not the operator's."""
 PASSED = 0.99

@@ -47,11 +47,14 @@ def zone_names(moments_ns: Iterable[int]) -> str:
     return ", ".join(dict.fromkeys(f"{moment:%Z}" for moment in moments))
 
 
-def minutes_text(seconds: float) -> str:
-    """A duration as minutes and seconds.
+def clock(seconds: float) -> str:
+    """A duration: whole seconds that have passed, and hours from one hour on.
 
-    >>> minutes_text(754.2)
-    '12:34'
+    Never rounded up: a clock that counts shows 0:59 until the minute is full.
+
+    >>> clock(220.9), clock(3754.6), clock(-1)
+    ('3:40', '1:02:34', '0:00')
     """
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes}:{rest:02d}"
+    whole = max(int(seconds), 0)
+    hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
+    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"

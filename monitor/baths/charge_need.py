@@ -1,13 +1,14 @@
-"""A part and what earlier runs took in; the charge that it takes, and how far it is, out.
+"""The charge that a part takes, by Faraday's law and by the bath's own finished runs.
 
-Faraday's charge is always a lower bound: part of the current makes oxygen. What the shop's own
-finished runs had is the better guide, and it is given with its spread.
+Faraday's charge is always a lower bound: part of the current makes oxygen. What earlier finished
+runs took is the better guide, and it is given with its spread.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from monitor.model.charge_need import ChargeNeed
 from monitor.model.faraday import CHROMIUM_G_PER_CM3, amp_hours_to_strip
 
 TENTH = 1.2816
@@ -60,45 +61,6 @@ def learned_efficiency(runs: Sequence[tuple[float, float]]) -> Efficiency | None
     reach = TENTH * spread * math.sqrt(1.0 + 1.0 / len(logs))
     share = math.exp(mean)
     return Efficiency(share, share * math.exp(-reach), min(share * math.exp(reach), 1.0), len(logs))
-
-
-@dataclass(frozen=True, slots=True)
-class ChargeNeed:
-    """The charge that a part takes, ampere-hours.
-
-    Parameters
-    ----------
-    least
-        By Faraday's law with every electron stripping chromium: a lower bound.
-    likely, low, high
-        With the bath's own efficiency, and its 10 % and 90 % points; None before one is known.
-    before
-        What had passed in the run before this step began; it counts for nothing.
-    """
-
-    least: float
-    likely: float | None = None
-    low: float | None = None
-    high: float | None = None
-    before: float = 0.0
-
-    def passed(self, amp_hours: float) -> float:
-        """Of the run's charge what has passed in this step."""
-        return max(amp_hours - self.before, 0.0)
-
-    def progress(self, amp_hours: float) -> float | None:
-        """Share of the likely charge that has passed; over 1 past it; None where not known."""
-        return None if self.likely is None else self.passed(amp_hours) / self.likely
-
-    def seconds_left(self, amp_hours: float, amps: float) -> tuple[float, float, float] | None:
-        """Likely, earliest and latest seconds to the finish at these amps; None where unknown."""
-        if self.likely is None or self.low is None or self.high is None or amps <= 0.0:
-            return None
-        likely, early, late = (
-            max(need - self.passed(amp_hours), 0.0) / amps * 3600.0
-            for need in (self.likely, self.low, self.high)
-        )
-        return likely, early, late
 
 
 def charge_need(

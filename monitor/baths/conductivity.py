@@ -42,8 +42,3 @@ def exponent(solution: str = "caustic") -> float:
     """
     table = dict(TABLES[solution])
     return math.log(table[5.0] / table[2.0]) / math.log(5.0 / 2.0)
-
-
-def at_25(value: float, celsius: float, per_kelvin: float) -> float:
-    """A conductance referred to 25 C at the bath's own coefficient (linear compensation)."""
-    return value / (1.0 + per_kelvin * (celsius - 25.0))

@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN, at_25
 from monitor.base.errors import WrongUse
 from monitor.baths.charge_need import TENTH
-from monitor.baths.conductivity import at_25, exponent
+from monitor.baths.conductivity import exponent
 
 EXPONENT_SD = 0.1
 """How far a bath's exponent may lie from its table's: carbonate and age bend it (common practice,
@@ -144,7 +145,7 @@ def advice(
     litres: float,
     exponent: Exponent,
     *,
-    per_kelvin: float = 0.0175,
+    per_kelvin: float = CAUSTIC_PER_KELVIN,
     holds_litres: float | None = None,
     grams_per_litre: float | None = None,
     floor_grams_per_litre: float = FLOOR_GRAMS_PER_LITRE["caustic"],
@@ -171,7 +172,7 @@ def advice(
     cool = siemens
     if draw.celsius is not None and draw.celsius > draw.usual_celsius:
         usual = 1.0 + per_kelvin * (draw.usual_celsius - 25.0)
-        cool = at_25(siemens, draw.celsius, per_kelvin) * usual
+        cool = (at_25(siemens, draw.celsius, per_kelvin) or siemens) * usual
     amps_cool = draw.amps_at(cool)
     if siemens <= aimed:
         return Advice(Remedy.NOTHING, "It draws no more than it should.", amps_cool=amps_cool)

@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 from monitor.baths.bath_efficiency import bath_efficiency
-from monitor.baths.charge_need import ChargeNeed, charge_need
+from monitor.baths.charge_need import charge_need
 from monitor.baths.step_charge import charge_before_step
 from monitor.model.card import JobCard
+from monitor.model.charge_need import ChargeNeed
 from monitor.model.kept_settings import kept_fittings
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun

@@ -1,4 +1,4 @@
-"""The store of a command: the one that was named, the bench's, or the user's own."""
+"""Which store a command means: the one that was named, the bench's, or the user's own."""
 
 from pathlib import Path
 
@@ -14,8 +14,8 @@ from monitor.store.older import is_older, make_new
 def store_path(store: Path | None, config: Path | None = None) -> Path:
     """The store that a command reads or writes, at this version.
 
-    A store of an older version is brought up to date, and a copy of it kept, unless a recorder
-    writes to it.
+    One that an older version wrote is brought up to date, with a copy kept and a word on it, unless
+    somebody records into it.
 
     Parameters
     ----------

@@ -1,25 +1,26 @@
 """`bathvigil record`: the recorder without a screen."""
 
 import shutil
+import signal
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from types import FrameType
 
 import click
 
 from drivers.base.clock import SystemClock
 from monitor.baths.cautions import OF_A_FIRST_START
-from monitor.commands.options import Number, examples, json_option, store_option
+from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
-from monitor.commands.process import say, stop_on_signals
 from monitor.export.json_lines import Line, as_text
 from monitor.export.plain_lines import plain_line
 from monitor.export.telling import Telling
 from monitor.forward.process import start_forwarder
 from monitor.forward.watch import Forwarded
-from monitor.model.run import LimitKind, RunRow
+from monitor.model.run import EndReason, LimitKind, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.heartbeat import HeartbeatPlan
 from monitor.recorder.lock import store_lock
@@ -51,13 +52,13 @@ LOGGED_EVERY_S = 600.0
 @store_option
 @click.option(
     "--for-s",
-    type=Number(min=0, min_open=True),
+    type=click.FloatRange(min=0, min_open=True),
     metavar="S",
-    help="End after S seconds.  [default: record until stopped]",
+    help="End after S seconds.  [default: run until stopped]",
 )
 @json_option
 def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool) -> None:
-    """Record the supply at ADDRESS, or those of bench.toml, until you stop it."""
+    """Record the supply at ADDRESS, or the supplies of bench.toml, until stopped."""
     plans = asked.plans()
     path = store_path(store, asked.config)
     # Told once a supply answers: what was typed wrongly gets one line and no more.
@@ -71,14 +72,14 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
             path,
             plans,
             teller.take,
-            say,
+            _complain,
             asked.new_run,
             asked.keep_trying,
             sounder,
             outside,
         )
         sounder.tell_also(recorder.note_sound)
-        stop_on_signals(recorder.stop)
+        _stop_on_signals(recorder.stop)
         sounder.start()
         try:
             recorder.run(for_s)
@@ -86,22 +87,22 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
             sounder.close()
     teller.finish()
     with open_store(path) as opened:
-        say(what_to_copy(path, opened.stands_alone))
+        _complain(what_to_copy(path, opened.stands_alone))
 
 
 def _room(path: Path, plans: Sequence[SupplyPlan]) -> list[str]:
-    """The room on the disk, and what a day of recording takes."""
+    """What the disk has, and what a day of this takes."""
     folder = folder_that_is(path)
     try:
         free = shutil.disk_usage(folder).free
     except OSError:
-        # A disk that does not tell its room can be written all the same.
+        # A disk that says nothing of its room may be written all the same.
         return []
     return [room_text(folder, free, day_bytes(plan.facts.poll_s for plan in plans))]
 
 
 def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
-    """Sound, and who else gets the alarms; without settings what the machine has."""
+    """The bench's own sound, and who else is told; without settings what the machine has."""
     if config is None:
         return SoundSettings(), Outside()
     bench = load_bench(config)
@@ -113,11 +114,11 @@ def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
 
 
 def _sounder(sound: SoundSettings, store: Path) -> Sounder:
-    """What makes the alarms heard; a failure of the sound is reported."""
+    """What makes the alarms heard; a silence is told, never passed over."""
     return Sounder(
         player_for(sound.command, store),
         SystemClock(),
-        lambda state: say(f"SOUND {'works' if state.works else 'FAILED'}: {state.text}"),
+        lambda state: _complain(f"SOUND {'works' if state.works else 'FAILED'}: {state.text}"),
         sound.play_within_s,
         sound.again_every_s,
     )
@@ -140,7 +141,7 @@ class _Teller:
                 every_s = LOGGED_EVERY_S if is_log else FORECAST_EVERY_S
                 telling = self._tellings[run.run] = Telling(every_s)
                 for words in (*self._first_words, _begun(run)):
-                    say(words)
+                    _complain(words)
                 self._first_words.clear()
             for line in telling.lines(row, verdict):
                 self._print(line)
@@ -164,5 +165,26 @@ def _begun(run: RunRow) -> str:
     does = "cuts out" if facts.limit_kind is LimitKind.TRIPS else "holds the current"
     return (
         f"run {run.run}: {facts.supply} {does} at {facts.limit_amps:g} A; "
-        f"it warns when that is expected within {facts.horizon_s:g} s"
+        f"a warning comes when that is expected within {facts.horizon_s:g} s"
     )
+
+
+def _complain(sentence: str) -> None:
+    try:
+        click.echo(f"bathvigil: {sentence}", err=True)
+    except OSError:
+        # The terminal is gone; the run goes on.
+        return
+
+
+def _stop_on_signals(stop: Callable[[str], None]) -> None:
+    """End the run cleanly on TERM and INT; outlive the terminal and the reader of stdout."""
+
+    def end(number: int, frame: FrameType | None) -> None:
+        stop(EndReason.STOPPED)
+
+    signal.signal(signal.SIGTERM, end)
+    signal.signal(signal.SIGINT, end)
+    for name in ("SIGHUP", "SIGPIPE"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)

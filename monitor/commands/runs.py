@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from monitor.base.moments import local_minute, minutes_text, utc_text
+from monitor.base.moments import clock, local_minute, utc_text
 from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.export.alarm_figures import SECONDS, Watch, as_lines, figures_of
@@ -20,7 +20,7 @@ from monitor.store.reader import StoredRun, open_store
     "--alarms",
     "alarm_figures",
     is_flag=True,
-    help="Count alarms by the measures of ANSI/ISA-18.2, to tune your limits.",
+    help="Tell how often alarms came, by the measures of ANSI/ISA-18.2, to tune limits by.",
 )
 def command(store: Path | None, as_json: bool, alarm_figures: bool) -> None:
     """List the recorded runs, oldest first."""
@@ -30,7 +30,7 @@ def command(store: Path | None, as_json: bool, alarm_figures: bool) -> None:
     with open_store(store_path(store)) as opened:
         rows = opened.runs()
         if not rows and not as_json:
-            click.echo("No runs yet. Start one with: bathvigil watch ADDRESS --limit-amps A")
+            click.echo("No runs yet. Begin one with: bathvigil watch ADDRESS --limit-amps A")
             return
         if not as_json:
             click.echo(f"{'run':>5}  {'began':<17}  {'lasted':>8}  {'supply':<12}  what happened")
@@ -81,5 +81,5 @@ def _as_row(run: StoredRun) -> str:
     gaps = f", {summary.gaps} gap{'' if summary.gaps == 1 else 's'}" if summary.gaps else ""
     state = row.ended_why or "going on, or interrupted"
     what = f"{summary.amp_hours:.2f} Ah, {alarms}{gaps}; {state}"
-    lasted = minutes_text(summary.seconds)
+    lasted = clock(summary.seconds)
     return f"{row.run:>5}  {began:<17}  {lasted:>8}  {row.facts.supply:<12}  {what}"

@@ -1,4 +1,4 @@
-"""The story of a run as lines, while it is recorded: the screen's words without a screen."""
+"""A run that is being recorded in, its story as lines out: the screen's words without a screen."""
 
 import subprocess
 from pathlib import Path
@@ -7,13 +7,13 @@ import click
 
 from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError
-from monitor.base.moments import minutes_text
+from monitor.base.moments import clock
 from monitor.model.alarm import Change
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.launching import log_path
 from monitor.store.reader import StoredRun, open_store
 from monitor.store.run_clock import run_clock
-from monitor.text.causes import action_of
+from monitor.text.alarms import action_of
 from monitor.text.situation import silent_since_s, situation_at
 from monitor.text.standing import Situation, StateWord, standing
 
@@ -48,8 +48,7 @@ class Storyteller:
         events = run.alarms()
         for event in events[self._events :]:
             told.append(
-                f"{minutes_text(event.t_s):>6}  ALARM {event.alarm} {event.change.value}: "
-                f"{event.message}"
+                f"{clock(event.t_s):>6}  ALARM {event.alarm} {event.change.value}: {event.message}"
             )
             if event.change is Change.RAISED:
                 told.append(f"        do: {action_of(event)}")
@@ -62,7 +61,7 @@ class Storyteller:
             amps = ""
             if isinstance(at.last, Sample) and at.last.amps is not None and stands.fresh:
                 amps = f"  [{at.last.amps:.1f} A of {at.facts.limit_amps:g} A]"
-            told.append(f"{minutes_text(t_s):>6}  {stands.line}{amps}")
+            told.append(f"{clock(t_s):>6}  {stands.line}{amps}")
         return told
 
 

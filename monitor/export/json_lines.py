@@ -10,7 +10,8 @@ from monitor.model.alarm import AlarmEvent
 from monitor.model.estimate import Charge, Estimate
 from monitor.model.event import Prompt
 from monitor.model.explanation import Explanation
-from monitor.text.causes import action_of
+from monitor.text.alarms import action_of
+from monitor.text.stops import order_line
 
 Line = Mapping[str, str | float | int | bool | None]
 
@@ -70,7 +71,7 @@ def explanation_line(explanation: Explanation) -> Line:
         "t_s": _rounded(explanation.t_ns / 1e9),
         "cause": explanation.cause.value,
         "message": explanation.why,
-        "order": explanation.order_text,
+        "order": order_line(explanation.order),
     }
 
 

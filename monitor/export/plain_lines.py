@@ -20,7 +20,7 @@ def plain_line(line: Line) -> str:
     ...             "priority": "critical", "message": "the supply cut out"})
     '   812.4 s  ALARM tripped raised (critical): the supply cut out'
     >>> plain_line({"kind": "forecast", "t_s": 9.0, "trip_in_s": None, "why": "no rise"})
-    '     9.0 s  no trip in sight: no rise'
+    '     9.0 s  no trip expected: no rise'
     """
     at = "" if line["kind"] == "summary" else f"{line['t_s']:8.1f} s  "
     match line["kind"]:
@@ -32,7 +32,7 @@ def plain_line(line: Line) -> str:
         case "explanation":
             return f"{at}what happened: {line['message']}\n{' ' * 12}in order: {line['order']}"
         case "forecast" if line["trip_in_s"] is None:
-            return f"{at}no trip in sight: {line['why']}"
+            return f"{at}no trip expected: {line['why']}"
         case "forecast":
             low, high = _seconds(line["trip_in_low_s"]), _seconds(line["trip_in_high_s"])
             return f"{at}trip in about {_seconds(line['trip_in_s'])} ({low} to {high})"

@@ -11,7 +11,7 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from monitor.base.moments import local_minute, minutes_text, zone_text
+from monitor.base.moments import clock, local_minute, zone_text
 from monitor.base.program import VERSION
 
 Value = object  # what a template can print or ask for its attributes
@@ -50,7 +50,7 @@ def _templates() -> Environment:
     templates.filters |= {
         "cut": cut,
         "local_minute": local_minute,
-        "minutes": minutes_text,
+        "clock": clock,
         "sentence": sentence,
         "zone": zone_text,
     }

@@ -8,7 +8,7 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from monitor.base.moments import minutes_text
+from monitor.base.moments import clock
 from monitor.baths.bath_efficiency import bath_efficiency
 from monitor.baths.by_products import chromium_grams, hydrogen_litres_per_amp_hour
 from monitor.baths.cautions import OF_A_FINISH, OF_A_RUN
@@ -25,8 +25,10 @@ from monitor.model.step import STRIP
 from monitor.store.columns import Column
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
-from monitor.text.causes import rise_lines, what_to_do
+from monitor.text.alarms import what_to_do
 from monitor.text.limits import limits_in_words
+from monitor.text.rise import rise_lines
+from monitor.text.stops import order_line
 
 COLUMNS = 1200
 """Of the chart: a zoom to half of it is still as fine as the page."""
@@ -190,12 +192,12 @@ def _trip(run: StoredRun, raised: Sequence[AlarmEvent]) -> list[str]:
     ]
     lead = "there was no warning"
     if warned:
-        lead = f"the warning came {minutes_text(at_s - warned[-1])} (min:s) earlier"
-    lines = [f"The supply cut out at {minutes_text(at_s)}; {lead}."]
+        lead = f"the warning came {clock(at_s - warned[-1])} earlier"
+    lines = [f"The supply cut out at {clock(at_s)}; {lead}."]
     for explanation in run.explanations()[:MOST_EXPLAINED]:
         lines.append(f"{explanation.why}.")
         if explanation.order:
-            lines.append(f"In order: {explanation.order_text}.")
+            lines.append(f"In order: {order_line(explanation.order)}.")
     lines += [f"{line}." for line in rise_lines(known[-1] if known else None)]
     return [*lines, what_to_do(AlarmName.TRIPPED)]
 
@@ -213,7 +215,7 @@ def _changes(run: StoredRun) -> list[str]:
     for change in run.setting_changes():
         name = change.name.removeprefix("fittings.").replace(".", " ").replace("_", " ")
         by_time.setdefault(change.t_ns, []).append(f"{name} from {change.before} to {change.after}")
-    return [f"{minutes_text(t_ns / 1e9)}: {'; '.join(texts)}" for t_ns, texts in by_time.items()]
+    return [f"{clock(t_ns / 1e9)}: {'; '.join(texts)}" for t_ns, texts in by_time.items()]
 
 
 def _foreseen(run: StoredRun, warning: AlarmEvent, median_s: float) -> Foreseen:

@@ -4,9 +4,10 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from monitor.base.moments import local_minute, minutes_text
+from monitor.base.moments import clock, local_minute
 from monitor.model.run import GapRow
 from monitor.store.reader import StoredRun
+from monitor.text.stops import order_line
 
 MOST_APART = 3
 """So many gaps in a row for one reason are told one by one; more of them on one line."""
@@ -20,7 +21,7 @@ def run_text(run: StoredRun) -> str:
     began = local_minute(row.began_utc_ns, row.utc_offset_s)
     lines = [
         f"Run {row.run}: {facts.supply}{bath}, began {began}, lasted "
-        f"{minutes_text(summary.seconds)}; {row.ended_why or 'not ended'}",
+        f"{clock(summary.seconds)}; {row.ended_why or 'not ended'}",
         f"{summary.samples} samples, {summary.missing} polls without an answer in "
         f"{summary.gaps} gaps; {summary.amp_hours:.3f} Ah with {summary.coverage:.1%} of the "
         f"time covered; limit {facts.limit_amps:g} A ({facts.limit_kind.value})",
@@ -32,7 +33,7 @@ def run_text(run: StoredRun) -> str:
     events += [(mark.t_ns, f"mark {mark.number} {mark.text}".rstrip()) for mark in run.marks()]
     events += [(prompt.t_ns, f"{prompt.prompt}: {prompt.message}") for prompt in run.prompts()]
     events += [
-        (told.t_ns, f"what happened: {told.why}\n{' ' * 10}in order: {told.order_text}")
+        (told.t_ns, f"what happened: {told.why}\n{' ' * 10}in order: {order_line(told.order)}")
         for told in run.explanations()
     ]
     events += [
@@ -43,7 +44,7 @@ def run_text(run: StoredRun) -> str:
     if not events:
         lines.append("Nothing to report: no alarm, no gap, no mark.")
     events.sort(key=lambda event: event[0])
-    lines += [f"{minutes_text(t_ns / 1e9):>8}  {what}" for t_ns, what in events]
+    lines += [f"{clock(t_ns / 1e9):>8}  {what}" for t_ns, what in events]
     return "\n".join(lines)
 
 
@@ -62,7 +63,7 @@ def _gaps(gaps: Sequence[GapRow], others_ns: Sequence[int]) -> Iterator[tuple[in
                 yield gap.began_t_ns, f"no answer{lasted}: {reason}"
             continue
         known = [lasted_s for gap in alike if (lasted_s := _lasted_s(gap)) is not None]
-        until = minutes_text(alike[-1].began_t_ns / 1e9)
+        until = clock(alike[-1].began_t_ns / 1e9)
         yield (
             alike[0].began_t_ns,
             f"no answer {len(alike)} times until {until}, {sum(known):.1f} s in all, "

@@ -73,15 +73,16 @@ class Change(StrEnum):
     PUT_BACK = "put-back-into-service"
 
 
+SHELF_NS = 600 * 1_000_000_000
+"""How long an alarm stays on the shelf: ten minutes, and never past the run's end."""
+
+
 @dataclass(frozen=True, slots=True)
 class AlarmKind:
-    """One row of the catalogue (`monitor/alarms/catalogue.py`).
+    """One row of the catalogue (`monitor/alarms/catalogue.py`); its texts are in `monitor/text/`.
 
     Parameters
     ----------
-    meaning, action
-        One sentence each: what it says, and what the operator should do now. Both never empty
-        (ISA-18.2: an alarm is what requires a response).
     latched
         True where the alarm stays until acknowledged though the condition has gone.
     suppressed_by
@@ -94,8 +95,6 @@ class AlarmKind:
 
     name: AlarmName
     priority: Priority
-    meaning: str
-    action: str
     on_delay_s: float = 0.0
     off_delay_s: float = 0.0
     latched: bool = False
@@ -152,3 +151,8 @@ class AlarmEvent:
     def t_s(self) -> float:
         """Seconds since the run began."""
         return self.t_ns / 1e9
+
+    @property
+    def shelved_until_ns(self) -> int | None:
+        """The run's `t_ns` at which the alarm leaves the shelf; None where it is not shelved."""
+        return self.t_ns + SHELF_NS if self.state is State.SHELVED else None

@@ -1,4 +1,4 @@
-"""What made a strip stop, and the order in which things happened: values, and their words."""
+"""Why a strip stopped, and what happened before it."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -21,16 +21,6 @@ class Happening:
 
     t_s: float
     words: str
-
-    @property
-    def text(self) -> str:
-        """With its time in the run.
-
-        >>> Happening(739.0, "cut out").text
-        '12:19 cut out'
-        """
-        minutes, seconds = divmod(int(self.t_s), 60)
-        return f"{minutes}:{seconds:02d} {self.words}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +50,3 @@ class Explanation:
     def why(self) -> str:
         """Cause, what was seen, and the series: in one line."""
         return "; ".join(filter(None, (f"{self.cause}, {self.sentence}", self.series)))
-
-    @property
-    def order_text(self) -> str:
-        """The order of events in one line."""
-        return "; ".join(happening.text for happening in self.order)

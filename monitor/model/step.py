@@ -5,6 +5,10 @@ from dataclasses import dataclass
 STRIP = "strip"
 """The step that every bench has; its volts are 6 to 12 where nobody says otherwise."""
 
+HOLD_S = 20.0
+"""How long to keep the current on once the chromium seems gone: 15 to 30 s, more if in doubt
+(common practice, no source)."""
+
 Window = tuple[float, float]
 """Lowest and highest; a lowest of 0 leaves that side open."""
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from drivers.base.clock import Clock
 from monitor.model.event import Status
+from monitor.text.badges import HEARTBEAT_FAILED
 
 FETCH_WITHIN_S = 10.0
 
@@ -63,7 +64,11 @@ class Heartbeat:
         is_well = not failures
         if is_well != self._is_well:
             self._is_well = is_well
-            text = "; ".join(failures) or "the heartbeat goes out"
+            text = (
+                f"{HEARTBEAT_FAILED}: {'; '.join(failures)}"
+                if failures
+                else "the heartbeat goes out"
+            )
             self._note_status(Status("heartbeat", self._real.utc_ns(), text, is_well))
 
     def _touch(self) -> list[str]:

@@ -8,9 +8,8 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 
-from monitor.alarms.board import SHELF_NS
 from monitor.alarms.catalogue import KINDS
-from monitor.model.alarm import Priority
+from monitor.model.alarm import SHELF_NS, Priority
 from monitor.model.card import JobCard
 from monitor.model.event import SettingChange, Status
 from monitor.model.fittings import Fittings
@@ -18,6 +17,7 @@ from monitor.model.kept_settings import kept_table
 from monitor.model.run import LimitKind
 from monitor.recorder.plan import SupplyPlan
 from monitor.recorder.wall_clock import WALL_CLOCK
+from monitor.text import badges
 from monitor.watch.vigil import NO_DATA_POLLS
 
 NO_CARD = JobCard()
@@ -100,8 +100,8 @@ def service_status(out_of_service: Mapping[str, str], utc_ns: int) -> Status:
     """
     if not out_of_service:
         return Status(ALARMS, utc_ns, "every alarm is in service", True)
-    names = ", ".join(out_of_service).upper()
-    return Status(ALARMS, utc_ns, f"{names} OUT OF SERVICE: {'; '.join(out_of_service.values())}")
+    badge = badges.out_of_service(out_of_service)
+    return Status(ALARMS, utc_ns, f"{badge}: {'; '.join(out_of_service.values())}")
 
 
 def as_settings(limits: InForce, bench: str) -> str:

@@ -17,6 +17,7 @@ from drivers.base.clock import Clock
 from drivers.link_standing import LinkStanding, link_standing
 from monitor.model.event import Status
 from monitor.recorder.watched import Watched
+from monitor.text.badges import LINK_POOR, SUPPLY_SLOW
 from monitor.watch.vigil import Vigil
 
 LINK = "link"
@@ -52,9 +53,9 @@ class LinkJudge:
         median_s = None if standing.times is None else standing.times.median_s
         verdict = WELL
         if median_s is not None and median_s > self._poll_s:
-            verdict = "SUPPLY IS SLOW"
+            verdict = SUPPLY_SLOW
         elif troubles >= POOR_LEAST and troubles >= POOR_SHARE * more:
-            verdict = "LINK IS POOR"
+            verdict = LINK_POOR
             words = f"{troubles} of the last {more} answers late or unreadable; {words}"
         told = (verdict, len(standing.notices))
         if told == self._told and not is_last:

@@ -13,6 +13,7 @@ from drivers.base.clock import Clock
 from monitor.model.alarm import AlarmName
 from monitor.model.event import Status
 from monitor.model.finding import Finding
+from monitor.text.badges import part_failed
 
 TRACE = 4_000
 """Characters of a failure of ours that are kept in the run."""
@@ -43,7 +44,7 @@ class Mishaps:
             return
         self._told.append(part)
         trace = traceback_of(bug)
-        text = f"{part.upper()} FAILED: {type(bug).__name__}: {bug}\n{trace}"
+        text = f"{part_failed(part)}: {type(bug).__name__}: {bug}\n{trace}"
         self._note_status(Status(part, self._real.utc_ns(), text, False))
         words = "; ".join(f"{name} failed" for name in self._told)
         self._report(Finding(AlarmName.PART_FAILED, True, f"{words} ({type(bug).__name__}: {bug})"))

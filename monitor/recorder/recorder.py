@@ -41,6 +41,7 @@ from monitor.recorder.surroundings import Outside, Surroundings
 from monitor.recorder.wall_clock import WallClockWatch
 from monitor.recorder.watched import Watched
 from monitor.store.writer import StoreWriter
+from monitor.text import badges
 from monitor.watch.vigil import Verdict, Vigil
 
 Listener = Callable[[RunRow, Sample | Gap, Verdict], None]
@@ -320,7 +321,7 @@ class Recorder:
         self._note_event(
             run, AlarmEvent(kind.name, 1, change, state, kind.priority, seq, t_ns, words)
         )
-        trace = f"WATCH FAILED: {traceback_of(bug)}"
+        trace = f"{badges.WATCH_FAILED}: {traceback_of(bug)}"
         self._put_apart(run, Status("watch", self._real.utc_ns(), trace, False))
 
     def _note(self, run: int, row: Sample | Gap, verdict: Verdict) -> None:

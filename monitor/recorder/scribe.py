@@ -19,6 +19,7 @@ from monitor.model.sample import Gap, Sample
 from monitor.recorder.mishap import traceback_of
 from monitor.store.failures import StoreGone
 from monitor.store.writer import Entry, StoreWriter
+from monitor.text.badges import WRITING_FAILED
 from monitor.watch.vigil import Verdict
 
 BATCH_S = 0.25
@@ -167,7 +168,7 @@ class Scribe:
         except Exception as bug:
             # A bug of ours is a store that fails: what waits is kept, and tried again.
             if not self.has_failed:
-                self._note_state(f"WRITING FAILED: {traceback_of(bug)}", False)
+                self._note_state(f"{WRITING_FAILED}: {traceback_of(bug)}", False)
             self._fail(f"the writing failed: {type(bug).__name__}: {bug}")
             return False
         now_ns = self._real.monotonic_ns()

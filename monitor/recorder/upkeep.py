@@ -22,6 +22,7 @@ from monitor.recorder.scribe import Scribe
 from monitor.recorder.watched import Watched
 from monitor.store.opening import wal_path
 from monitor.store.opening_to_write import WAL_BYTES_KEPT
+from monitor.text.badges import LOG_GROWS
 
 LOOK_EVERY_S = 1.0
 FRESH_S = 10.0
@@ -174,7 +175,7 @@ class Upkeep:
         if (size > MOST_LOG_BYTES) == self._log_grows:
             return
         self._log_grows = not self._log_grows
-        words = f"THE STORE'S LOG GROWS: close the other program that has {self._store.name} open"
+        words = f"{LOG_GROWS}: close the other program that has {self._store.name} open"
         if not self._log_grows:
             words = "the store's log is small again"
         self._note_status(Status("log", self._real.utc_ns(), words, not self._log_grows))

@@ -11,6 +11,7 @@ from contextlib import suppress
 
 from drivers.base.clock import Clock
 from monitor.model.event import Status
+from monitor.text.badges import MAY_SLEEP
 
 SLEEP = "sleep"
 """Name of the status."""
@@ -49,7 +50,7 @@ class Wakefulness:
     def begin(self) -> Status:
         """Ask, and tell whether the machine will stay awake."""
         if self._line is None:
-            return self._told("this machine may go to sleep: nothing here can keep it awake", False)
+            return self._told(f"{MAY_SLEEP}: nothing here can keep it awake", False)
         try:
             self._child = subprocess.Popen(
                 self._line,
@@ -60,14 +61,14 @@ class Wakefulness:
             )
             self._child.wait(SETTLED_S)
         except subprocess.TimeoutExpired:
-            return self._told("this machine is kept awake", True)
+            return self._told("this computer is kept awake", True)
         except OSError as failure:
             why = f"{self._line[0]} cannot be run: {failure.strerror}"
-            return self._told(f"this machine may go to sleep: {why}", False)
+            return self._told(f"{MAY_SLEEP}: {why}", False)
         assert self._child.stderr is not None
         lines = self._child.stderr.read().decode("utf-8", "replace").strip().splitlines()
         why = lines[-1][:120] if lines else f"{self._line[0]} ended"
-        return self._told(f"this machine may go to sleep: {why}", False)
+        return self._told(f"{MAY_SLEEP}: {why}", False)
 
     def end(self) -> None:
         """Let the machine sleep again."""

@@ -1,12 +1,12 @@
-"""What the operator confirmed and what was prompted in; how much of the hold is left out."""
+"""The hold: how long the current is still to be kept on after the chromium seems gone."""
 
 from collections.abc import Sequence
+from math import ceil
 
 from monitor.model.event import Prompt, PromptName
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import Segment
-from monitor.text.numbers import clock
-from monitor.watch.strip_steps import HOLD_S
+from monitor.model.step import HOLD_S
 
 BEGINS_HOLD = ("", PromptName.LOOKS_FINISHED)
 """What a confirmation answers that begins the hold; "" is the operator's own eye."""
@@ -14,9 +14,8 @@ ENDS_HOLD = (PromptName.HOLD_DONE, PromptName.CHECK_WETTING)
 LATE_S = 3.0
 """The recorder tells the end of the hold with the row after it; so long nothing is said instead."""
 
-HOLD_TO_DO = (
-    "Leave the output on: 15 to 30 s are usual, more if in doubt; nickel does not suffer from it."
-)
+HOLD_TO_DO = "Leave the output on: 15 to 30 s are usual, more if in doubt."
+HOLD_RUNS = "the current is being kept on already; switch the output off when the time is up"
 
 
 def hold_left_s(
@@ -60,6 +59,6 @@ def hold_sentence(left_s: float) -> str:
     """The countdown in words.
 
     >>> hold_sentence(11.2)
-    '0:12 more'
+    '12 s left'
     """
-    return f"{clock(left_s + 0.999)} more"
+    return f"{ceil(left_s)} s left"

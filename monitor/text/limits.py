@@ -8,6 +8,8 @@ CAUTIONS = (
     "The chemical's SDS and local codes come first. This screen is not an interlock.",
 )
 
+RULES = "Follow the chemical's SDS and local codes. This screen is not an interlock."
+
 
 def limits_in_words(facts: RunFacts) -> tuple[str, ...]:
     """The limits in force for a run.
@@ -17,15 +19,15 @@ def limits_in_words(facts: RunFacts) -> tuple[str, ...]:
     >>> for sentence in limits_in_words(RunFacts("bench-1", "scpi:tcp://10.0.0.7:5025", 10.0)):
     ...     print(sentence)
     bench-1 cuts out at 10 A. A warning comes when that is expected within 120 s.
-    It is asked every 0.2 s.
+    Read every 0.2 s.
     """
     at_limit = "cuts out" if facts.limit_kind is LimitKind.TRIPS else "holds the current"
     sentences = [
         f"{facts.supply} {at_limit} at {facts.limit_amps:g} A. "
         f"A warning comes when that is expected within {facts.horizon_s:g} s.",
-        f"It is asked every {facts.poll_s:g} s.",
+        f"Read every {facts.poll_s:g} s.",
     ]
     if facts.bath:
         litres = "" if facts.bath_litres is None else f", {facts.bath_litres:g} L"
-        sentences.append(f"It feeds {facts.bath}{litres}.")
+        sentences.append(f"Connected to {facts.bath}{litres}.")
     return tuple(sentences)

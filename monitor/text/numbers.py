@@ -2,6 +2,8 @@
 
 from math import ceil, floor
 
+from monitor.base.moments import clock
+
 DASHES = "--"
 """What stands where a number is unknown or too old to be shown."""
 
@@ -74,17 +76,6 @@ def percent(share: float, places: int = 0) -> str:
     if nearest >= 100.0 > per_cent:
         nearest = floor(per_cent * scale) / scale
     return f"{nearest + 0.0:.{places}f} %"
-
-
-def clock(seconds: float) -> str:
-    """Time passed, counted up second by second.
-
-    >>> clock(220.9), clock(3725), clock(-1)
-    ('3:40', '1:02:05', '0:00')
-    """
-    whole = max(int(seconds), 0)
-    hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
-    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
 
 
 def for_how_long(seconds: float) -> str:

@@ -1,6 +1,6 @@
-"""What a part takes and what has passed in; how far the strip is, with its bounds, in words out."""
+"""How far the strip is, with its bounds, in words."""
 
-from monitor.baths.charge_need import ChargeNeed
+from monitor.model.charge_need import ChargeNeed
 from monitor.model.estimate import Charge
 from monitor.text.numbers import amp_hours_text, percent
 
@@ -24,13 +24,13 @@ def progress_line(need: ChargeNeed, charge: Charge, amps: float | None) -> str:
     >>> progress_line(need, Charge(0.2), 5.0)
     '36 % of likely 0.55 Ah (0.49 to 0.62, least 0.11); 4.2 min left (3.5 to 5)'
     >>> progress_line(ChargeNeed(0.107), Charge(0.2), 5.0)
-    '0.20 Ah of at least 0.11 Ah; what this bath takes is not known yet'
+    '0.20 Ah of at least 0.11 Ah; what this bath needs is not known yet'
     """
     least = amp_hours_text(need.least)
     share = need.progress(charge.amp_hours)
     if share is None or need.likely is None or need.low is None or need.high is None:
         passed = amp_hours_text(need.passed(charge.amp_hours))
-        return f"{passed} of at least {least}; what this bath takes is not known yet"
+        return f"{passed} of at least {least}; what this bath needs is not known yet"
     likely, low, high = (
         amp_hours_text(one).removesuffix(" Ah") for one in (need.likely, need.low, need.high)
     )
@@ -41,9 +41,9 @@ def progress_line(need: ChargeNeed, charge: Charge, amps: float | None) -> str:
         return line
     middle_s, early_s, late_s = left
     if late_s <= 0.0:
-        return f"{line}: more than all its like took; look whether it is done"
+        return f"{line}: longer than any similar job: check it"
     if middle_s <= 0.0:
-        return f"{line}: look whether it is done; {_minutes(late_s)} min at the latest"
+        return f"{line}: check whether it is done; {_minutes(late_s)} min at the latest"
     span = f"{_minutes(early_s)} to {_minutes(late_s)}"
     return f"{line}; {_minutes(middle_s)} min left ({span})"
 

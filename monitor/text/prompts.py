@@ -1,36 +1,122 @@
-"""A prompt's name in; its word in big letters, and what confirms it, out. A prompt is no alarm."""
+"""What every prompt says: its words in big letters, what to do, and its sentence with the numbers.
+
+A prompt asks the operator for a look or a hand; it is no alarm. A key confirms it.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
 
 from monitor.model.event import PromptName
+from monitor.model.step import Window, window_text
 from monitor.text.standing import StateWord
 
-WORDS: dict[str, StateWord] = {
-    PromptName.LOOKS_FINISHED: StateWord.LOOKS_FINISHED,
-    PromptName.HOLD_DONE: StateWord.HOLD_DONE,
-    PromptName.CHECK_WETTING: StateWord.CHECK_WETTING,
-    PromptName.LOG_THE_BATH: StateWord.LOG_THE_BATH,
-    PromptName.OUTSIDE_STEP_WINDOW: StateWord.OUTSIDE_STEP_WINDOW,
+
+class PromptText(NamedTuple):
+    """The words in big letters, and what to do."""
+
+    word: StateWord
+    to_do: str
+
+
+PROMPT_TEXTS: dict[str, PromptText] = {
+    PromptName.LOOKS_FINISHED: PromptText(
+        StateWord.LOOKS_FINISHED,
+        "Look at the part. If the chromium is gone, press x and keep the current on.",
+    ),
+    PromptName.HOLD_DONE: PromptText(
+        StateWord.HOLD_DONE,
+        "Output off, lift the part, rinse; then press x.",
+    ),
+    PromptName.CHECK_WETTING: PromptText(
+        StateWord.CHECK_WETTING,
+        "Does the water film stay whole after the rinse? Press w and answer. If it breaks, strip"
+        " again. Rinse well before any acid.",
+    ),
+    PromptName.OUTSIDE_STEP_WINDOW: PromptText(
+        StateWord.OUTSIDE_STEP_WINDOW,
+        "Look at the part. End the step, or bring it back into its window; then press x.",
+    ),
+    PromptName.LOG_THE_BATH: PromptText(
+        StateWord.LOG_THE_BATH,
+        "Write down the state of the bath; then press x.",
+    ),
 }
-TO_DO: dict[str, str] = {
-    PromptName.LOOKS_FINISHED: (
-        "Look at the part. If the chromium is gone, press x: the hold begins."
-    ),
-    PromptName.HOLD_DONE: "Output off, lift the part, rinse; then press x.",
-    PromptName.CHECK_WETTING: (
-        "Does the water film stay whole after the rinse? Press w and say. If it breaks, strip "
-        "again. Rinse well before any acid."
-    ),
-    PromptName.OUTSIDE_STEP_WINDOW: (
-        "Look at the part: end the step, or set it back into its window; then press x."
-    ),
-    PromptName.LOG_THE_BATH: "Write down how the bath is; then press x.",
-}
+UNKNOWN_PROMPT = PromptText(StateWord.LOOK, "When it is done, press x.")
 
 
-def prompt_word(prompt: str) -> StateWord:
-    """Its word; a plain one for a prompt that nobody knows."""
-    return WORDS.get(prompt, StateWord.LOOK)
+def prompt_text(prompt: str) -> PromptText:
+    """Its texts; plain ones for a name that nobody knows."""
+    return PROMPT_TEXTS.get(prompt, UNKNOWN_PROMPT)
 
 
-def prompt_to_do(prompt: str) -> str:
-    """What to do about it, and the key that confirms it."""
-    return TO_DO.get(prompt, "When it is done, press x.")
+def looks_finished(change: float, took_s: float, is_at_rest: bool, amp_hours: float) -> str:
+    """The conductance changed the way it does when the chromium is gone."""
+    way = "fell" if change < 0.0 else "rose"
+    rest = " and is steady now" if is_at_rest else " of swab work"
+    return (
+        f"the conductance {way} by {abs(change):.0%} within {took_s:.0f} s{rest}, after "
+        f"{amp_hours:.2f} Ah. Look at the part; if the chromium is gone, confirm and keep the "
+        "current on for 15 to 30 s"
+    )
+
+
+def hold_done(hold_s: float) -> str:
+    """The current was kept on long enough."""
+    return f"OUTPUT OFF, rinse and check the water film; the current was kept on for {hold_s:.0f} s"
+
+
+def check_wetting(short_hold_s: float | None) -> str:
+    """The output is off; `short_hold_s` is the hold where it was too short.
+
+    ASTM F22: draining water must stay one film; it fails if that breaks within a minute.
+    """
+    brief = (
+        ""
+        if short_hold_s is None
+        else f"kept on for only {short_hold_s:.0f} s, 15 to 30 s are usual. "
+    )
+    return (
+        f"{brief}Rinse, hold upright: the water must stay an unbroken film for one minute. "
+        "If not, strip again."
+    )
+
+
+def log_the_bath(peak_amps: float, limit_amps: float) -> str:
+    """The bath came near the limit in this run."""
+    return (
+        f"it drew up to {peak_amps:.2f} A of {limit_amps:g}: write a top-up, a dilution or a note "
+        "into the bath's ledger"
+    )
+
+
+def too_long(flowed_s: float, minutes: Window) -> str:
+    """The step takes longer than its window of time."""
+    return (
+        f"has had current for {flowed_s / 60.0:.0f} min; its window is "
+        f"{window_text(minutes, 'min')}"
+    )
+
+
+def too_cold(celsius: float, window: Window) -> str:
+    """The bath is under the step's window of temperature."""
+    return f"runs at {celsius:.0f} C; its window is {window_text(window, 'C')}"
+
+
+def too_thin(amps_per_dm2: float, window: Window) -> str:
+    """The current density is under the step's window."""
+    return f"runs at {amps_per_dm2:.1f} A/dm2; its window is {window_text(window, 'A/dm2')}"
+
+
+def outside_step_window(step: str, what: Sequence[str]) -> str:
+    """The step, and each window that it is outside of."""
+    return f"the {step} {'; it '.join(what)}"
+
+
+def hold_begun(hold_s: float) -> str:
+    """The answer to a confirmation: the hold runs now."""
+    return f"keep the current on for {hold_s:.0f} s"
+
+
+NOTED = "noted"
+HOLD_OVER = "the time is up already"
+OUTPUT_IS_OFF = "the output is off"

@@ -1,4 +1,4 @@
-"""How a run stands, in one word and one sentence: composed here for screens and lines alike.
+"""The state of a run in one word and one sentence, for screens and for printed lines.
 
 The first rule that holds wins:
 
@@ -9,7 +9,7 @@ The first rule that holds wins:
 4. A standing alarm that has a word of its own says it; the worst first, by `_ALARM_WORDS`.
 5. Any other critical or high alarm says ALARM and its message.
 6. A supply that says it has cut out is CUT OUT, one whose output is off is OFF.
-7. A swab that is off the work is LIFTED.
+7. A swab that is off the part is SWAB OFF.
 8. A trip within sight is RISING; no forecast is STARTING or LEARNING with the reason; else STEADY.
 9. Under the words of 6 to 8 a medium alarm that stands says what to do; a low one is in the list.
 """
@@ -19,12 +19,13 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from drivers.reading import Mode
+from monitor.base.moments import clock
 from monitor.model.alarm import RANK, AlarmEvent, AlarmName, Priority, State
 from monitor.model.estimate import Estimate, Forecast, NoForecast
 from monitor.model.run import EndReason, LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
-from monitor.text.causes import action_of, what_to_do
-from monitor.text.numbers import about, ahead, amps_text, clock, for_how_long, trip_range
+from monitor.text.alarms import action_of, what_to_do
+from monitor.text.numbers import about, ahead, amps_text, for_how_long, trip_range
 
 SIGHT_HORIZONS = 20.0
 """A trip beyond so many horizons is not in sight. The forecast tells none there, and lets one come
@@ -34,6 +35,8 @@ OPENS_S = 5.0
 """A link that fails is opened anew, which may hold its rows up for so long, seconds."""
 
 METERS = "Go by the supply's own meters."
+NO_VIEW_TO_DO = f"{METERS} The recorder may still be running; this screen sees nothing."
+WAITING_FOR_STORE = "waiting for the store"
 
 ACTIVE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.SHELVED)
 """States in which an alarm's condition holds now."""
@@ -47,7 +50,7 @@ class StateWord(StrEnum):
     LEARNING = "LEARNING"
     STARTING = "STARTING"
     OFF = "OFF"
-    LIFTED = "LIFTED"
+    LIFTED = "SWAB OFF"
     LIMITED = "LIMITED"
     CUT_OUT = "CUT OUT"
     SHORT = "SHORT"
@@ -60,12 +63,12 @@ class StateWord(StrEnum):
     FINISHED = "FINISHED"
     OPENING = "OPENING"
     NO_VIEW = "NO VIEW"
-    HOLD = "HOLD ON"
+    HOLD = "KEEP CURRENT ON"
     LOOKS_FINISHED = "DONE?"
-    HOLD_DONE = "HOLD IS OVER"
+    HOLD_DONE = "TIME UP"
     CHECK_WETTING = "WETTING?"
-    LOG_THE_BATH = "LOG THE BATH"
-    OUTSIDE_STEP_WINDOW = "LOOK: STEP"
+    LOG_THE_BATH = "WRITE UP BATH"
+    OUTSIDE_STEP_WINDOW = "OUT OF RANGE"
     LOOK = "PLEASE LOOK"
 
 
@@ -139,9 +142,8 @@ class Standing:
 
     @property
     def line(self) -> str:
-        """Word and sentence in one line, such as "STEADY - no trip in sight"."""
-        joint = " " if self.sentence.startswith("for ") else " - "
-        return f"{self.word}{joint}{self.sentence}"
+        """Word and sentence in one line, such as "STEADY: no trip expected"."""
+        return f"{self.word}: {self.sentence}"
 
 
 def stale_after_s(facts: RunFacts) -> float:
@@ -156,7 +158,7 @@ def standing(at: Situation) -> Standing:
     --------
     >>> from monitor.model.run import RunFacts
     >>> standing(Situation(RunFacts("bench-1", "scpi:/dev/ttyUSB0", limit_amps=10.0))).line
-    'STARTING - waiting for the first answer'
+    'STARTING: waiting for the first answer'
     """
     if at.ended:
         return _finished(at)
@@ -185,7 +187,7 @@ def trip_sentence(forecast: Forecast, kind: LimitKind = LimitKind.TRIPS) -> str:
     """The forecast in words, such as "trip in about 2 min (1 to 4)"."""
     what = "trip" if kind is LimitKind.TRIPS else "limit"
     if forecast.trip_in_s is None:
-        return f"no {what} in sight"
+        return f"no {what} expected"
     spread = trip_range(forecast.trip_in_low_s, forecast.trip_in_s, forecast.trip_in_high_s)
     return f"{what} in {about(forecast.trip_in_s)}" + (f" ({spread})" if spread else "")
 
@@ -213,7 +215,7 @@ def _recorder_stopped(at: Situation) -> Standing:
     return Standing(
         StateWord.RECORDER_STOPPED,
         sentence,
-        f"{METERS} Start the recorder again; until then nothing warns you.",
+        f"{METERS} Start the recorder again; until then no alarm will warn you.",
         Priority.CRITICAL,
         fresh=False,
     )
@@ -232,11 +234,11 @@ def _no_data(at: Situation, gap: Gap) -> Standing:
             if event.alarm == alarm and event.state in ACTIVE:
                 to_do = what_to_do(alarm)
                 return Standing(word, event.message, to_do, Priority.CRITICAL, fresh=False)
-    since = "" if at.silent_s is None else f"for {for_how_long(at.silent_s)}: "
+    since = "" if at.silent_s is None else f" for {for_how_long(at.silent_s)}"
     action = what_to_do(AlarmName.NO_DATA)
     again = "" if at.next_try_s is None else f", next try in {at.next_try_s:.0f} s"
     return Standing(
-        StateWord.NO_DATA, f"{since}{gap.reason}{again}", action, Priority.CRITICAL, fresh=False
+        StateWord.NO_DATA, f"{gap.reason}{since}{again}", action, Priority.CRITICAL, fresh=False
     )
 
 
@@ -253,7 +255,7 @@ def _tripped(at: Situation, event: AlarmEvent) -> Standing:
         # Milder than the catalogue's: volts and amps do not tell a cut-out from the switch.
         to_do = action_of(event)
         return Standing(
-            StateWord.OFF, "cut out near its limit, or switched off", to_do, event.priority
+            StateWord.OFF, "cut out near the limit, or switched off", to_do, event.priority
         )
     return _cut_out(at, event.t_s)
 
@@ -322,7 +324,7 @@ def _running(at: Situation) -> Standing:
     if at.estimate is None:
         return Standing(StateWord.STARTING, "not enough data yet")
     if not at.estimate.in_contact:
-        return Standing(StateWord.LIFTED, "off the work; the forecast waits")
+        return Standing(StateWord.LIFTED, "forecast paused")
     forecast = at.estimate.forecast
     if forecast.why is NoForecast.CURRENT_HELD:
         return _holding(at, None, "")
@@ -333,12 +335,10 @@ def _running(at: Situation) -> Standing:
 
 _WHY_NOT = {
     NoForecast.NOT_ENOUGH_DATA: Standing(StateWord.STARTING, "not enough data yet"),
-    NoForecast.GAP: Standing(StateWord.LEARNING, "data came back; a forecast needs a little more"),
-    NoForecast.VOLTS_CHANGED: Standing(
-        StateWord.LEARNING, "volts were changed; a forecast needs a little more"
-    ),
+    NoForecast.GAP: Standing(StateWord.LEARNING, "readings are back, no forecast yet"),
+    NoForecast.VOLTS_CHANGED: Standing(StateWord.LEARNING, "the volts changed, no forecast yet"),
     NoForecast.LOOKS_FINISHED: Standing(
-        StateWord.LEARNING, "the bath came to a new level; a forecast needs a little more"
+        StateWord.LEARNING, "the bath reading changed, no forecast yet"
     ),
     NoForecast.OUTPUT_OFF: Standing(StateWord.OFF, "output is off"),
 }
@@ -349,8 +349,8 @@ def _without_trip(at: Situation, forecast: Forecast) -> Standing:
         return _WHY_NOT[forecast.why]
     what = "trip" if at.facts.limit_kind is LimitKind.TRIPS else "limit"
     if forecast.trip_in_s is not None:
-        return Standing(StateWord.STEADY, f"no {what} within {ahead(_sight_s(at.facts))}")
-    return Standing(StateWord.STEADY, f"no {what} in sight")
+        return Standing(StateWord.STEADY, f"no {what} expected within {ahead(_sight_s(at.facts))}")
+    return Standing(StateWord.STEADY, f"no {what} expected")
 
 
 def _sight_s(facts: RunFacts) -> float:

@@ -1,14 +1,14 @@
-"""Rows in; once a run, after a strip that came near the limit, the prompt to log the bath, out.
+"""The prompt to write up the bath: once a run, after a strip that came near the limit.
 
-Such a bath is on its way to tripping, and whoever switched off is at it now. The wetting test goes
-first: it is asked for at once, this two minutes later.
+Such a bath will soon trip the supply, and the operator is at it now. The water-break test is asked
+for first, at once; this follows two minutes later.
 """
 
+from monitor.analysis.cut_out import NEAR_LIMIT
 from monitor.model.event import Prompt, PromptName
 from monitor.model.sample import Gap, Sample
+from monitor.text import prompts as say
 
-NEAR_LIMIT = 0.9
-"""Share of the limit from which a bath is worth a line in its ledger (our choice)."""
 AFTER_S = 120.0
 
 
@@ -27,8 +27,8 @@ class LogWatch:
     >>> watch.update(sample, is_off=False)
     >>> off = [Sample(n, n * 10**9, 0, 5000, 0.0, 0.0) for n in range(1, 200)]
     >>> told = [one for row in off if (one := watch.update(row, is_off=True)) is not None]
-    >>> [(one.t_s, one.message) for one in told]
-    [(121.0, 'it drew up to 9.40 A of 10: write a top-up, a dilution or a note into the ledger')]
+    >>> [(one.t_s, one.message.partition(':')[0]) for one in told]
+    [(121.0, 'it drew up to 9.40 A of 10')]
     """
 
     def __init__(self, limit_amps: float) -> None:
@@ -56,6 +56,5 @@ class LogWatch:
             PromptName.LOG_THE_BATH,
             row.seq,
             row.t_ns,
-            f"it drew up to {self._peak_amps:.2f} A of {self._limit_amps:g}: write a top-up, a "
-            "dilution or a note into the ledger",
+            say.log_the_bath(self._peak_amps, self._limit_amps),
         )

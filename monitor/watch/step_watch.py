@@ -1,18 +1,18 @@
-"""Rows and estimates in; where the step leaves its windows of time, temperature or density, out.
+"""Whether a step of the job leaves its windows of time, temperature or current density.
 
-Volts and too high a density are alarms; what is told here can wait for a look, once each. Too warm
-a bath is the alarm `overheating`.
+Volts, too high a density and too warm a bath are alarms. What is told here can wait for a look,
+and each is told once.
 """
 
 from dataclasses import dataclass
 
+from monitor.analysis.cut_out import FLOWS
 from monitor.model.estimate import Estimate
 from monitor.model.event import Prompt, PromptName
 from monitor.model.sample import Gap, Sample
-from monitor.model.step import JobStep, Window, window_text
+from monitor.model.step import JobStep, Window
+from monitor.text import prompts as say
 
-FLOWS = 0.02
-"""Share of the limit from which current counts as flowing through the work."""
 STANDS_S = 30.0
 """A bath too cold, or a density too low, counts when it has stood for so long."""
 LONGEST_S = 10.0
@@ -81,26 +81,19 @@ class StepWatch:
         if self._last_s is not None and t_s - self._last_s <= LONGEST_S:
             self._flowed_s += t_s - self._last_s
         self._last_s = t_s
-        told = []
+        outside = []
         minutes = step.minutes
         if minutes is not None and not self._is_long_told and self._flowed_s > minutes[1] * 60.0:
             self._is_long_told = True
-            had = f"has had current for {self._flowed_s / 60.0:.0f} min"
-            told.append(f"{had}; its window is {window_text(minutes, 'min')}")
-        if self._cold.stands(t_s, estimate.celsius, step.celsius) and step.celsius is not None:
-            window = window_text(step.celsius, "C")
-            told.append(f"goes on at {estimate.celsius:.0f} C; its window is {window}")
-        density = estimate.heat.amps_per_dm2
-        if self._thin.stands(t_s, density, step.amps_per_dm2) and step.amps_per_dm2 is not None:
-            window = window_text(step.amps_per_dm2, "A/dm2")
-            told.append(f"goes on at {density:.1f} A/dm2; its window is {window}")
-        if not told:
+            outside.append(say.too_long(self._flowed_s, minutes))
+        celsius, density = estimate.celsius, estimate.heat.amps_per_dm2
+        is_cold = self._cold.stands(t_s, celsius, step.celsius)
+        if is_cold and celsius is not None and step.celsius is not None:
+            outside.append(say.too_cold(celsius, step.celsius))
+        is_thin = self._thin.stands(t_s, density, step.amps_per_dm2)
+        if is_thin and density is not None and step.amps_per_dm2 is not None:
+            outside.append(say.too_thin(density, step.amps_per_dm2))
+        if not outside:
             return []
-        return [
-            Prompt(
-                PromptName.OUTSIDE_STEP_WINDOW,
-                row.seq,
-                row.t_ns,
-                f"the {step.name} {'; it '.join(told)}",
-            )
-        ]
+        message = say.outside_step_window(step.name, outside)
+        return [Prompt(PromptName.OUTSIDE_STEP_WINDOW, row.seq, row.t_ns, message)]

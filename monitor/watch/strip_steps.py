@@ -1,7 +1,7 @@
-"""Estimates and the operator's word in; what to do at the end of a strip, step by step, out.
+"""What to do at the end of a strip, step by step.
 
 1. A change that looks like the end prompts `strip-looks-finished`; the operator has the last word.
-2. Confirmed, or begun by the operator's own eye, the hold runs; nickel does not suffer from it.
+2. Once the operator confirms, or says so unasked, the current is kept on for a while.
 3. A hold that has run prompts `hold-done`.
 4. Output off after the prompt or the hold prompts `check-wetting`: one unbroken film of water.
 5. A cut-out in between keeps the step: the strip goes on afterwards.
@@ -12,9 +12,10 @@ from enum import Enum
 
 from monitor.analysis.finish import Finish
 from monitor.model.event import Prompt, PromptName
+from monitor.model.step import HOLD_S
+from monitor.text import prompts as say
+from monitor.text.hold import HOLD_RUNS
 
-HOLD_S = 20.0
-"""15 to 30 s, more if in doubt (common practice, no source)."""
 LEAST_HOLD_S = 15.0
 OFF_S = 2.0
 
@@ -40,7 +41,7 @@ class StripSteps:
     --------
     >>> steps = StripSteps()
     >>> steps.confirm(400.0)
-    'hold on for 20 s'
+    'keep the current on for 20 s'
     >>> [prompt.prompt.value for prompt in steps.update(1, 420_000_000_000, None, False)]
     ['hold-done']
     """
@@ -62,11 +63,11 @@ class StripSteps:
         `prompt` is what was asked, "" where the operator's own eye said so.
         """
         if prompt not in ("", PromptName.LOOKS_FINISHED):
-            return "noted"
+            return say.NOTED
         if self.step in (Step.HOLDING, Step.HELD):
-            return "the hold runs already" if self.step is Step.HOLDING else "the hold is over"
+            return HOLD_RUNS if self.step is Step.HOLDING else say.HOLD_OVER
         self.step, self._since_s = Step.HOLDING, t_s
-        return f"hold on for {self._hold_s:.0f} s"
+        return say.hold_begun(self._hold_s)
 
     def update(self, seq: int, t_ns: int, finish: Finish | None, is_off: bool) -> list[Prompt]:
         """Take one row: what was found, and whether the output was switched off (not cut out)."""
@@ -74,10 +75,10 @@ class StripSteps:
         prompts = []
         if finish is not None and self.step is Step.STRIPPING:
             self.step, self._since_s = Step.LOOKS_FINISHED, t_s
-            prompts.append(Prompt(PromptName.LOOKS_FINISHED, seq, t_ns, looks_finished(finish)))
+            prompts.append(Prompt(PromptName.LOOKS_FINISHED, seq, t_ns, _looks_finished(finish)))
         if self.step is Step.HOLDING and t_s - self._since_s >= self._hold_s:
             self.step = Step.HELD
-            message = f"held for {self._hold_s:.0f} s: output off, rinse, and look at the wetting"
+            message = say.hold_done(self._hold_s)
             prompts.append(Prompt(PromptName.HOLD_DONE, seq, t_ns, message))
         if self._was_switched_off(t_s, is_off):
             prompts.append(Prompt(PromptName.CHECK_WETTING, seq, t_ns, self._wetting()))
@@ -93,23 +94,11 @@ class StripSteps:
         return t_s - self._off_s >= OFF_S
 
     def _wetting(self) -> str:
-        """ASTM F22: draining water must stay one film; it fails if that breaks within a minute."""
         held_s = (self._off_s or 0.0) - self._since_s
-        brief = ""
-        if self.step is not Step.HELD and held_s < LEAST_HOLD_S:
-            brief = f"held for {max(held_s, 0.0):.0f} s only, 15 to 30 s are usual. "
-        return (
-            f"{brief}Rinse, hold upright: the water must stay an unbroken film for one minute. "
-            "Else strip again."
-        )
+        is_short = self.step is not Step.HELD and held_s < LEAST_HOLD_S
+        return say.check_wetting(max(held_s, 0.0) if is_short else None)
 
 
-def looks_finished(finish: Finish) -> str:
-    """The sentence of the prompt."""
-    way = "fell" if finish.change < 0.0 else "rose"
-    rest = " and stands still" if finish.is_at_rest else " of swab work"
-    return (
-        f"the conductance {way} by {abs(finish.change):.0%} within "
-        f"{finish.t_s - finish.began_s:.0f} s{rest}, after {finish.amp_hours:.2f} Ah. "
-        "Look at the work; if the chromium is gone, confirm and hold on for 15 to 30 s"
-    )
+def _looks_finished(finish: Finish) -> str:
+    took_s = finish.t_s - finish.began_s
+    return say.looks_finished(finish.change, took_s, finish.is_at_rest, finish.amp_hours)

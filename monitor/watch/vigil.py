@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from monitor.alarms.board import Board
-from monitor.alarms.conditions import Conditions
-from monitor.alarms.interruptions import interruptions
+from monitor.alarms.conditions import Conditions, interruptions
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.analysis.cause.recollection import Recollection
 from monitor.analysis.chain import Chain
 from monitor.model.alarm import AlarmEvent, AlarmName
@@ -21,6 +21,7 @@ from monitor.model.finding import Finding
 from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
+from monitor.text.prompts import OUTPUT_IS_OFF
 from monitor.watch.log_watch import LogWatch
 from monitor.watch.step_watch import StepWatch
 from monitor.watch.strip_steps import StripSteps
@@ -63,7 +64,7 @@ class Vigil:
         self,
         facts: RunFacts,
         no_data_after_s: float = 5.0,
-        per_kelvin: float = 0.0175,
+        per_kelvin: float = CAUSTIC_PER_KELVIN,
         fittings: Fittings = NO_FITTINGS,
     ) -> None:
         self._given = fittings
@@ -152,7 +153,7 @@ class Vigil:
     def next_step(self, prompt: str = "") -> str:
         """The operator confirms a prompt, or goes on without one; what follows, in words."""
         if self._is_switched_off(self._estimate):
-            return "the output is off"
+            return OUTPUT_IS_OFF
         return self._steps.confirm(self._last_t_ns / 1e9, prompt)
 
     def fail(self, words: str) -> None:

@@ -19,6 +19,7 @@ from monitor.alarms.catalogue import KINDS
 from monitor.commands.main import COMMANDS, bathvigil
 from monitor.model.alarm import AlarmName
 from monitor.setup.check.explaining import explained_settings
+from monitor.text.alarms import ALARM_TEXTS
 from simulators.__main__ import EXAMPLES
 from tui.keys import LIVE_KEYS
 
@@ -88,13 +89,12 @@ def _table(*rows: Sequence[str]) -> str:
 
 
 def _alarms() -> str:
-    rows = [(f"`{kind.name}`", kind.priority.value, kind.meaning, kind.action) for kind in KINDS]
+    rows = [(f"`{kind.name}`", kind.priority.value, *ALARM_TEXTS[kind.name][:2]) for kind in KINDS]
     return _table(("alarm", "priority", "means", "do"), *rows)
 
 
 def _six_alarms() -> str:
-    kinds = {kind.name: kind for kind in KINDS}
-    rows = [(f"`{name}`", kinds[name].meaning, kinds[name].action) for name in SIX_ALARMS]
+    rows = [(f"`{name}`", *ALARM_TEXTS[name][:2]) for name in SIX_ALARMS]
     return _table(("alarm", "means", "do"), *rows)
 
 

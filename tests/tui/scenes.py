@@ -6,9 +6,9 @@ A scene is a screen and the keys that bring it where it is to be looked at.
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from monitor.baths.charge_need import ChargeNeed
 from monitor.model.alarm import Priority, State
 from monitor.model.card import JobCard, Way
+from monitor.model.charge_need import ChargeNeed
 from monitor.model.estimate import Forecast, NoForecast
 from monitor.model.event import Mark, Prompt, Status
 from monitor.model.explanation import Cause, Explanation, Happening
@@ -40,7 +40,7 @@ BRACKET = JobCard("north tank", "clean", Way.TANK, "lamp bracket", 2.0, None, "B
 
 FIRST_STOP = Explanation(
     Cause.SLOW_RISE,
-    "from 6.6 A to 10.0 A in 16:32 while the volts stood",
+    "from 6.6 A to 10.0 A in 16:32 at the same volts",
     5000,
     1_000_000_000_000,
     (
@@ -98,7 +98,7 @@ def finishing(width: int, glyphs: Glyphs) -> Moment:
     """The strip looks finished; nothing has been confirmed."""
     message = (
         "the conductance fell by 7% within 84 s and stands still, after 9.46 Ah. "
-        "Look at the work; if the chromium is gone, confirm and hold on for 15 to 30 s"
+        "Look at the part; if the chromium is gone, confirm and keep the current on for 15 to 30 s"
     )
     asks = Prompt("strip-looks-finished", 2450, 490_000_000_000, message)
     return changed(pictures.steady(width, glyphs), prompts=(asks,), card=HANDLEBAR)

@@ -4,34 +4,12 @@ import math
 
 import pytest
 
-from monitor.text.prompts import WORDS as PROMPT_WORDS
+from monitor.text.standing import StateWord
 from tests.tui import pictures
 from tui.font import HEIGHT, can_draw, largest, letter, rows_of
 from tui.glyphs import ASCII, BLOCK, BRAILLE, Glyphs
 
-WORDS = (
-    "STEADY",
-    "RISING",
-    "CUT OUT",
-    "LIMITED",
-    "NO DATA",
-    "STARTING",
-    "LEARNING",
-    "OFF",
-    "FINISHED",
-    "LIFTED",
-    "RECORDER STOPPED",
-    "NO VIEW",
-    "OPENING",
-    "ALARM",
-    "SHORT",
-    "TOO HOT",
-    "WRONG SUPPLY",
-    "WATCH FAILED",
-    "NO CONTACT",
-    "HOLD ON",
-    *PROMPT_WORDS.values(),
-)
+WORDS = tuple(StateWord)
 
 
 @pytest.mark.parametrize("glyphs", [BRAILLE, BLOCK, ASCII], ids=lambda g: g.name)

@@ -90,7 +90,7 @@ async def test_a_store_that_cannot_be_read_is_told() -> None:
     async with shown(screen, (80, 24)) as pilot:
         await settled(screen, pilot)
         source.trouble = "the disk is gone"
-        await until(pilot, lambda: "NO VIEW - the disk is gone" in text_of(screen), "the trouble")
+        await until(pilot, lambda: "NO VIEW: the disk is gone" in text_of(screen), "the trouble")
 
 
 @pytest.mark.parametrize("size", [(1, 1), (20, 3), (40, 12), (80, 24), (200, 60)])

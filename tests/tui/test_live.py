@@ -59,7 +59,7 @@ async def test_what_is_asked_is_confirmed_by_the_key_that_the_last_row_names() -
     async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         text = text_of(app)
-        assert "DONE? - the conductance fell by 7%" in text
+        assert "DONE?: the conductance fell by 7%" in text
         assert "x  confirm strip-looks-finished" in text.splitlines()[-1]
         await strike(app, pilot, "x")
         await asked(app, pilot, source)
@@ -70,16 +70,16 @@ async def test_the_hold_counts_down_and_another_press_asks_nothing() -> None:
     app, source, clock = live(scenes.holding(80, ASCII))
     async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
-        assert "HOLD ON - 0:12 more" in text_of(app)
+        assert "KEEP CURRENT ON: 12 s left" in text_of(app)
         clock.run_s += 0.9
         app.redraw()
-        assert "HOLD ON - 0:12 more" in text_of(app)
+        assert "KEEP CURRENT ON: 12 s left" in text_of(app)
         last = pictures.sample(501.4, 7.2)
         source.view = replace(source.view, last=last, last_sample=last)
         clock.run_s += 0.5
-        await until(pilot, lambda: "HOLD ON - 0:11 more" in text_of(app), "a second less")
+        await until(pilot, lambda: "KEEP CURRENT ON: 11 s left" in text_of(app), "a second less")
         await strike(app, pilot, "x")
-        assert "the hold runs already" in text_of(app)
+        assert "the current is being kept on already" in text_of(app)
         assert source.asked == []
 
 
@@ -88,7 +88,7 @@ async def test_how_it_turned_out_is_said_at_the_bath_and_answers_what_is_asked()
     app, source, _ = live(scenes.changed(pictures.steady(80, ASCII), prompts=(asks,)))
     async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
-        assert "Press w and say" in text_of(app)
+        assert "Press w and answer" in text_of(app)
         await strike(app, pilot, "w")
         assert "Did the water film stay whole?" in text_of(app)
         await strike(app, pilot, "y")
@@ -121,7 +121,7 @@ async def test_an_alarm_covers_the_hold() -> None:
     async with shown(app, SIZE) as pilot:
         await settled(app, pilot)
         assert "RISING" in text_of(app).splitlines()[0]
-        assert "HOLD ON" not in text_of(app)
+        assert "KEEP CURRENT ON" not in text_of(app)
 
 
 async def test_the_first_key_of_ending_is_forgotten_after_a_while() -> None:

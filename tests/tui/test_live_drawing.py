@@ -34,7 +34,7 @@ async def test_numbers_turn_to_dashes_by_the_screens_own_clock() -> None:
         clock.run_s += 2.0
         app.redraw()
         assert "9.51 A is" not in text_of(app)
-        assert "RECORDER STOPPED - nothing new for 2 s" in text_of(app)
+        assert "RECORDER STOPPED: nothing new for 2 s" in text_of(app)
 
 
 async def test_values_that_turn_old_between_two_drawings_are_drawn_in_time(
@@ -69,7 +69,7 @@ async def test_a_store_that_fails_is_told_once_the_values_are_old() -> None:
         await until(pilot, lambda: bool(app.moment().trouble), "the trouble")
         clock.run_s += 2.0
         app.redraw()
-        assert "NO VIEW - bathvigil.db: its disk fails" in text_of(app)
+        assert "NO VIEW: bathvigil.db: its disk fails" in text_of(app)
 
 
 async def test_a_store_that_hangs_is_told_apart_from_a_recorder_that_stopped() -> None:
@@ -81,7 +81,7 @@ async def test_a_store_that_hangs_is_told_apart_from_a_recorder_that_stopped() -
         await pilot.pause()
         clock.run_s += HUNG_AFTER_S + 0.1
         app.redraw()
-        assert "NO VIEW - the store does not answer" in text_of(app)
+        assert "NO VIEW: the store does not answer" in text_of(app)
 
 
 async def test_an_alarm_that_comes_is_on_the_screen_at_the_next_look() -> None:
@@ -93,7 +93,7 @@ async def test_an_alarm_that_comes_is_on_the_screen_at_the_next_look() -> None:
         assert tripped.view is not None
         source.view, clock.run_s = tripped.view, tripped.now_s
         await until(pilot, lambda: "CUT OUT" in text_of(app), "the alarm")
-        assert "CUT OUT - let it cool, 3:40 so far" in text_of(app)
+        assert "CUT OUT: let it cool, 3:40 so far" in text_of(app)
 
 
 async def test_new_values_alone_are_drawn_twice_a_second_and_news_at_once(
@@ -148,7 +148,7 @@ async def test_a_storm_of_sizes_breaks_nothing() -> None:
             await until(pilot, partial(fills, app, width, height), "a drawing of this size")
             lines = text_of(app).split("\n")
             if width >= 40 and height >= 12:
-                assert "RISING - trip in about 2 min" in lines[0]
+                assert "RISING: trip in about 2 min" in lines[0]
                 assert any("trip-expected" in line for line in lines)
 
 

@@ -58,7 +58,7 @@ def row(writer: StoreWriter) -> RunRow:
 def test_a_run_that_has_just_begun_is_starting(path: Path, row: RunRow) -> None:
     view = StoreSource(path, row.run).look(None)
     assert view.last is None
-    assert Moment(view, 0.1).standing.line == "STARTING - waiting for the first answer"
+    assert Moment(view, 0.1).standing.line == "STARTING: waiting for the first answer"
 
 
 def test_what_was_written_is_seen_at_the_next_look(
@@ -77,7 +77,7 @@ def test_what_was_written_is_seen_at_the_next_look(
     assert view.alarms == (pictures.EXPECTED,)
     assert [mark.text for mark in view.marks] == ["swab flushed"]
     assert [column.amps_high for column in view.chart.columns] == [9.0] * 10
-    assert Moment(view, 9.9).standing.line == "RISING - trip in about 2 min (1 to 4)"
+    assert Moment(view, 9.9).standing.line == "RISING: trip in about 2 min (1 to 4)"
     source.close()
 
 
@@ -88,7 +88,7 @@ def test_a_screen_opened_in_the_middle_of_a_silence_knows_how_long_it_lasts(
     writer.write([(row.run, gap(seq)) for seq in range(50, 90)])
     view = StoreSource(path, row.run).look(Window(0.0, 20.0, 20))
     assert view.last_sample == sample(49, 9.0)
-    assert Moment(view, 17.9).standing.line == "NO DATA for 8 s: no answer"
+    assert Moment(view, 17.9).standing.line == "NO DATA: no answer for 8 s"
     assert [is_hole(column) for column in view.chart.columns[8:12]] == [False, False, True, True]
 
 
@@ -156,7 +156,7 @@ def test_a_request_to_a_run_that_has_ended_is_refused(
         source.ask(RequestKind.MARK, "")
     view = source.look(None)
     assert view.ended
-    assert Moment(view, 99.0).standing.line == "FINISHED - run ended after 0:01 by the operator"
+    assert Moment(view, 99.0).standing.line == "FINISHED: run ended after 0:01 by the operator"
     source.close()
 
 

@@ -92,7 +92,7 @@ async def test_a_store_that_fails_is_told_and_old_values_are_dashes() -> None:
         await settled(screen, pilot)
         bench.trouble = "bathvigil.db: its disk fails"
         await until(pilot, lambda: bool(screen.trouble), "the trouble")
-        assert "NO VIEW - bathvigil.db: its disk fails" in text_of(screen)
+        assert "NO VIEW: bathvigil.db: its disk fails" in text_of(screen)
         clock = screen.clock
         # The stage's clock stands still until a test moves it; the screen knows only `Clock`.
         clock.run_s += 3.0  # type: ignore[attr-defined]

@@ -9,7 +9,7 @@ from monitor.model.alarm import State
 from monitor.model.event import Prompt
 from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
-from monitor.text.prompts import WORDS
+from monitor.text.prompts import PROMPT_TEXTS, prompt_text
 from tests.tui import pictures
 from tui.glyphs import ASCII, BLOCK, BRAILLE, SETS, Glyphs
 from tui.ink import Ink, plain, width_of
@@ -21,13 +21,13 @@ SIZES = [(300, 100), (120, 40), (100, 30), (80, 24), (64, 20), (63, 19), (40, 12
 SMALL = [(39, 12), (40, 11), (20, 5), (12, 2), (7, 1), (1, 1), (1, 50), (300, 1), (3, 3)]
 
 SENTENCES = {
-    "steady": "STEADY - no trip in sight",
-    "rising": "RISING - trip in about 2 min (1 to 4)",
-    "cut-out": "CUT OUT - let it cool, 3:40 so far",
-    "no-data": "NO DATA for 6 s: no answer",
-    "limited": "LIMITED - the supply is holding 10.0 A",
-    "recorder-stopped": "RECORDER STOPPED - nothing new for 14 s",
-    "starting": "STARTING - not enough data yet",
+    "steady": "STEADY: no trip expected",
+    "rising": "RISING: trip in about 2 min (1 to 4)",
+    "cut-out": "CUT OUT: let it cool, 3:40 so far",
+    "no-data": "NO DATA: no answer for 6 s",
+    "limited": "LIMITED: the supply is holding 10.0 A",
+    "recorder-stopped": "RECORDER STOPPED: nothing new for 14 s",
+    "starting": "STARTING: not enough data yet",
 }
 
 
@@ -122,7 +122,7 @@ def test_values_turn_to_dashes_two_polls_and_one_second_after_the_last_row() -> 
 def test_a_screen_that_cannot_read_does_not_blame_the_recorder() -> None:
     blind = replace(pictures.stopped(80), trouble="the store does not answer")
     first = text(blind, 80, 24).splitlines()[0]
-    assert "NO VIEW - the store does not answer" in first
+    assert "NO VIEW: the store does not answer" in first
     assert "9.51" not in text(replace(blind, glyphs=ASCII), 80, 24).splitlines()[0]
 
 
@@ -171,7 +171,7 @@ def test_the_rise_is_explained_and_the_charge_shown_with_its_coverage() -> None:
     shown = text(pictures.rising(120), 120, 40)
     assert "The bath conducts 18 % more than at the start of this" in shown
     assert "warming explains about 12 %" in shown
-    assert "Charge 1.42 Ah passed, from 99.8 % of the time" in shown
+    assert "Charge 1.42 Ah (99.8 % recorded)" in shown
     assert "Marks 2 at 12:40, 1 at 7:00 swab flushed" in shown
 
 
@@ -194,7 +194,7 @@ def test_a_prompt_stands_among_the_alarms_for_a_while() -> None:
 
 
 @pytest.mark.parametrize("size", [(120, 40), (80, 24), (40, 12)], ids=str)
-@pytest.mark.parametrize("prompt", [*WORDS, "of-a-later-version"])
+@pytest.mark.parametrize("prompt", [*PROMPT_TEXTS, "of-a-later-version"])
 def test_what_is_asked_has_its_word_what_to_do_and_the_key_that_confirms_it(
     prompt: str, size: tuple[int, int]
 ) -> None:
@@ -203,7 +203,7 @@ def test_what_is_asked_has_its_word_what_to_do_and_the_key_that_confirms_it(
     asked = Prompt(prompt, 2450, 490_000_000_000, "look at the work")
     view = replace(still.view, prompts=(asked,))
     shown = text(replace(still, view=view), *size)
-    assert f"{WORDS.get(prompt, 'PLEASE LOOK')} - look at the work" in shown.splitlines()[0]
+    assert f"{prompt_text(prompt).word}: look at the work" in shown.splitlines()[0]
     assert "DO: " in shown
     assert f"x  confirm {prompt}" in shown.splitlines()[-1]
     inks = {ink for line in draw_live(replace(still, view=view), *size) for _, ink in line}
@@ -227,7 +227,7 @@ def test_a_run_that_ended_says_how_to_look_at_it_again() -> None:
 
 def test_the_help_leaves_the_state_and_what_to_do_in_sight() -> None:
     shown = text(replace(pictures.rising(80), help_is_open=True), 80, 24)
-    assert "RISING - trip in about 2 min" in shown
+    assert "RISING: trip in about 2 min" in shown
     assert "DO: Lower the volts" in shown
     assert "end the run: the second key within 5 seconds" in shown
     assert "the recorder goes on" in shown
@@ -240,7 +240,7 @@ def test_what_is_shown_depends_on_nothing_but_the_moment() -> None:
 def test_a_review_shows_the_values_at_the_cursor() -> None:
     lines = [plain(line) for line in draw_review(pictures.review(80, ASCII), 80, 24)]
     shown = "\n".join(lines)
-    assert "FINISHED - run ended after 20:20 by the operator" in lines[0]
+    assert "FINISHED: run ended after 20:20 by the operator" in lines[0]
     assert "15:00" in shown
     assert ">   14:40  high alarm trip-expected raised" in shown
 
@@ -257,6 +257,6 @@ def test_a_run_without_any_row_can_be_shown() -> None:
         estimate=None,
         segment=None,
     )
-    assert "STARTING - waiting for the first answer" in text(
+    assert "STARTING: waiting for the first answer" in text(
         replace(still, view=view, now_s=0.2), 80, 24
     )

@@ -8,8 +8,8 @@ import pytest
 from drivers.base.clock import SystemClock
 from monitor.baths.bath_efficiency import bath_efficiency
 from monitor.baths.bath_view import view_of
-from monitor.baths.charge_need import ChargeNeed
 from monitor.model.card import JobCard
+from monitor.model.charge_need import ChargeNeed
 from monitor.model.estimate import Charge, Estimate, Forecast
 from monitor.model.event import SettingChange
 from monitor.model.faraday import amp_hours_to_strip
@@ -52,8 +52,8 @@ def test_the_share_the_bounds_and_the_time_left_stand_under_the_charge() -> None
     [
         # 0.35 Ah at 5 A take 4.2 minutes (charge over current).
         (0.2, 5.0, "; 4.2 min left (3.5 to 5)"),
-        (0.56, 5.0, "look whether it is done; 0.72 min at the latest"),
-        (0.7, 5.0, "more than all its like took"),
+        (0.56, 5.0, "check whether it is done; 0.72 min at the latest"),
+        (0.7, 5.0, "longer than any similar job"),
         (0.2, 0.0, "least 0.11)"),
         (0.2, None, "least 0.11)"),
     ],
@@ -68,7 +68,7 @@ def test_the_time_left_is_charge_over_current(
 
 def test_without_finished_runs_the_least_alone_is_told_as_a_bound() -> None:
     told = progress_line(ChargeNeed(0.1067), Charge(0.2), 5.0)
-    assert told == "0.20 Ah of at least 0.11 Ah; what this bath takes is not known yet"
+    assert told == "0.20 Ah of at least 0.11 Ah; what this bath needs is not known yet"
 
 
 def a_run(path: Path, writer: StoreWriter, amp_hours: float, card: JobCard | None) -> int:

@@ -26,7 +26,7 @@ async def test_it_opens_on_the_whole_run_with_the_cursor_at_its_end() -> None:
         window = app.window(80)
         assert window is not None
         assert (window.from_s, window.to_s, window.count) == (0.0, END_S, 73)
-        assert "FINISHED - run ended after 20:20" in text_of(app)
+        assert "FINISHED: run ended after 20:20" in text_of(app)
 
 
 async def test_the_cursor_goes_by_columns_and_leaps_and_stays_in_the_run() -> None:

@@ -21,7 +21,7 @@ from tests.monitor.store.bench import (
 
 WORDS = (
     "the supply cut out after 40.16 A (limit 40 A): slow rise, from 34.9 A to 40.2 A in 12:13 "
-    "while the volts stood, and the bath conducts 15 % more than at the start of this run"
+    "at the same volts, and the bath conducts 15 % more than at the start of this run"
 )
 ALARMS = (
     ("trip-expected", Priority.HIGH),

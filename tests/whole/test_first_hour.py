@@ -175,7 +175,7 @@ class Walk:
     def watch(self, line: str) -> None:
         at = self.terminal
         at.begin(line, self.folder, self.environment)
-        at.shows("JOB CARD   bench-2")  # keys before the run is read go into an empty card
+        at.shows("JOB CARD")
         at.press("Enter", "Enter", "Space", "Down")
         at.press(*"bell", "Enter", "Enter", "Enter", *"Jo", "Enter")
         try:
@@ -229,7 +229,7 @@ def a_walk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Walk]:
 
 SAYS = {
     "find --ask": "next: bathvigil commission 'scpi:./supply' --to mine.toml",
-    "commission": "read with it now: ",
+    "commission": "read by it now: ",
     "check scpi": "nothing failed",
     "check --config": "nothing failed",
     "bath make-up": "make-up of 9 L",

@@ -110,7 +110,7 @@ def test_closing_the_terminal_leaves_the_recorder_and_watch_comes_back(tmp_path:
     # Its data are in the store; the log beside it has its talk alone, and stays small.
     talk = log_path(store).read_text()
     assert "bathvigil: run 1: " in talk
-    assert "no trip in sight" not in talk
+    assert "no trip expected" not in talk
 
 
 def screens_of(store: Path) -> list[int]:

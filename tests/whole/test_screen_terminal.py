@@ -99,7 +99,7 @@ def test_no_old_digit_stays_when_the_recorder_stands_still(
         )  # fmt: skip
         pid: int | None = None
         try:
-            tmux.shows("STEADY - no trip")
+            tmux.shows("STEADY: no trip")
             assert "of the limit" in tmux.text
             pid = holder(store)
             assert pid is not None

@@ -196,7 +196,7 @@ def test_a_sleeve_is_told_before_it_is_too_hot_with_its_time(benches: tuple[Told
     raised = benches[0].raised("overheating")
     t_s, priority, message = raised[0]
     assert priority == "high"
-    assert "the sleeve is at the heat it stands in about" in message
+    assert "the sleeve reaches the heat it can take in about" in message
     # Warned two minutes ahead, of a moment that lies 150 to 230 s after switching on.
     assert 30.0 <= t_s <= 110.0
     assert benches[0].lines

@@ -2,6 +2,7 @@
 
 from drivers.base.inert import inert
 from monitor.model.kept_settings import kept_fittings
+from monitor.text.badges import SOUND_NOT_CHECKED
 from monitor.text.limits import CAUTIONS, limits_in_words
 from tui.form import TYPED, Form, Row
 from tui.glyphs import Glyphs
@@ -85,7 +86,7 @@ def _value(form: Form, row: Row, view: View | None) -> str:
         return inert(form.card.line) or "a blank card"
     if row is Row.SOUND:
         status = None if view is None else view.statuses.get("sound")
-        return "SOUND NOT CHECKED" if status is None else inert(status.text, 50)
+        return SOUND_NOT_CHECKED if status is None else inert(status.text, 50)
     return inert(form.text(row))
 
 

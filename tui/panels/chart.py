@@ -8,9 +8,10 @@ alarms and stretches without data.
 from dataclasses import dataclass
 from math import floor
 
+from monitor.base.moments import clock
 from monitor.model.alarm import Change
 from monitor.store.columns import Column
-from monitor.text.numbers import clock, figure
+from monitor.text.numbers import figure
 from tui.ink import Ink, Line, fit, fit_all, text_ink
 from tui.moment import Moment
 from tui.raster import Layer, Raster

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from drivers.base.inert import inert
-from monitor.text.numbers import clock, figure
+from monitor.base.moments import clock
+from monitor.text.numbers import figure
 from tui.ink import Ink, Line, fit, fit_all, wrapped
 from tui.keys import COMPARE_KEYS
 from tui.moment import Moment
@@ -37,7 +38,7 @@ def draw_compare(
     where = "their start" if mark is None else f"mark {mark}"
     head = f" {len(sides)} runs side by side, aligned on {where}"
     if whole.trouble:
-        head = f" NO VIEW - {inert(whole.trouble, 200)}"
+        head = f" NO VIEW: {inert(whole.trouble, 200)}"
     lines: list[Line] = [fit(((head, Ink.BAND),), width, Ink.BAND)]
     if whole.help_is_open:
         lines += draw_help(COMPARE_KEYS, whole, width, max(height - 2, 0))

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 
 from drivers.base.inert import inert
+from monitor.base.moments import clock
 from monitor.model.alarm import Change
-from monitor.text.causes import charge_line, rise_lines
-from monitor.text.numbers import clock, for_how_long
+from monitor.text.numbers import for_how_long
+from monitor.text.rise import charge_line, rise_lines
 from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.view import View

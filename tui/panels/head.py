@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from drivers.base.inert import inert
+from monitor.text.badges import SOUND_NOT_CHECKED
 from monitor.text.copying import BESIDE, COPY
 from tui.font import largest, rows_of
 from tui.ink import Ink, Line, band_ink, between, fit, fit_all, width_of, wrapped
@@ -11,7 +12,6 @@ from tui.moment import Moment
 WORD_SCALES = (3, 2, 1)
 LONGEST = 200
 LEAST_BESIDE = 30
-SOUND_NOT_CHECKED = "SOUND NOT CHECKED"
 
 
 def draw_status(moment: Moment, width: int) -> Line:

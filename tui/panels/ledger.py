@@ -92,7 +92,7 @@ def bar_of(one: JobRun, width: int = BAR) -> str:
 
 def _head(page: BathPage, whole: Moment) -> str:
     if whole.trouble:
-        return f" NO VIEW - {inert(whole.trouble, LONGEST)}"
+        return f" NO VIEW: {inert(whole.trouble, LONGEST)}"
     if page.view is None:
         return " LEDGER"
     many = f"   bath {page.at + 1} of {len(page.names)}" if len(page.names) > 1 else ""

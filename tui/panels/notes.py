@@ -1,11 +1,13 @@
 """What stands below the chart: alarms with what to do, what the rise is made of, charge, marks."""
 
 from drivers.base.inert import inert
+from monitor.alarms.catalogue import is_unknown
+from monitor.base.moments import clock
 from monitor.model.alarm import AlarmEvent, Priority
-from monitor.text.alarm_states import state_words
-from monitor.text.causes import RULES, action_of, caution, charge_line, rise_lines
-from monitor.text.numbers import clock
+from monitor.text.alarms import action_of, caution, state_words
+from monitor.text.limits import RULES
 from monitor.text.progress import progress_line
+from monitor.text.rise import charge_line, rise_lines
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.panels.story import live_story
@@ -95,7 +97,7 @@ def mark_lines(moment: Moment, width: int) -> list[Line]:
 def _alarm(event: AlarmEvent, width: int, brief: bool, moment: Moment) -> list[Line]:
     ink = text_ink(event.priority)
     standing = () if moment.view is None else tuple(moment.view.alarms)
-    state = state_words(event, standing, moment.now_s)
+    state = state_words(event, is_unknown(event, standing), moment.now_s)
     head = (
         f"{SIGNS[event.priority]} {event.priority}: {inert(event.alarm)} since {clock(event.t_s)}"
     )

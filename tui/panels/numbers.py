@@ -1,7 +1,9 @@
 """The three numbers: volts, amps, and the time to the trip (or what stands in its place)."""
 
 from dataclasses import dataclass
+from math import ceil
 
+from monitor.base.moments import clock
 from monitor.model.alarm import AlarmName
 from monitor.model.run import LimitKind
 from monitor.store.columns import Column
@@ -9,7 +11,6 @@ from monitor.text.numbers import (
     DASHES,
     ahead,
     amps_text,
-    clock,
     figure,
     for_how_long,
     trip_range,
@@ -173,12 +174,12 @@ def _time(moment: Moment) -> Number:
         return Number(f"{what} in", DASHES, "", Ink.PLAIN)
     left_s = moment.hold_left_s if at.word is StateWord.HOLD else None
     if left_s is not None:
-        return Number("hold on for", clock(left_s + 0.999), "", Ink.STRONG)
+        return Number("keep on for", f"{ceil(left_s)}", "sec", Ink.STRONG)
     forecast = moment.forecast
     if forecast is None or forecast.trip_in_s is None:
         why = None if view.estimate is None else view.estimate.forecast.why
         if moment.beneath.word is StateWord.STEADY:
-            return Number(f"{what} in sight", "NO", "", Ink.PLAIN)
+            return Number(f"{what} expected", "NO", "", Ink.PLAIN)
         return Number(f"{what} in", DASHES, "", Ink.PLAIN, why or "not known")
     value, _, unit = ahead(forecast.trip_in_s).rpartition(" ")
     spread = trip_range(forecast.trip_in_low_s, forecast.trip_in_s, forecast.trip_in_high_s)

@@ -68,7 +68,7 @@ def _head(moments: Sequence[tuple[int, Moment]], whole: Moment, width: int) -> L
     count = len(moments)
     supplies = f"{count} suppl{'y' if count == 1 else 'ies'}"
     if whole.trouble:
-        text, ink = f" NO VIEW - {inert(whole.trouble, LONGEST)}", Ink.CRITICAL_BAND
+        text, ink = f" NO VIEW: {inert(whole.trouble, LONGEST)}", Ink.CRITICAL_BAND
     elif abnormal:
         worst = moments[0][1]
         text = f" {len(abnormal)} of {supplies}: look at number {moments[0][0]}"
@@ -152,10 +152,10 @@ def _cut(line: str, width: int) -> str:
 
     Examples
     --------
-    >>> _cut("RISING - trip in about 2 min (1 to 4)", 33)
-    'RISING - trip in about 2 min'
-    >>> _cut("CUT OUT - let it cool, 3:40 so far", 33)
-    'CUT OUT - let it cool'
+    >>> _cut("RISING: trip in about 2 min (1 to 4)", 33)
+    'RISING: trip in about 2 min'
+    >>> _cut("CUT OUT: let it cool, 3:40 so far", 33)
+    'CUT OUT: let it cool'
     """
     whole = (line, line.rpartition(" (")[0], line.rpartition(", ")[0])
     return next((one for one in whole if one and len(one) <= width), line)

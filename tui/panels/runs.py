@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 
 from drivers.base.inert import inert
-from monitor.text.numbers import amp_hours_text, clock
+from monitor.base.moments import clock
+from monitor.text.numbers import amp_hours_text
 from tui.archive import Entry
 from tui.ink import Ink, Line, fit, fit_all, wrapped
 from tui.keys import LIST_KEYS
@@ -36,7 +37,7 @@ def draw_runs(
     head = f" {count}" + (f" found for: {inert(found)}" if found else ", the newest first")
     head += f"   picked: {len(picked)}" if picked else ""
     if whole.trouble:
-        head = f" NO VIEW - {inert(whole.trouble, LONGEST)}"
+        head = f" NO VIEW: {inert(whole.trouble, LONGEST)}"
     lines: list[Line] = [fit(((whole.glyphs.text(head), Ink.BAND),), width, Ink.BAND)]
     titles = (
         f"  {'run':>5}  {'began':<16} {'lasted':>8} {'charge':>9} {'alarms':>6}  job and result"

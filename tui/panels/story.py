@@ -6,12 +6,12 @@ Where the cursor of a review stands on an alarm that stopped nothing, that alarm
 from collections.abc import Sequence
 
 from drivers.base.inert import inert
-from monitor.alarms.catalogue import BY_NAME
+from monitor.base.moments import clock
 from monitor.model.alarm import AlarmEvent, Change
 from monitor.model.explanation import Explanation
-from monitor.text.causes import action_of, caution
-from monitor.text.numbers import clock
+from monitor.text.alarms import ALARM_TEXTS, action_of
 from monitor.text.standing import StateWord
+from monitor.text.stops import order_line
 from tui.ink import Ink, Line, clipped, fit_all, text_ink, wrapped
 from tui.moment import Moment
 from tui.view import View
@@ -77,7 +77,7 @@ def _stop_lines(
         text = f"{clock(one.t_s):>8}  {inert(one.words, LONGEST)}"
         order += _wrapped_under(shown(text), width, 10)
     if told.order and len(lines) + len(order) + len(others) > height:
-        text = f"In order: {inert(told.order_text, LONGEST)}"
+        text = f"In order: {inert(order_line(told.order), LONGEST)}"
         order = wrapped(shown(text), width, hang="  ")
     return lines + order + others
 
@@ -107,11 +107,12 @@ def _in_a_row(
 
 def _alarm_lines(event: AlarmEvent, width: int, moment: Moment) -> list[Line]:
     shown = moment.glyphs.text
-    kind = BY_NAME.get(event.alarm)
+    text = ALARM_TEXTS.get(event.alarm)
     head = f"{clock(event.t_s)}  {event.priority} alarm {inert(event.alarm)}"
     lines: list[Line] = [((shown(head), text_ink(event.priority)),)]
     lines += wrapped(shown(inert(event.message, LONGEST)), width, Ink.STRONG, hang="  ")
-    if kind is not None:
-        lines += wrapped(f"It means: {kind.meaning}", width, hang="  ")
+    if text is not None:
+        lines += wrapped(f"It means: {text.meaning}", width, hang="  ")
         lines += wrapped(f"To do: {action_of(event)}", width, hang="  ")
-    return lines + wrapped(caution(event.alarm), width)
+        lines += wrapped(text.caution, width)
+    return lines

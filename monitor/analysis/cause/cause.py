@@ -1,4 +1,4 @@
-"""The evidence at a stop in; its cause and a sentence about it out. The first rule that holds wins.
+"""The cause of a stop, from what was seen before it. The first rule that holds wins.
 
 1. A short seen in the last seconds: a sudden short.
 2. An output that went off near the limit, and nothing that says why: not seen; cut out or
@@ -16,13 +16,14 @@
 
 from dataclasses import dataclass
 
+from monitor.analysis.cut_out import NEAR_LIMIT
 from monitor.analysis.short import Short
 from monitor.model.explanation import Cause
+from monitor.text import stops as say
 
 THERMAL_S = 10.0
 """An over-current cut-out comes within a second or two; one that waits so long goes by heat, or by
 a curve like those of IEC 60255-151, which all wait longer at 1.1 times their setting."""
-NEAR = 0.9
 HOT = 0.85
 """Share of the limit that a supply stood at for minutes before heat is suspected under it."""
 SET_WITHIN_S = 20.0
@@ -90,94 +91,45 @@ def cause_of(seen: Evidence) -> tuple[Cause, str]:
     --------
     >>> seen = Evidence(40.0, True, False, 40.1, 9.0, 40.2, 35.4, 730.0, 0.4, 0.9)
     >>> cause_of(seen)[1]
-    'from 35.4 A to 40.2 A in 12:10 while the volts stood'
+    'from 35.4 A to 40.2 A in 12:10 at the same volts'
     """
     limit = seen.limit_amps
-    if seen.short is not None:
-        return Cause.SHORT, _short_words(seen.short)
+    short, set_from = seen.short, seen.set_from_volts
+    if short is not None:
+        volts = short.ohms * short.amps
+        return Cause.SHORT, say.short(short.amps, volts, short.ohms, short.bath_amps)
     if seen.may_be_cut_out:
-        return Cause.UNSEEN, _doubtful_words(seen)
+        unwatched_s = seen.unseen_s if seen.unseen_s > UNWATCHED_S else None
+        return Cause.UNSEEN, say.doubtful(seen.peak_amps, limit, unwatched_s)
     if not seen.is_cut_out:
         return _without_cut_out(seen)
-    was_set_up = (
-        seen.set_from_volts is not None
-        and seen.set_ago_s <= SET_WITHIN_S
-        and seen.volts > seen.set_from_volts
-    )
-    if was_set_up and seen.peak_amps >= NEAR * limit:
-        return (
-            Cause.OPERATOR,
-            f"the volts were set up from {seen.set_from_volts:.1f} to {seen.volts:.1f} V "
-            f"{seen.set_ago_s:.0f} s before",
-        )
-    if _is_just_on(seen) and not seen.came_before and seen.peak_amps >= NEAR * limit:
-        return (
-            Cause.OPERATOR,
-            f"it was switched on at {seen.volts:.1f} V or more, and the amps passed {limit:g} A "
-            f"within {seen.start_ago_s:.0f} s",
-        )
+    is_at_limit = seen.peak_amps >= NEAR_LIMIT * limit
+    was_just_set = set_from is not None and seen.set_ago_s <= SET_WITHIN_S
+    if set_from is not None and was_just_set and seen.volts > set_from and is_at_limit:
+        return Cause.OPERATOR, say.volts_set_up(set_from, seen.volts, seen.set_ago_s)
+    if _is_just_on(seen) and not seen.came_before and is_at_limit:
+        return Cause.OPERATOR, say.switched_on_too_high(seen.volts, limit, seen.start_ago_s)
     if seen.over_s >= THERMAL_S:
-        return (
-            Cause.HEAT,
-            f"the amps had stood over {limit:g} A for {clock(seen.over_s)}; a cut-out that goes by "
-            "heat, or waits the longer the less the amps are over",
-        )
-    if seen.peak_amps >= NEAR * limit:
+        return Cause.HEAT, say.over_limit_for(limit, seen.over_s)
+    if is_at_limit:
         return Cause.SLOW_RISE, _rise_words(seen)
     if seen.mean_share >= HOT * HOT:
-        return (
-            Cause.HEAT,
-            f"it stood near {limit:g} A for minutes and cut out at {seen.amps:.1f} A; too warm",
-        )
-    return (
-        Cause.UNSEEN,
-        f"it cut out from {seen.amps:.1f} A, far under {limit:g} A: a short too brief for the "
-        "polls, or the supply's own heat or fault",
-    )
-
-
-def _short_words(short: Short) -> str:
-    volts = short.ohms * short.amps
-    bath = "" if short.bath_amps is None else f", the bath draws {short.bath_amps:.1f} A"
-    return f"{short.amps:.1f} A at {volts:.1f} V{bath}; {short.ohms:.3f} ohm, near the leads' own"
-
-
-def _doubtful_words(seen: Evidence) -> str:
-    share = f"at {seen.peak_amps:.1f} A, {seen.peak_amps / seen.limit_amps:.0%} of the limit"
-    if seen.unseen_s > UNWATCHED_S:
-        return f"{share}, unwatched for {clock(seen.unseen_s)}: it cut out, or was switched off"
-    return f"{share}: it cut out, or was switched off; the supply does not say which"
+        return Cause.HEAT, say.near_limit_for_minutes(limit, seen.amps)
+    return Cause.UNSEEN, say.far_under_limit(seen.amps, limit)
 
 
 def _without_cut_out(seen: Evidence) -> tuple[Cause, str]:
     if seen.turned_down_from is not None:
-        return (
-            Cause.OPERATOR,
-            f"the volts were turned down from {seen.turned_down_from:.1f} V until nothing flowed",
-        )
-    was_set_down = (
-        seen.set_from_volts is not None
-        and seen.set_ago_s <= SET_WITHIN_S
-        and seen.volts < seen.set_from_volts
-    )
-    if was_set_down:
-        return (
-            Cause.OPERATOR,
-            f"the volts were set down from {seen.set_from_volts:.1f} V, then the output went off",
-        )
+        return Cause.OPERATOR, say.turned_down(seen.turned_down_from)
+    set_from = seen.set_from_volts
+    was_just_set = seen.set_ago_s <= SET_WITHIN_S
+    if set_from is not None and was_just_set and seen.volts < set_from:
+        return Cause.OPERATOR, say.turned_down_and_off(set_from)
     if seen.says_off:
-        return (
-            Cause.OPERATOR,
-            f"the supply says that it was switched off at {seen.amps:.1f} A, with no sign of a "
-            "cut-out",
-        )
+        return Cause.OPERATOR, say.supply_says_off(seen.amps)
     if seen.unseen_s <= SEEN_S:
-        return Cause.OPERATOR, f"switched off at {seen.amps:.1f} A, with no sign of a cut-out"
-    return (
-        Cause.UNSEEN,
-        f"the output went off at {seen.amps:.1f} A between two polls {seen.unseen_s:.1f} s apart: "
-        "switched off, or a short too brief for them",
-    )
+        return Cause.OPERATOR, say.switched_off(seen.amps)
+    return Cause.UNSEEN, say.off_between_polls(seen.amps, seen.unseen_s)
 
 
 def _is_just_on(seen: Evidence) -> bool:
@@ -188,25 +140,9 @@ def _is_just_on(seen: Evidence) -> bool:
 def _rise_words(seen: Evidence) -> str:
     start = seen.start_amps
     if _is_just_on(seen):
-        return (
-            f"the same bath drew {seen.peak_amps:.1f} A again within {seen.start_ago_s:.0f} s of "
-            "switching on"
-        )
+        return say.at_limit_again_at_once(seen.peak_amps, seen.start_ago_s)
     if start is not None and seen.peak_amps - start >= 0.03 * seen.limit_amps:
-        return (
-            f"from {start:.1f} A to {seen.peak_amps:.1f} A in {clock(seen.start_ago_s)} while the "
-            "volts stood"
-        )
+        return say.rose(start, seen.peak_amps, seen.start_ago_s)
     if seen.came_before and start is not None and start >= SAME_BATH * seen.limit_amps:
-        return f"the same bath drew {start:.1f} A again as soon as it was on"
-    return f"the amps stood near {seen.limit_amps:g} A all the time and a peak passed it"
-
-
-def clock(seconds: float) -> str:
-    """A duration as minutes and seconds.
-
-    >>> clock(210.4)
-    '3:30'
-    """
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes}:{rest:02d}"
+        return say.at_limit_again(start)
+    return say.stood_near_limit(seen.limit_amps)

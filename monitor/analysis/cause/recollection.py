@@ -1,4 +1,4 @@
-"""Rows and their estimates in, one by one; at a stop the order of events and its cause out.
+"""What happened on one supply, row by row; at a stop, its cause and the order of events.
 
 What is kept is a summary of the last minutes and the last two dozen happenings; it does not grow.
 """
@@ -6,12 +6,14 @@ What is kept is a summary of the last minutes and the last two dozen happenings;
 from collections import deque
 
 from drivers.reading import Mode
-from monitor.analysis.cause.cause import Evidence, cause_of, clock
-from monitor.analysis.cut_out import CutOut
+from monitor.analysis.cause.cause import Evidence, cause_of
+from monitor.analysis.cut_out import DEAD_AMPS, NEAR_LIMIT, CutOut
 from monitor.analysis.short import Short
 from monitor.model.estimate import Estimate
 from monitor.model.explanation import Cause, Explanation, Happening
 from monitor.model.sample import Gap, Quality, Sample
+from monitor.text import stops as say
+from monitor.text.alarm_messages import NO_VALUE
 
 _SUSPECT = Quality.SUSPECT
 _OUTPUT_OFF = Mode.OUTPUT_OFF
@@ -24,8 +26,6 @@ SHOWN = 8
 CUT_OUTS = 10
 SERIES_S = 1200.0
 """Cut-outs within twenty minutes are one series."""
-FLOWS = 0.01
-NEAR = 0.9
 PEAK_S = 3.0
 SMOOTH_S = 3.0
 """A mean that forgets in so long decides whether the amps stand over the limit: single readings
@@ -38,8 +38,7 @@ STILL_S = 2.0
 OFF_SURE_S = 2.0
 """A supply may need a poll or two to say that it has cut out."""
 SHORT_KEPT_S = 5.0
-ENDINGS = {_NO_CUT_OUT: "output off", CutOut.POSSIBLE: "output off?"}
-ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+ENDINGS = {_NO_CUT_OUT: say.OUTPUT_OFF, CutOut.POSSIBLE: say.OUTPUT_OFF_OR_CUT_OUT}
 
 
 class Recollection:
@@ -100,13 +99,13 @@ class Recollection:
             return None
         if self._is_lost:
             self._is_lost = False
-            is_on = row.amps > FLOWS * self._limit_amps
-            self.note(t_s, f"data came back, the output {'on' if is_on else 'off'}")
+            is_on = row.amps > DEAD_AMPS * self._limit_amps
+            self.note(t_s, say.data_back(is_on))
         if short is not None:
             if self._short is None or t_s - self._short_s > SHORT_KEPT_S:
-                self.note(t_s, f"short: {short.amps:.1f} A at {row.volts:.1f} V")
+                self.note(t_s, say.short_seen(short.amps, row.volts))
             self._short, self._short_s = short, t_s
-        if row.amps > FLOWS * self._limit_amps:
+        if row.amps > DEAD_AMPS * self._limit_amps:
             self._flowing(t_s, row.volts, row.amps, estimate, row.mode)
         elif self._is_on and row.volts < 0.5 * self._set_volts:
             self._is_on = False
@@ -136,9 +135,9 @@ class Recollection:
         self._off_row = None
         if self._was_cut_out and self._cut_outs:
             self._cooled_s = t_s - self._cut_outs[-1]
-            self.note(t_s, f"on again after {clock(self._cooled_s)}")
+            self.note(t_s, say.on_again(self._cooled_s))
         else:
-            self.note(t_s, "output on")
+            self.note(t_s, say.OUTPUT_ON)
         self._was_cut_out = False
         self._turned_down_from = None
         self._set_volts = self._seen_volts = volts
@@ -162,9 +161,9 @@ class Recollection:
             self._watch_volts(t_s, volts)
         if self._start_amps is None and t_s - self._start_s >= START_AFTER_S:
             self._start_amps = estimate.amps_expected or amps
-        if share >= NEAR and not self._is_near:
+        if share >= NEAR_LIMIT and not self._is_near:
             self._is_near = True
-            self.note(t_s, f"over {NEAR:.0%} of the limit: {amps:.1f} A")
+            self.note(t_s, say.near_limit(NEAR_LIMIT, amps))
 
     def _watch_volts(self, t_s: float, volts: float) -> None:
         """Tell a change of the volts once it stands still."""
@@ -175,9 +174,9 @@ class Recollection:
             before, self._set_volts = self._set_volts, volts
             if self._set_from is None and moved_s - self._start_s <= START_AFTER_S:
                 # Still the soft start: this is what it was set to.
-                self.note(moved_s, f"{volts:.1f} V, {self._amps:.1f} A")
+                self.note(moved_s, say.settled(volts, self._amps))
             elif abs(volts - before) > 0.2:
-                self.note(moved_s, f"volts set from {before:.1f} to {volts:.1f} V")
+                self.note(moved_s, say.volts_set(before, volts))
                 self._set_from, self._set_s = before, moved_s
                 self._begin_stretch(moved_s)
 
@@ -219,7 +218,7 @@ class Recollection:
                 came_before=len(self._cut_outs) > 1,
             )
         )
-        self.note(t_s, ENDINGS.get(cut_out, "cut out"))
+        self.note(t_s, ENDINGS.get(cut_out, say.CUT_OUT))
         series = self._series(t_s) if cut_out.is_sure else ""
         return Explanation(cause, sentence, seq, t_ns, self._order(), series)
 
@@ -228,19 +227,14 @@ class Recollection:
         near = [cut_s for cut_s in self._cut_outs if t_s - cut_s <= SERIES_S]
         if len(near) < 2:
             return ""
-        many = ORDINALS[len(near)] if len(near) < len(ORDINALS) else f"{len(near)}th"
-        cooled = (
-            "" if self._cooled_s is None else f"; last time it took {clock(self._cooled_s)} to cool"
-        )
-        return f"{many} cut-out in {max(round((t_s - near[0]) / 60.0), 1)} min{cooled}"
+        return say.series(len(near), t_s - near[0], self._cooled_s)
 
     def _lost(self, row: Sample | Gap) -> Explanation:
-        was = f"while {self._amps:.1f} A flowed" if self._is_on else "with the output off"
-        reason = row.reason or "the supply gave no value"
-        self.note(row.t_s, f"no data: {reason}")
+        reason = row.reason or NO_VALUE
+        self.note(row.t_s, say.no_data(reason))
         return Explanation(
             Cause.MAINS_OR_LINK,
-            f"the readings stopped {was} ({reason}): the supply's mains, or the link to it",
+            say.readings_stopped(self._amps if self._is_on else None, reason),
             row.seq,
             row.t_ns,
             self._order(),

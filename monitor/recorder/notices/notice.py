@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from monitor.model.alarm import AlarmEvent, Priority
 from monitor.model.run import RunRow
-from monitor.text.causes import action_of
+from monitor.text.alarms import action_of
 
 
 @dataclass(frozen=True, slots=True)

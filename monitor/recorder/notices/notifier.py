@@ -21,6 +21,7 @@ from monitor.recorder.notices.channel import Answer, Channel
 from monitor.recorder.notices.delivery import deliver
 from monitor.recorder.notices.notice import Notice, notice_of
 from monitor.recorder.notices.outbox import Outbox
+from monitor.text import badges
 
 FIRST_WAIT_S = 2.0
 """Seconds before the second try; each further wait is twice as long."""
@@ -173,4 +174,7 @@ class Notifier:
         parts += [] if success is None else [f"last delivered: {success}"]
         parts += [] if failure is None else [f"last failure: {failure}"]
         is_well = None if answer is None else answer.is_ok
-        self._note_status(Status(f"notices {name}", utc_ns, "; ".join(parts), is_well))
+        text = "; ".join(parts)
+        if not is_well:
+            text = f"{badges.notices(name, is_well)}: {text}"
+        self._note_status(Status(f"notices {name}", utc_ns, text, is_well))

@@ -9,11 +9,10 @@ from dataclasses import dataclass
 
 from monitor.model.event import Status
 from monitor.recorder.sound.sounder import SoundState
+from monitor.text.badges import SOUND_FAILED, SOUND_NOT_CHECKED
 
 SOUND = "sound"
 """Name of the status."""
-
-NOT_CHECKED = "SOUND NOT CHECKED"
 
 
 @dataclass(slots=True)
@@ -54,8 +53,8 @@ class SoundProof:
     def status(self, utc_ns: int) -> Status:
         """How it stands, at this moment."""
         if self.state.works is False:
-            return Status(SOUND, utc_ns, f"SOUND FAILED: {self.state.text}", False)
+            return Status(SOUND, utc_ns, f"{SOUND_FAILED}: {self.state.text}", False)
         if self.heard_by is None:
-            return Status(SOUND, utc_ns, f"{NOT_CHECKED}: {self.state.text}", None)
+            return Status(SOUND, utc_ns, f"{SOUND_NOT_CHECKED}: {self.state.text}", None)
         by = f" by {self.heard_by}" if self.heard_by else ""
         return Status(SOUND, utc_ns, f"sound heard{by}", True)

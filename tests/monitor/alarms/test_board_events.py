@@ -2,9 +2,9 @@
 
 import pytest
 
-from monitor.alarms.board import SHELF_NS, Board, shelved_until_ns
+from monitor.alarms.board import Board
 from monitor.alarms.catalogue import BY_NAME
-from monitor.model.alarm import AlarmEvent, AlarmName, Change, Priority, State
+from monitor.model.alarm import SHELF_NS, AlarmEvent, AlarmName, Change, Priority, State
 from monitor.model.estimate import Forecast
 from monitor.model.finding import Finding
 from monitor.model.sample import Sample
@@ -72,10 +72,10 @@ def test_only_what_is_on_the_shelf_comes_back_from_it() -> None:
     board = raised()
     acknowledged = board.acknowledge(AlarmName.NOT_RECORDING, 1, "", SEQ, T_NS)
     assert acknowledged is not None
-    assert shelved_until_ns(acknowledged) is None
+    assert acknowledged.shelved_until_ns is None
     shelved = board.shelve(AlarmName.NOT_RECORDING, 1, "", SEQ, T_NS)
     assert shelved is not None
-    assert shelved_until_ns(shelved) == T_NS + SHELF_NS
+    assert shelved.shelved_until_ns == T_NS + SHELF_NS
 
 
 def test_out_of_service_and_back_is_told_whole() -> None:

@@ -38,7 +38,7 @@ def test_a_conductor_on_its_way_to_its_heat_is_told_with_its_time() -> None:
     assert not found(AlarmName.OVERHEATING, conditions, Heat("sleeve", 0.5, 121.0)).holds
     told = found(AlarmName.OVERHEATING, conditions, Heat("sleeve", 0.6, 80.0))
     assert told.holds
-    assert "the sleeve is at the heat it stands in about 80 s" in told.message
+    assert "the sleeve reaches the heat it can take in about 80 s" in told.message
     # Dead-band: it stands until twice the time is left.
     assert found(AlarmName.OVERHEATING, conditions, Heat("sleeve", 0.6, 200.0)).holds
     assert not found(AlarmName.OVERHEATING, conditions, Heat("sleeve", 0.6, 250.0)).holds
@@ -47,7 +47,7 @@ def test_a_conductor_on_its_way_to_its_heat_is_told_with_its_time() -> None:
 def test_a_bath_on_its_way_to_its_limit_is_told_with_its_time() -> None:
     told = found(AlarmName.OVERHEATING, CircuitConditions(10.0, HOT), Heat(bath_in_s=240.0))
     assert told.holds
-    assert told.message == "the bath is at 45 C in about 4.0 min"
+    assert told.message == "the bath reaches 45 C in about 4.0 min"
 
 
 def test_another_thing_that_gets_hot_sounds_again_though_the_first_was_acknowledged() -> None:
@@ -71,7 +71,7 @@ def test_another_thing_that_gets_hot_sounds_again_though_the_first_was_acknowled
         (Change.RETURNED, 1, 15.0),
         (Change.RAISED, 2, 15.0),
     ]
-    assert told[2][3].endswith("the bath is at 45 C in about 3.3 min")
+    assert told[2][3].endswith("the bath reaches 45 C in about 3.3 min")
 
 
 def test_density_has_a_dead_band() -> None:
@@ -90,7 +90,7 @@ def test_a_connection_is_told_once_it_makes_heat() -> None:
     assert told.holds
     assert "38 milliohm" in told.message
     assert "22 W" in told.message
-    assert "the leads' own are 13" in told.message
+    assert "the leads have 13" in told.message
     assert not found(AlarmName.CONNECTION_RESISTANCE, conditions, amps=5.0, extra_ohms=0.038).holds
     # Without current nobody knows.
     assert (

@@ -59,7 +59,7 @@ def test_when_the_supply_cuts_out_is_said_in_few_digits(
 
 def test_a_warning_that_outlives_its_forecast_says_that_none_is_in_sight() -> None:
     told = found(of_kind(), sample(0.0, 9.0, 9.5), UNKNOWN, stands=True)[AlarmName.TRIP_EXPECTED]
-    assert (told.holds, told.message) == (None, "no trip is in sight now")
+    assert (told.holds, told.message) == (None, "no trip is expected now")
 
 
 def test_without_a_forecast_a_warning_is_not_taken_back_and_none_is_given() -> None:
@@ -98,7 +98,7 @@ def test_a_cut_out_ends_the_warning_at_once(amps: float, says: str) -> None:
     told = found(conditions, sample(0.2, 0.0, 0.0), stands=True)[AlarmName.TRIP_EXPECTED]
     assert (told.holds, told.message, told.at_once) == (False, says, True)
     told = found(conditions, sample(0.4, 0.0, 0.0))[AlarmName.TRIP_EXPECTED]
-    assert (told.holds, told.message, told.at_once) == (False, "no trip is in sight now", True)
+    assert (told.holds, told.message, told.at_once) == (False, "no trip is expected now", True)
     high = Forecast(60.0, 30.0, 90.0, 0.9)
     assert found(conditions, sample(0.6, 0.0, 0.0), high)[AlarmName.TRIP_EXPECTED].holds is False
 

@@ -12,7 +12,7 @@ from benchmarks.finish import told_by_product
 from benchmarks.finish_runs import SWAB, draw_finish, play_finish
 from monitor.analysis.finish import Finish
 from monitor.analysis.swab_finish import LINE, LONGEST, SwabFinish
-from monitor.watch.strip_steps import looks_finished
+from monitor.text.prompts import looks_finished
 
 TOP_S = 6.0
 AMPS = 5.0
@@ -96,9 +96,9 @@ def test_what_is_kept_does_not_grow() -> None:
 
 
 def test_the_prompt_claims_no_rest_that_was_not_seen() -> None:
-    words = looks_finished(Finish(-0.1, 480.0, 600.0, 0.9, is_at_rest=False))
+    words = looks_finished(-0.1, 120.0, False, 0.9)
     assert "fell by 10% within 120 s of swab work, after 0.90 Ah" in words
-    assert "stands still" not in words
+    assert "is steady" not in words
 
 
 def test_simulated_swab_work_is_told_its_end_more_often_than_not_and_never_early() -> None:

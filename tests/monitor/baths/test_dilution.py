@@ -6,12 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN, at_25
 from monitor.base.errors import WrongUse
 from monitor.baths.conductivity import (
     CARBONATE_AT_20,
     CAUSTIC_AT_20,
-    at_25,
     exponent,
     ms_per_cm,
 )

@@ -27,8 +27,8 @@ def test_many_gaps_for_one_reason_are_one_line_up_to_what_comes_between(tmp_path
     text = story(tmp_path / "a.db", every_second_missing(0, 40), event_at=20)
     told = [line.strip() for line in text.splitlines() if "no answer " in line]
     assert told == [
-        "0:00  no answer 10 times until 0:04, 2.0 s in all, 0.2 s at most: poll missed",
-        "0:04  no answer 10 times until 0:08, 1.8 s in all, 0.2 s at most: poll missed",
+        "0:00  no answer 10 times until 0:03, 2.0 s in all, 0.2 s at most: poll missed",
+        "0:04  no answer 10 times until 0:07, 1.8 s in all, 0.2 s at most: poll missed",
     ]
 
 

@@ -11,6 +11,7 @@ from monitor.forward.process import forward_log_path, forwarder_lock
 from monitor.forward.watch import BEHIND_S, GONE_S, Forwarded, ForwardWatch
 from monitor.model.alarm import AlarmName
 from monitor.store.forward_ledger import ForwardLedger
+from monitor.text.alarms import ALARM_TEXTS
 from tests.monitor.forward.bench import GONE, PLAN, MemorySink, a_forwarder, fill, store_with
 from tests.monitor.store.bench import HandClock, a_store
 
@@ -79,7 +80,7 @@ def forwarder(bench: Bench) -> Iterator[None]:
 def test_it_is_told_softly_and_says_that_nothing_is_lost() -> None:
     kind = BY_NAME[AlarmName.FORWARD_BEHIND]
     assert (kind.priority.value, kind.latched) == ("low", False)
-    assert "kept here" in kind.meaning
+    assert "kept here" in ALARM_TEXTS[kind.name].meaning
 
 
 @pytest.mark.usefixtures("forwarder")

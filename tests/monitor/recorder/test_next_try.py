@@ -54,4 +54,4 @@ def test_the_state_sentence_says_when_it_is_tried_again() -> None:
     gap = Gap(5, 0, 0, "port missing")
     statuses = {NEXT_TRY: Status(NEXT_TRY, round(7.2 * SPEED * 1e9), "", True)}
     at = situation_at(0.0, row(0), None, gap, None, None, (), statuses)
-    assert standing(at).line == "NO DATA - port missing, next try in 7 s"
+    assert standing(at).line == "NO DATA: port missing, next try in 7 s"

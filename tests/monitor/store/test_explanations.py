@@ -8,7 +8,7 @@ from tests.monitor.store.bench import a_run, a_store
 
 TOLD = Explanation(
     Cause.SLOW_RISE,
-    "from 35.0 A to 40.2 A in 12:13 while the volts stood",
+    "from 35.0 A to 40.2 A in 12:13 at the same volts",
     3695,
     739_000_000_000,
     (Happening(5.0, "output on"), Happening(739.0, "cut out")),

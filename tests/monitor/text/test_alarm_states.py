@@ -2,14 +2,19 @@
 
 import pytest
 
-from monitor.alarms.catalogue import OF_THE_RECORDER
+from monitor.alarms.catalogue import OF_THE_RECORDER, is_unknown
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
-from monitor.text.alarm_states import STATES, state_words
+from monitor.text import alarms
+from monitor.text.alarms import STATES
 
 
 def event(alarm: str, state: State = State.UNACKNOWLEDGED, t_s: float = 0.0) -> AlarmEvent:
     t_ns = round(t_s * 1e9)
     return AlarmEvent(alarm, 1, Change.RAISED, state, Priority.HIGH, 0, t_ns, "words")
+
+
+def state_words(event: AlarmEvent, standing: tuple[AlarmEvent, ...], t_s: float | None) -> str:
+    return alarms.state_words(event, is_unknown(event, standing), t_s)
 
 
 def test_while_data_are_missing_the_other_alarms_are_unknown_and_not_fine() -> None:

@@ -77,5 +77,5 @@ def test_it_ends_when_the_recorder_says_so() -> None:
 
 
 def test_a_part_of_a_second_counts_as_one_more() -> None:
-    assert hold_sentence(0.2) == "0:01 more"
-    assert hold_sentence(0.0) == "0:00 more"
+    assert hold_sentence(0.2) == "1 s left"
+    assert hold_sentence(0.0) == "0 s left"

@@ -4,12 +4,14 @@ import pytest
 
 from drivers.reading import Mode
 from monitor.alarms.catalogue import KINDS
+from monitor.base.moments import clock
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
 from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
-from monitor.text.causes import caution, charge_line, rise_lines, what_to_do
-from monitor.text.numbers import about, clock, figure, percent, trip_range
+from monitor.text.alarms import caution, what_to_do
+from monitor.text.numbers import about, figure, percent, trip_range
+from monitor.text.rise import charge_line, rise_lines
 from monitor.text.standing import (
     Situation,
     Standing,
@@ -93,135 +95,135 @@ HELD = event("current-limited", Priority.MEDIUM)
 BACK = event("tripped", Priority.CRITICAL, State.RETURNED_UNACKNOWLEDGED)
 
 TABLE: list[tuple[Situation, str, Priority | None]] = [
-    (at(None), "STARTING - waiting for the first answer", None),
+    (at(None), "STARTING: waiting for the first answer", None),
     (
         at(None, age_s=9.0, silent_s=None),
-        "RECORDER STOPPED - no row at all for 9 s",
+        "RECORDER STOPPED: no row at all for 9 s",
         Priority.CRITICAL,
     ),
-    (at(sample()), "STARTING - not enough data yet", None),
+    (at(sample()), "STARTING: not enough data yet", None),
     (
         at(sample(), NOT_ENOUGH_DATA),
-        "STARTING - not enough data yet",
+        "STARTING: not enough data yet",
         None,
     ),
-    (at(sample(), NO_RISE), "STEADY - no trip in sight", None),
+    (at(sample(), NO_RISE), "STEADY: no trip expected", None),
     (
         at(sample(), NO_RISE, facts=LIMITS),
-        "STEADY - no limit in sight",
+        "STEADY: no limit expected",
         None,
     ),
-    (at(sample(), FAR), "STEADY - no trip within 40 min", None),
-    (at(sample(), LATER), "RISING - trip in about 8 min (5 to 15)", None),
-    (at(sample(), SOON, RISING), "RISING - trip in about 2 min (1 to 4)", Priority.HIGH),
+    (at(sample(), FAR), "STEADY: no trip expected within 40 min", None),
+    (at(sample(), LATER), "RISING: trip in about 8 min (5 to 15)", None),
+    (at(sample(), SOON, RISING), "RISING: trip in about 2 min (1 to 4)", Priority.HIGH),
     (
         at(sample(), SOON, RISING, facts=LIMITS),
-        "RISING - limit in about 2 min (1 to 4)",
+        "RISING: limit in about 2 min (1 to 4)",
         Priority.HIGH,
     ),
     (
         at(sample(), VOLTS_CHANGED),
-        "LEARNING - volts were changed; a forecast needs a little more",
+        "LEARNING: the volts changed, no forecast yet",
         None,
     ),
     (
         at(sample(), GAP),
-        "LEARNING - data came back; a forecast needs a little more",
+        "LEARNING: readings are back, no forecast yet",
         None,
     ),
     (
         at(sample(310.0, 0.0, Mode.CUT_OUT), OUTPUT_OFF, RISING, TRIPPED),
-        "CUT OUT - let it cool, 3:40 so far",
+        "CUT OUT: let it cool, 3:40 so far",
         Priority.CRITICAL,
     ),
     (
         at(sample(amps=0.0), None, event("tripped", Priority.HIGH)),
-        "OFF - cut out near its limit, or switched off",
+        "OFF: cut out near the limit, or switched off",
         Priority.HIGH,
     ),
-    (at(sample(amps=0.0, mode=Mode.CUT_OUT)), "CUT OUT - let it cool", Priority.CRITICAL),
+    (at(sample(amps=0.0, mode=Mode.CUT_OUT)), "CUT OUT: let it cool", Priority.CRITICAL),
     (
         at(sample(amps=10.0, mode=Mode.CONSTANT_CURRENT), NO_RISE, HELD),
-        "LIMITED - the supply is holding 10.0 A",
+        "LIMITED: the supply is holding 10.0 A",
         Priority.MEDIUM,
     ),
     (
         at(sample(amps=10.0), CURRENT_HELD, facts=LIMITS),
-        "LIMITED - the supply is holding 10.0 A",
+        "LIMITED: the supply is holding 10.0 A",
         None,
     ),
-    (at(sample(amps=0.0, mode=Mode.OUTPUT_OFF)), "OFF - output is off", None),
-    (at(sample(amps=0.0), OUTPUT_OFF), "OFF - output is off", None),
-    (at(gap(), SOON, silent_s=6.2), "NO DATA for 6 s: no answer", Priority.CRITICAL),
-    (at(gap(), SOON, silent_s=95.0), "NO DATA for 1:35: no answer", Priority.CRITICAL),
-    (at(gap(), silent_s=None), "NO DATA - no answer", Priority.CRITICAL),
-    (at(gap(), age_s=3.0, silent_s=9.0), "NO DATA for 9 s: no answer", Priority.CRITICAL),
+    (at(sample(amps=0.0, mode=Mode.OUTPUT_OFF)), "OFF: output is off", None),
+    (at(sample(amps=0.0), OUTPUT_OFF), "OFF: output is off", None),
+    (at(gap(), SOON, silent_s=6.2), "NO DATA: no answer for 6 s", Priority.CRITICAL),
+    (at(gap(), SOON, silent_s=95.0), "NO DATA: no answer for 1:35", Priority.CRITICAL),
+    (at(gap(), silent_s=None), "NO DATA: no answer", Priority.CRITICAL),
+    (at(gap(), age_s=3.0, silent_s=9.0), "NO DATA: no answer for 9 s", Priority.CRITICAL),
     (
         at(gap(), age_s=8.0, silent_s=14.0),
-        "RECORDER STOPPED - nothing new for 8 s",
+        "RECORDER STOPPED: nothing new for 8 s",
         Priority.CRITICAL,
     ),
     (
         at(gap(), SOON, event("wrong-supply", Priority.CRITICAL), silent_s=6.2),
-        "WRONG SUPPLY - wrong-supply says so",
+        "WRONG SUPPLY: wrong-supply says so",
         Priority.CRITICAL,
     ),
     (
         at(gap(), None, event("watch-failed", Priority.CRITICAL), event("no-data"), silent_s=9.0),
-        "WATCH FAILED - watch-failed says so",
+        "WATCH FAILED: watch-failed says so",
         Priority.CRITICAL,
     ),
-    (at(gap(), SOON, RISING, silent_s=0.4), "RISING - trip in about 2 min (1 to 4)", Priority.HIGH),
+    (at(gap(), SOON, RISING, silent_s=0.4), "RISING: trip in about 2 min (1 to 4)", Priority.HIGH),
     (
         at(sample(), SOON, RISING, age_s=14.0),
-        "RECORDER STOPPED - nothing new for 14 s",
+        "RECORDER STOPPED: nothing new for 14 s",
         Priority.CRITICAL,
     ),
-    (at(sample(), NO_RISE, BACK), "STEADY - no trip in sight", None),
+    (at(sample(), NO_RISE, BACK), "STEADY: no trip expected", None),
     (
         at(sample(), SOON, event("overheating", Priority.CRITICAL)),
-        "TOO HOT - overheating says so",
+        "TOO HOT: overheating says so",
         Priority.CRITICAL,
     ),
     (
         at(sample(), SOON, event("not-recording", Priority.HIGH)),
-        "ALARM - not-recording says so",
+        "ALARM: not-recording says so",
         Priority.HIGH,
     ),
     (
         at(sample(), NO_RISE, event("disk-low", Priority.LOW)),
-        "STEADY - no trip in sight",
+        "STEADY: no trip expected",
         None,
     ),
     (
         at(sample(), NO_RISE, event("density-high", Priority.MEDIUM)),
-        "STEADY - no trip in sight",
+        "STEADY: no trip expected",
         Priority.MEDIUM,
     ),
     (
         at(sample(), SOON, event("density-high", Priority.MEDIUM), RISING),
-        "RISING - trip in about 2 min (1 to 4)",
+        "RISING: trip in about 2 min (1 to 4)",
         Priority.HIGH,
     ),
     (
         at(sample(), SOON, event("density-high", Priority.MEDIUM, State.SHELVED)),
-        "RISING - trip in about 2 min (1 to 4)",
+        "RISING: trip in about 2 min (1 to 4)",
         None,
     ),
     (
         Situation(FACTS, sample(), 9999.0, ended=True, ended_s=1080.0, ended_why="asked for"),
-        "FINISHED - run ended after 18:00: asked for",
+        "FINISHED: run ended after 18:00: asked for",
         None,
     ),
     (
         Situation(FACTS, None, ended=True, ended_s=65.0, ended_why="ended by the operator"),
-        "FINISHED - run ended after 1:05 by the operator",
+        "FINISHED: run ended after 1:05 by the operator",
         None,
     ),
-    (Situation(FACTS, None, ended=True), "FINISHED - run ended", None),
+    (Situation(FACTS, None, ended=True), "FINISHED: run ended", None),
     (
         Situation(FACTS, sample(), 0.1, 0.1, estimate(SOON, in_contact=False)),
-        "LIFTED - off the work; the forecast waits",
+        "SWAB OFF: forecast paused",
         None,
     ),
 ]
@@ -350,9 +352,9 @@ def test_an_unknown_rise_is_called_unknown() -> None:
 
 def test_charge_with_holes_shows_its_bounds() -> None:
     whole = Charge(1.42, 1.42, 1.42, 0.9981)
-    assert charge_line(whole) == "1.42 Ah passed, from 99.8 % of the time"
+    assert charge_line(whole) == "1.42 Ah (99.8 % recorded)"
     assert charge_line(Charge(1.42, 1.42, 1.61, 0.93)) == (
-        "1.42 Ah passed, from 93.0 % of the time (between 1.42 Ah and 1.61 Ah)"
+        "1.42 Ah (93.0 % recorded), between 1.42 Ah and 1.61 Ah"
     )
 
 
@@ -364,7 +366,7 @@ def test_a_missing_poll_never_reads_as_full_coverage() -> None:
 def test_a_forecast_without_a_far_end_says_or_more() -> None:
     assert trip_sentence(Forecast(118.0, 80.0, None)) == "trip in about 2 min (1 or more)"
     assert trip_sentence(Forecast(118.0)) == "trip in about 2 min"
-    assert trip_sentence(NO_RISE) == "no trip in sight"
+    assert trip_sentence(NO_RISE) == "no trip expected"
 
 
 @pytest.mark.parametrize("seconds", [0.0, 9.9, 10.0, 89.9, 90.0, 179.0, 180.0, 3599.0, 3600.0, 9e5])
@@ -390,4 +392,4 @@ def test_the_count_of_seconds_does_not_round_up() -> None:
 
 
 def test_a_standing_is_normal_until_it_has_a_priority() -> None:
-    assert not Standing(StateWord.STEADY, "no trip in sight").abnormal
+    assert not Standing(StateWord.STEADY, "no trip expected").abnormal

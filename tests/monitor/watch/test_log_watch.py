@@ -2,10 +2,9 @@
 
 import pytest
 
-from monitor.model.event import Prompt, PromptName
+from monitor.model.event import Prompt
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap
-from monitor.text.prompts import TO_DO, WORDS
 from monitor.watch.log_watch import LogWatch
 from monitor.watch.vigil import Vigil
 from tests.monitor.analysis.traces import sample
@@ -48,5 +47,3 @@ def test_it_comes_after_the_wetting_test_and_has_its_words() -> None:
         told += vigil.update(sample(n, float(n), volts, amps)).prompts
     assert [one.prompt for one in told] == ["hold-done", "check-wetting", "log-the-bath"]
     assert told[2].t_s - told[1].t_s > 60.0  # ASTM F22: the film is watched for one minute
-    assert PromptName.LOG_THE_BATH in WORDS
-    assert PromptName.LOG_THE_BATH in TO_DO

@@ -1,5 +1,7 @@
 """The step on the card decides which windows hold, and what leaves them is told once."""
 
+import re
+
 import pytest
 
 from monitor.alarms.catalogue import BY_NAME
@@ -11,7 +13,7 @@ from monitor.model.fittings import Fittings, Job
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap
 from monitor.model.step import JobStep
-from monitor.text.prompts import TO_DO, WORDS
+from monitor.text.prompts import PROMPT_TEXTS, UNKNOWN_PROMPT
 from monitor.watch.step_watch import StepWatch
 from monitor.watch.vigil import Vigil
 from tests.monitor.analysis.traces import sample
@@ -52,17 +54,17 @@ def test_only_time_with_current_counts() -> None:
 
 def test_a_bath_too_cold_is_told_when_it_has_stood_so() -> None:
     (told,) = watched(StepWatch(STRIP, 10.0), 60, celsius=12.0)
-    assert (told.t_s, told.message) == (30.0, "the strip goes on at 12 C; its window is 15 to 43 C")
+    assert (told.t_s, told.message) == (30.0, "the strip runs at 12 C; its window is 15 to 43 C")
 
 
 def test_too_thin_a_current_is_told_with_its_window() -> None:
     (told,) = watched(StepWatch(STRIP, 10.0), 60, density=1.2)
-    assert told.message == "the strip goes on at 1.2 A/dm2; its window is 3.9 to 8 A/dm2"
+    assert told.message == "the strip runs at 1.2 A/dm2; its window is 3.9 to 8 A/dm2"
 
 
 def test_what_comes_at_once_is_one_prompt() -> None:
     (told,) = watched(StepWatch(STRIP, 10.0), 60, celsius=12.0, density=1.2)
-    assert told.message.count("; it goes on at") == 1
+    assert told.message.count("; it runs at") == 1
 
 
 def test_what_is_not_known_or_has_no_window_is_not_told() -> None:
@@ -72,9 +74,10 @@ def test_what_is_not_known_or_has_no_window_is_not_told() -> None:
     assert watched(StepWatch(JobStep("rinse"), 10.0), 900, celsius=1.0, density=0.1) == []
 
 
-def test_the_prompt_has_its_words() -> None:
-    assert PromptName.OUTSIDE_STEP_WINDOW in WORDS
-    assert "press x" in TO_DO[PromptName.OUTSIDE_STEP_WINDOW]
+def test_every_prompt_has_its_words_and_names_its_key() -> None:
+    assert set(PROMPT_TEXTS) <= set(PromptName)
+    for text in (*PROMPT_TEXTS.values(), UNKNOWN_PROMPT):
+        assert re.search(r"[Pp]ress [xw]\b", text.to_do)
 
 
 CLEAN = JobStep("clean", (4.0, 8.0), (0.0, 2.0))

@@ -1,6 +1,7 @@
 """From a strip that looks finished to the wetting test, rule by rule."""
 
 from monitor.analysis.finish import Finish
+from monitor.text.hold import HOLD_RUNS
 from monitor.watch.strip_steps import Step, StripSteps
 
 FALL = Finish(-0.12, 290.0, 350.0, 0.47)
@@ -15,7 +16,7 @@ def test_the_end_is_asked_about_once_and_never_taken_for_granted() -> None:
     (prompt,) = steps.update(1, 350 * 10**9, FALL, False)
     assert prompt.prompt == "strip-looks-finished"
     assert "fell by 12% within 60 s" in prompt.message
-    assert "Look at the work" in prompt.message
+    assert "Look at the part" in prompt.message
     assert told(steps, 360.0, FALL) == ""
     assert told(steps, 900.0) == ""
 
@@ -29,8 +30,8 @@ def test_confirmed_the_hold_runs_twenty_seconds() -> None:
     # 15 to 30 s, more if in doubt (common practice, no source).
     steps = StripSteps()
     told(steps, 350.0, FALL)
-    assert steps.confirm(355.0) == "hold on for 20 s"
-    assert steps.confirm(360.0) == "the hold runs already"
+    assert steps.confirm(355.0) == "keep the current on for 20 s"
+    assert steps.confirm(360.0) == HOLD_RUNS
     assert told(steps, 374.9) == ""
     assert told(steps, 375.0) == "hold-done"
     assert told(steps, 376.0) == ""
@@ -61,7 +62,7 @@ def test_a_short_hold_is_told() -> None:
     steps.confirm(100.0)
     told(steps, 105.0, off=True)
     (prompt,) = steps.update(9, 107 * 10**9, None, True)
-    assert "held for 5 s only, 15 to 30 s are usual" in prompt.message
+    assert "kept on for only 5 s, 15 to 30 s are usual" in prompt.message
 
 
 def test_off_before_anything_looked_finished_asks_for_nothing() -> None:
@@ -82,4 +83,4 @@ def test_a_prompt_that_asks_for_no_hold_begins_none() -> None:
     steps = StripSteps()
     assert steps.confirm(100.0, "check-wetting") == "noted"
     assert steps.step is Step.STRIPPING
-    assert steps.confirm(101.0, "strip-looks-finished") == "hold on for 20 s"
+    assert steps.confirm(101.0, "strip-looks-finished") == "keep the current on for 20 s"

@@ -7,6 +7,7 @@ import pytest
 from monitor.analysis.cause.cause import Evidence, cause_of
 from monitor.analysis.short import Short
 from monitor.model.explanation import Cause, Explanation, Happening
+from monitor.text.stops import order_line
 
 RISE = Evidence(
     limit_amps=40.0,
@@ -25,7 +26,7 @@ RISE = Evidence(
 def test_amps_that_crept_up_to_the_limit_are_a_slow_rise() -> None:
     assert cause_of(RISE) == (
         Cause.SLOW_RISE,
-        "from 35.0 A to 40.2 A in 12:13 while the volts stood",
+        "from 35.0 A to 40.2 A in 12:13 at the same volts",
     )
 
 
@@ -57,7 +58,7 @@ def test_a_cut_out_from_far_under_the_limit_was_not_seen() -> None:
 def test_volts_set_up_to_the_limit_were_the_operator() -> None:
     cause, sentence = cause_of(replace(RISE, set_from_volts=8.0, set_ago_s=6.0))
     assert cause is Cause.OPERATOR
-    assert "set up from 8.0 to 9.0 V" in sentence
+    assert "turned up from 8.0 to 9.0 V" in sentence
     assert cause_of(replace(RISE, set_from_volts=8.0, set_ago_s=300.0))[0] is Cause.SLOW_RISE
 
 
@@ -66,7 +67,7 @@ def test_volts_set_up_to_the_limit_were_the_operator() -> None:
     [
         (True, None, "the supply says that it was switched off"),
         (False, None, "switched off at 40.1 A, with no sign"),
-        (False, 11.0, "set down from 11.0 V"),
+        (False, 11.0, "turned down from 11.0 V"),
     ],
 )
 def test_an_output_that_went_off_without_a_cut_out_was_the_operator(
@@ -93,10 +94,10 @@ def test_near_the_limit_with_nothing_that_says_why_both_are_told() -> None:
     doubtful = replace(RISE, is_cut_out=False, may_be_cut_out=True, amps=37.0, peak_amps=37.2)
     assert cause_of(doubtful) == (
         Cause.UNSEEN,
-        "at 37.2 A, 93% of the limit: it cut out, or was switched off; the supply does not say "
+        "at 37.2 A, 93% of the limit: it cut out or was switched off; the supply does not say "
         "which",
     )
-    assert "unwatched for 1:00" in cause_of(replace(doubtful, unseen_s=60.0))[1]
+    assert "not watched for 1:00" in cause_of(replace(doubtful, unseen_s=60.0))[1]
 
 
 def test_volts_turned_down_to_nothing_were_the_operator() -> None:
@@ -124,4 +125,4 @@ def test_an_explanation_tells_its_order() -> None:
     order = (Happening(5.0, "output on"), Happening(739.0, "cut out"))
     told = Explanation(Cause.SLOW_RISE, "it rose", 7, 9, order, "second cut-out in 5 min")
     assert told.why == "slow rise, it rose; second cut-out in 5 min"
-    assert told.order_text == "0:05 output on; 12:19 cut out"
+    assert order_line(told.order) == "0:05 output on; 12:19 cut out"

@@ -60,4 +60,4 @@ def test_at_the_few_per_cent_of_a_slow_rise_every_curve_waits_long(curve: str) -
     assert over_s > THERMAL_S
     cause, sentence = cause_of(replace(RISE, over_s=over_s, peak_amps=1.03 * RISE.limit_amps))
     assert cause is Cause.HEAT
-    assert "goes by heat, or waits the longer the less the amps are over" in sentence
+    assert "waits longer the smaller the overload" in sentence

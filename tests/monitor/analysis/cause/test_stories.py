@@ -166,7 +166,7 @@ def test_a_tank_that_warmed_up_to_its_trip_is_a_slow_rise() -> None:
     told = Story(load_scene("tank-warms-to-trip"), 1, says_mode=True)
     first = told.explanations[0]
     assert first.cause is Cause.SLOW_RISE
-    assert "while the volts stood" in first.sentence
+    assert "at the same volts" in first.sentence
     words = [happening.words for happening in first.order]
     assert words[0] == "output on"
     assert words[-1] == "cut out"
@@ -226,7 +226,7 @@ def test_a_warning_that_was_heeded_is_not_called_a_cut_out(seed: int) -> None:
     (tripped,) = told.raised("tripped")
     assert tripped.priority is Priority.HIGH
     assert tripped.message.startswith("the output went off near the limit of 40 A: not seen, at ")
-    assert "it cut out, or was switched off; the supply does not say which" in tripped.message
+    assert "it cut out or was switched off; the supply does not say which" in tripped.message
     last = told.explanations[-1]
     assert last.cause is Cause.UNSEEN
     assert last.series == ""
@@ -273,7 +273,7 @@ def test_the_operators_next_step_begins_the_hold() -> None:
     vigil = Vigil(RunFacts("bench", "", 40.0, poll_s=POLL_S))
     for n in range(100):
         vigil.update(sample(n, n * POLL_S, 9.0, 20.0))
-    assert vigil.next_step() == "hold on for 20 s"
+    assert vigil.next_step() == "keep the current on for 20 s"
     later = [vigil.update(sample(n, n * POLL_S, 9.0, 20.0)) for n in range(100, 160)]
     assert [p.prompt for one in later for p in one.prompts] == ["hold-done"]
 

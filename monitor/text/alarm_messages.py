@@ -1,0 +1,134 @@
+"""The sentence that goes with each change of an alarm, with its numbers.
+
+Each function is one sentence; the numbers come from `monitor/alarms/`.
+"""
+
+from monitor.model.run import LimitKind
+from monitor.model.step import Window, window_text
+
+READINGS_COME = "readings come again"
+WATCHED_AGAIN = "it is watched again"
+SAME_SUPPLY = "the run's own supply answers again"
+GOES_ON = "the computer and the recorder run again"
+NO_TRIP = "no trip is expected now"
+DELIVERS = "the supply delivers current again"
+NOT_HELD = "the supply is below its current limit"
+NO_SHORT = "the current goes through the bath again"
+CUT_OUT_ON_SHORT = "the supply has cut out on it"
+NOTHING_HOT = "nothing is too hot now"
+MORE_IS_HOT = "something else is getting too hot"
+NO_DENSITY = "the current density is not watched"
+CONNECTIONS_HOLD = "the connections are as they were"
+IN_WINDOW = "the volts are in the window"
+NO_WINDOW = "this step has no window of volts"
+SHELF_IS_OVER = "its time on the shelf is over"
+IN_SERVICE = "back in service"
+OUTPUT_OFF = "the output is off"
+CUT_OUT = "the supply has cut out"
+NO_VALUE = "the supply gave no value"
+
+
+def no_reading(silent_s: float, cause: str) -> str:
+    """For `no-data`."""
+    return f"no good reading for {silent_s:.0f} s: {cause}"
+
+
+def short(amps: float, volts: float, ohms: float, bath_amps: float | None) -> str:
+    """For `short`; `bath_amps` is what the bath alone would draw."""
+    bath = "" if bath_amps is None else f"; the bath draws {bath_amps:.1f} A there"
+    return f"{amps:.1f} A at {volts:.2f} V, only {ohms:.3f} ohm{bath}"
+
+
+def tripped(peak_amps: float | None, limit_amps: float) -> str:
+    """For `tripped`, where it is sure."""
+    peak = "" if peak_amps is None else f" after {peak_amps:.2f} A"
+    return f"the supply cut out{peak} (limit {limit_amps:g} A)"
+
+
+def may_have_tripped(limit_amps: float) -> str:
+    """For `tripped`, where it may have been the switch."""
+    return f"the output went off near the limit of {limit_amps:g} A"
+
+
+def held(limit_amps: float, volts: float) -> str:
+    """For `current-limited`."""
+    return f"the supply holds {limit_amps:g} A; the volts have fallen to {volts:.2f} V"
+
+
+def trip_expected(
+    kind: LimitKind,
+    limit_amps: float,
+    trip_in_s: float,
+    low_s: float | None,
+    high_s: float | None,
+) -> str:
+    """For `trip-expected`."""
+    spread = "" if low_s is None else f" ({_about(low_s)} to {_about(high_s)})"
+    what = "cuts out" if kind is LimitKind.TRIPS else "comes to its limit"
+    return f"the supply {what} at {limit_amps:g} A in about {_about(trip_in_s)}{spread}"
+
+
+def conductor_hot(name: str, share: float, in_s: float | None, amps: float) -> str:
+    """For `overheating` of a lead, a swab or another conductor."""
+    if in_s is None or in_s <= 0.0:
+        return f"the {name} is at {share:.0%} of the heat it can take, at {amps:.1f} A"
+    return f"the {name} reaches the heat it can take in about {_about(in_s)}, at {amps:.1f} A"
+
+
+def bath_hot(most_celsius: float | None, in_s: float) -> str:
+    """For `overheating` of the bath."""
+    if in_s <= 0.0:
+        return f"the bath is over {most_celsius:g} C"
+    return f"the bath reaches {most_celsius:g} C in about {_about(in_s)}"
+
+
+def density_high(amps_per_dm2: float, most: float) -> str:
+    """For `density-high`."""
+    return f"{amps_per_dm2:.1f} A/dm2 on the part, {most:g} are allowed"
+
+
+def connection_bad(extra_ohms: float, lead_ohms: float | None, amps: float) -> str:
+    """For `connection-resistance`."""
+    own = "" if lead_ohms is None else f" (the leads have {1000.0 * lead_ohms:.0f})"
+    return (
+        f"the resistance jumped by {1000.0 * extra_ohms:.0f} milliohm{own}; in a connection that is"
+        f" {extra_ohms * amps * amps:.0f} W of heat at {amps:.1f} A; or a part was taken out"
+    )
+
+
+def outside_window(volts: float, step: str, window: Window) -> str:
+    """For `outside-voltage-window`."""
+    return f"{volts:.2f} V, the window of {step} is {window_text(window, 'V')}"
+
+
+def acknowledged(by: str) -> str:
+    """An operator has seen the alarm."""
+    return f"acknowledged{_by(by)}"
+
+
+def shelved(minutes: int, by: str) -> str:
+    """An operator has put the alarm on the shelf."""
+    return f"shelved for {minutes} min{_by(by)}"
+
+
+def unshelved(by: str) -> str:
+    """An operator has taken the alarm off the shelf."""
+    return f"off the shelf{_by(by)}"
+
+
+def out_of_service(why: str) -> str:
+    """The settings take the alarm out of service."""
+    return f"out of service: {why}"
+
+
+def _by(name: str) -> str:
+    return f" by {name}" if name else ""
+
+
+def _about(seconds: float | None) -> str:
+    """A duration in few digits: "50 s", "2.5 min", "over an hour"."""
+    if seconds is None or seconds > 3600.0:
+        return "over an hour"
+    if seconds < 90.0:
+        return f"{max(seconds, 0.0):.0f} s"
+    return f"{seconds / 60.0:.1f} min" if seconds < 600.0 else f"{seconds / 60.0:.0f} min"
