@@ -8,7 +8,7 @@ from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError
 from monitor.recorder.lock import store_lock
 from monitor.settings import default_store_path, load_bench
-from monitor.store.older import is_older, make_new
+from monitor.store.opening_to_write import is_older, update_store
 
 
 def store_path(store: Path | None, config: Path | None = None) -> Path:
@@ -25,7 +25,7 @@ def store_path(store: Path | None, config: Path | None = None) -> Path:
         What `--config` gave; its `[store] file` comes second.
     """
     path = _named(store, config)
-    _make_new(path)
+    _update(path)
     return path
 
 
@@ -39,12 +39,12 @@ def _named(store: Path | None, config: Path | None) -> Path:
     return default_store_path()
 
 
-def _make_new(path: Path) -> None:
+def _update(path: Path) -> None:
     try:
         if not path.is_file() or not is_older(path):
             return
         with store_lock(path):
-            kept = make_new(path, SystemClock())
+            kept = update_store(path, SystemClock())
     except BathvigilError:
         # Somebody records, or it cannot be written: what opens it says so, with the cure.
         return

@@ -1,4 +1,4 @@
-"""A store in, live or not, and a complete copy of it out, in one file, read through."""
+"""Copies a store into one file, also while it is recorded into, and reads the copy through."""
 
 import os
 import secrets
@@ -8,12 +8,12 @@ from contextlib import closing
 from pathlib import Path
 
 from monitor.base.errors import BathvigilError, StoreDamaged
-from monitor.store.failures import clear_error, damaged
+from monitor.store.failures import damaged, store_error
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.sealed import what_is_unsound
 
 PAGES_AT_ONCE = 2048
-"""Pages copied between two words on how far it has come."""
+"""Pages copied between two reports of progress."""
 
 Tell = Callable[[int, int], None]
 """Called with the pages that are still to be copied, and all of them."""
@@ -65,11 +65,11 @@ def _copy(source: sqlite3.Connection, store: Path, to: Path, part: Path, tell: T
             # Without a log beside it: one file.
             target.execute("PRAGMA journal_mode = DELETE")
     except sqlite3.Error as error:
-        clear = clear_error(store, error)
+        clear = store_error(store, error)
         if isinstance(clear, StoreDamaged):
             raise clear from error
         raise CopyNotMade(
-            f"{to}: cannot be written ({error}); make room or name another"
+            f"{to}: cannot be written ({error}); free some space or name another file"
         ) from error
 
 

@@ -1,4 +1,4 @@
-"""Entries of any runs in, rows of the right tables out; inside a transaction of the writer's."""
+"""Writes one batch: readings and events of any runs, each into its table."""
 
 import sqlite3
 from collections.abc import Callable, Sequence
@@ -27,13 +27,13 @@ from monitor.store.tables import (
 
 Thing = Sample | Gap | Estimate | AlarmEvent | Prompt | Explanation | Mark | Status | SettingChange
 Entry = tuple[int, Thing]
-"""Number of the run, and one thing that belongs to it."""
+"""Number of a run, and a reading or event of it."""
 
 INSERT_SAMPLE = (
     f"INSERT INTO samples (run, {SAMPLE_COLUMNS}) VALUES (?, {places(SAMPLE_COLUMNS)})"
     " ON CONFLICT DO NOTHING"
 )
-"""Passes over what is there already, so that a batch can be written twice."""
+"""Skips a row that is stored already, so that a batch can be written twice."""
 
 _TABLES: dict[type, Table[Any]] = {
     Estimate: ESTIMATES,
@@ -89,7 +89,7 @@ class Batch:
                 self._connection.executemany(_INSERTS[kind], cells)
         self._connection.executemany(
             "UPDATE tallies SET answered = ?, missing = ? WHERE run = ?",
-            [(one.answered, one.missing, run) for run, one in self._touched.items()],
+            [(place.answered, place.missing, run) for run, place in self._touched.items()],
         )
         for run, place in self._touched.items():
             close_blocks(self._connection, run, self._last_before[run], place.last_seq)
@@ -142,7 +142,7 @@ class Batch:
 
     def _is_new(self, cells: tuple[Cell, ...], is_late: bool) -> bool:
         if is_late and self._samples:
-            # What it repeats may be waiting in this very batch.
+            # The row that it repeats may still wait in this batch.
             self._connection.executemany(INSERT_SAMPLE, self._samples)
             self._samples.clear()
         return self._connection.execute(INSERT_SAMPLE, cells).rowcount == 1

@@ -1,4 +1,4 @@
-"""Entries of the baths' ledger in and out of the store; nothing is ever edited."""
+"""The baths' ledger in the store: entries are added and read, never edited."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -13,14 +13,14 @@ from monitor.store.writer import StoreWriter
 
 
 class BathBook:
-    """The ledger in a store, which is made where there is none: a bath comes before its first run.
+    """The ledger of a store. The store is made if there is none: a bath comes before its first run.
 
     Parameters
     ----------
     path
         The store.
     clock
-        Stamps what is written down; the machine's where None.
+        Dates the entries; the machine's clock where None.
     """
 
     def __init__(self, path: Path, clock: Clock | None = None) -> None:
@@ -33,27 +33,28 @@ class BathBook:
         Raises
         ------
         StoreError
-            It corrects an entry that is not there, or that another one corrects already, or the
-            store cannot be written; nothing was added.
+            It corrects an entry that does not exist or that is corrected already, or the store
+            cannot be written. Nothing was added.
         """
         if not self._path.exists():
             StoreWriter(self._path, clock=self._clock).close()
         with adding(self._path) as connection:
             if entry.corrects is not None:
-                found = connection.execute(
+                corrected = connection.execute(
                     "SELECT bath, (SELECT max(entry) FROM bath_entries WHERE corrects = ?1)"
                     " FROM bath_entries WHERE entry = ?1",
                     (entry.corrects,),
                 ).fetchone()
-                if found is None or found[0] != entry.bath:
+                if corrected is None or corrected[0] != entry.bath:
                     raise StoreError(
                         f"{self._path}: {entry.bath} has no entry {entry.corrects}; "
                         "see `bathvigil bath show`"
                     )
-                if found[1] is not None:
+                newer = corrected[1]
+                if newer is not None:
                     raise StoreError(
-                        f"{self._path}: entry {found[1]} corrects entry {entry.corrects} already; "
-                        f"correct entry {found[1]}"
+                        f"{self._path}: entry {newer} corrects entry {entry.corrects} already; "
+                        f"correct entry {newer}"
                     )
             number = connection.execute(
                 BATH_ENTRIES.insert("utc_ns"),

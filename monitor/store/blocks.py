@@ -1,7 +1,7 @@
-"""Stored rows in, blocks of them out: lowest, highest and mean, at every scale that charts need.
+"""Blocks of rows with their lowest, highest and mean value, at every scale that charts need.
 
-Everything is worked out in SQL from the rows and blocks below, so that nothing about an open block
-has to be remembered: after a crash the next row closes it as if nothing had happened.
+SQL works them out from the rows and the finer blocks, so that nothing about an open block has to be
+remembered: after a crash the next row closes it as if nothing had happened.
 """
 
 import sqlite3
@@ -56,27 +56,27 @@ def close_blocks(connection: sqlite3.Connection, run: int, last_before: int, las
 
 
 def redo_blocks(connection: sqlite3.Connection, run: int, seq: int, last: int) -> None:
-    """Write those blocks anew that hold a row that came late, as far as they are closed."""
-    for at, scale in enumerate(SCALES):
+    """Write the closed blocks that hold a late row again."""
+    for level, scale in enumerate(SCALES):
         first = seq // scale * scale
         if first + scale <= last:
-            _write(connection, run, at, first, first + scale)
+            _write(connection, run, level, first, first + scale)
 
 
 def _write_blocks(connection: sqlite3.Connection, run: int, begun: int, last: int) -> None:
-    for at, scale in enumerate(SCALES):
+    for level, scale in enumerate(SCALES):
         first, end = begun // scale * scale, last // scale * scale
         if first == end:
             # A coarser block ends only where a finer one does.
             return
-        _write(connection, run, at, first, end)
+        _write(connection, run, level, first, end)
 
 
-def _write(connection: sqlite3.Connection, run: int, at: int, first: int, end: int) -> None:
-    values = {"run": run, "scale": SCALES[at], "first": first, "last": end}
-    if at == 0:
+def _write(connection: sqlite3.Connection, run: int, level: int, first: int, end: int) -> None:
+    values = {"run": run, "scale": SCALES[level], "first": first, "last": end}
+    if level == 0:
         connection.execute(_CLOSE_FINEST, values)
     else:
-        below = SCALES[at - 1]
-        values |= {"below": below, "ratio": SCALES[at] // below}
+        below = SCALES[level - 1]
+        values |= {"below": below, "ratio": SCALES[level] // below}
         connection.execute(_CLOSE, values)

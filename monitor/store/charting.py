@@ -1,4 +1,4 @@
-"""A stretch of a run in, the pieces of a chart's columns out: from blocks as far as they go.
+"""The pieces of a chart's columns: from blocks where they serve, else from rows.
 
 Blocks no wider than the columns are read: a block lies in the column in which it begins, so that
 what it says may stand up to one column to the left in a chart of `LEAST_COLUMNS` and more. Where
@@ -182,7 +182,9 @@ class _Chunk:
         if len(seqs) != head.rows:
             (seqs,) = columns_of_chunk(connection, head, ("seq",))
         # Lists: their lowest and highest are found several times as quickly as an array's.
-        return cls(head.first_seq, seqs, times_ns, qualities, [list(one) for one in quantities])
+        return cls(
+            head.first_seq, seqs, times_ns, qualities, [list(entries) for entries in quantities]
+        )
 
     def pieces(self, chart: Chart, first: int, end: int) -> Iterator[Piece]:
         """Of the rows from one `seq` to before another."""
@@ -192,35 +194,37 @@ class _Chunk:
         quantities = [entries[began:ended] for entries in self.quantities]
         if not all(map(le, times_ns, times_ns[1:])):
             order = sorted(range(len(times_ns)), key=times_ns.__getitem__)
-            times_ns = [times_ns[at] for at in order]
-            qualities = array("q", [qualities[at] for at in order])
-            quantities = [[entries[at] for at in order] for entries in quantities]
+            times_ns = [times_ns[row] for row in order]
+            qualities = array("q", [qualities[row] for row in order])
+            quantities = [[entries[row] for row in order] for entries in quantities]
         are_good = not len(qualities) or max(qualities) < _SUSPECT
         are_whole = are_good and not any(None in entries for entries in quantities)
         amps, volts, celsius = quantities
-        at = bisect_left(times_ns, chart.from_ns)
+        place = bisect_left(times_ns, chart.from_ns)
         last = bisect_right(times_ns, chart.to_ns)
-        while at < last:
-            number = min((times_ns[at] - chart.from_ns) // chart.width_ns, chart.count - 1)
+        while place < last:
+            number = min((times_ns[place] - chart.from_ns) // chart.width_ns, chart.count - 1)
             border_ns = chart.from_ns + (number + 1) * chart.width_ns
-            upto = last if number == chart.count - 1 else bisect_left(times_ns, border_ns, at, last)
+            upto = (
+                last if number == chart.count - 1 else bisect_left(times_ns, border_ns, place, last)
+            )
             take: Callable[[Entries, Entries], Quantity] = _whole
             suspect, missing = 0, 0
             inside: Entries = ()
             if not are_whole:
                 take = _partial
-                inside = qualities[at:upto]
+                inside = qualities[place:upto]
                 suspect, missing = inside.count(_SUSPECT), inside.count(_MISSING)
             yield (
                 number,
-                upto - at - suspect - missing,
+                upto - place - suspect - missing,
                 suspect,
                 missing,
-                take(amps[at:upto], inside),
-                take(volts[at:upto], inside),
-                take(celsius[at:upto], inside),
+                take(amps[place:upto], inside),
+                take(volts[place:upto], inside),
+                take(celsius[place:upto], inside),
             )
-            at = upto
+            place = upto
 
 
 def _whole(entries: Entries, _: Entries) -> Quantity:
@@ -231,14 +235,14 @@ def _whole(entries: Entries, _: Entries) -> Quantity:
 def _partial(entries: Entries, qualities: Entries) -> Quantity:
     """Of rows some of which may not."""
     known = [
-        one
-        for one, quality in zip(entries, qualities, strict=True)
-        if quality < _SUSPECT and one is not None
+        entry
+        for entry, quality in zip(entries, qualities, strict=True)
+        if quality < _SUSPECT and entry is not None
     ]
     return _whole(known, ()) if known else _NONE
 
 
 def _piece(cells: Row) -> Piece:
     number, samples, suspect, missing, *figures = cells
-    amps, volts, celsius = (figures[at : at + 4] for at in (0, 4, 8))
+    amps, volts, celsius = (figures[first : first + 4] for first in (0, 4, 8))
     return (number, samples, suspect, missing, tuple(amps), tuple(volts), tuple(celsius))

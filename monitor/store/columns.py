@@ -1,4 +1,4 @@
-"""A stretch of a run in, as many columns as a chart is wide out; a spike of one sample survives."""
+"""The columns of a chart: lowest, highest and mean, so that no spike of one sample is lost."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -8,16 +8,16 @@ from monitor.model.run import GapRow
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """What lies between two moments of a run, for one column of a chart.
+    """One column of a chart: what lies between two moments of a run.
 
     Parameters
     ----------
     from_s, to_s
         Seconds since the run began; the second belongs to the next column, except in the last.
     samples
-        Answered polls that can be reckoned with.
+        Answered polls that are not suspect.
     suspect
-        Answered polls that cannot; they are in no other figure here.
+        Answered polls whose values are doubtful; no other figure counts them.
     missing
         Polls without an answer.
     is_gap
@@ -71,9 +71,9 @@ def columns_of(
     last_t_ns
         Time of the run's newest row, where a gap that lasts is cut off.
     """
-    found: dict[int, list[Piece]] = {}
+    by_column: dict[int, list[Piece]] = {}
     for piece in pieces:
-        found.setdefault(piece[0], []).append(piece)
+        by_column.setdefault(piece[0], []).append(piece)
     is_gap = [False] * count
     for gap in gaps:
         ended_ns = last_t_ns if gap.ended_t_ns is None else gap.ended_t_ns - 1
@@ -84,7 +84,7 @@ def columns_of(
     columns = []
     for number in range(count):
         began_ns = from_ns + number * width_ns
-        counts, figures = _joined(found.get(number, ()))
+        counts, figures = _joined(by_column.get(number, ()))
         columns.append(
             Column(began_ns / 1e9, (began_ns + width_ns) / 1e9, *counts, is_gap[number], *figures)
         )

@@ -1,6 +1,6 @@
-"""One run's estimates, sealed or not: read in pages; the older ones thinned and sealed.
+"""The estimates of a run, sealed or not: read in pages, thinned and sealed as they grow older.
 
-Every call belongs inside a transaction of its caller's.
+Call these inside a transaction.
 """
 
 import hashlib
@@ -13,11 +13,11 @@ from monitor.store.tables import ESTIMATES
 
 PAGE = 4096
 ROWS_APART = 5
-"""Where nothing happens, one estimate for so many polls is kept: one a second at 5 Hz."""
+"""Far from any event, one estimate for so many polls is kept: one a second at 5 Hz."""
 NEAR_NS = 60_000_000_000
-"""So near to anything that happened every estimate is kept."""
+"""Every estimate so near to an event is kept."""
 MOST_AT_ONCE = 16_384
-"""Estimates sealed as one chunk at the most; a store of an older version has more that wait."""
+"""Estimates of one chunk at most; a store of an older version may hold more that wait."""
 
 _STATES = tuple(ESTIMATES.names.index(name) for name in ("why", "hottest", "in_contact"))
 _ROWS = ESTIMATES.select(f"WHERE run = ? AND seq > ? ORDER BY seq LIMIT {PAGE}")
@@ -44,7 +44,7 @@ _INSERT = (
 
 
 def thinned(rows: Sequence[Row], happened_ns: Iterable[int]) -> list[Row]:
-    """The estimates that are kept: never is one across an event, or a change in words, dropped.
+    """The estimates that are kept: all near an event, all where a word changes, else every fifth.
 
     Parameters
     ----------
@@ -61,12 +61,12 @@ def thinned(rows: Sequence[Row], happened_ns: Iterable[int]) -> list[Row]:
     """
     moments = sorted(happened_ns)
     kept: list[Row] = []
-    at = 0
+    nearest = 0
     for row in rows:
         seq, t_ns = row[0], row[1]
-        while at < len(moments) and moments[at] < t_ns - NEAR_NS:
-            at += 1
-        is_near = at < len(moments) and moments[at] <= t_ns + NEAR_NS
+        while nearest < len(moments) and moments[nearest] < t_ns - NEAR_NS:
+            nearest += 1
+        is_near = nearest < len(moments) and moments[nearest] <= t_ns + NEAR_NS
         is_due = not kept or seq - kept[-1][0] >= ROWS_APART
         if is_near or is_due or any(row[state] != kept[-1][state] for state in _STATES):
             kept.append(row)
@@ -93,8 +93,8 @@ def page_of_estimates(connection: sqlite3.Connection, run: int, after_seq: int) 
 
 def newest_estimate(connection: sqlite3.Connection, run: int) -> Row | None:
     """The newest estimate, which is never sealed; None before the first."""
-    found: Row | None = connection.execute(_NEWEST, (run,)).fetchone()
-    return found
+    newest: Row | None = connection.execute(_NEWEST, (run,)).fetchone()
+    return newest
 
 
 def seal_estimates(connection: sqlite3.Connection, run: int, last_seq: int) -> None:

@@ -1,4 +1,4 @@
-"""SQLite's complaints in, our errors out: each says which file, what is wrong, and the cure."""
+"""What can go wrong with a store, as errors that name the file, the fault and the cure."""
 
 import sqlite3
 from collections.abc import Iterator
@@ -14,7 +14,7 @@ class NoSuchStore(StoreError):
 
 
 class NotAStore(StoreError):
-    """The file is something else than a run store."""
+    """The file is not a run store."""
 
 
 class StoreFull(StoreError):
@@ -34,32 +34,32 @@ class StoreUnreachable(StoreError):
 
 
 class StoreGone(StoreError):
-    """The open file was deleted, moved or replaced: what is written now would be lost."""
+    """The open file was deleted, moved or replaced; what is written to it now would be lost."""
 
 
-def clear_error(path: Path, error: sqlite3.Error) -> StoreError | None:
-    """What a failure of SQLite means to the user; None where it is a bug of ours.
+def store_error(path: Path, error: sqlite3.Error) -> StoreError | None:
+    """An error of SQLite as a `StoreError`; None where it is a bug of ours.
 
     Names of result codes: https://www.sqlite.org/rescode.html
     """
     name = getattr(error, "sqlite_errorname", None)
     if not isinstance(name, str):
-        # Python's own words (3.11 to 3.13) for a text whose bytes are none.
+        # Python's own message (3.11 to 3.13) for a text that is not UTF-8.
         return damaged(path, str(error)) if "decode to UTF-8" in str(error) else None
     if name == "SQLITE_FULL":
-        return StoreFull(f"{path}: its disk is full; make room on it")
+        return StoreFull(f"{path}: its disk is full; free some space on it")
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return StoreBusy(f"{path}: another program holds it locked; close that program")
+        return StoreBusy(f"{path}: another program has locked it; close that program")
     if name == "SQLITE_READONLY_DBMOVED":
         return gone(path)
     if name.startswith(("SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH")):
         return StoreReadOnly(
-            f"{path}: may not be written; check the permissions of the file and its folder, "
+            f"{path}: is read-only; check the permissions of the file and its folder, "
             "or name another file with --store"
         )
     if name.startswith("SQLITE_CANTOPEN"):
         return StoreUnreachable(
-            f"{path}: cannot be opened; check that its folder is there and may be used, "
+            f"{path}: cannot be opened; check that its folder exists and its permissions, "
             "or name another file with --store"
         )
     if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB", "SQLITE_TOOBIG")):
@@ -73,7 +73,7 @@ def clear_error(path: Path, error: sqlite3.Error) -> StoreError | None:
 
 
 def damaged(path: Path, what: str) -> StoreDamaged:
-    """The file is ours or looks so, but is not sound."""
+    """The file is a store, or looks like one, and is damaged."""
     return StoreDamaged(
         f"{path}: damaged ({inert(what)}); keep a copy of it, and record into another file "
         "with --store"
@@ -81,22 +81,22 @@ def damaged(path: Path, what: str) -> StoreDamaged:
 
 
 def gone(path: Path) -> StoreGone:
-    """The file is not where it was opened."""
+    """The file is no longer where it was opened."""
     return StoreGone(
-        f"{path}: was deleted, moved or replaced while it was being recorded into; it is put back "
-        "where its place is free: move away what lies there"
+        f"{path}: was deleted, moved or replaced during recording; it is put back once nothing "
+        "else has its name: move that file away"
     )
 
 
 @contextmanager
-def told_clearly(path: Path) -> Iterator[None]:
-    """Let SQLite's failures inside leave as `StoreError`; bugs of ours leave as they are."""
+def store_errors(path: Path) -> Iterator[None]:
+    """Raise SQLite's errors inside as `StoreError`; bugs of ours stay as they are."""
     try:
         yield
     except sqlite3.Error as error:
-        clear = clear_error(path, error)
+        clear = store_error(path, error)
         if clear is None:
             raise
         raise clear from error
     except UnicodeDecodeError as error:
-        raise damaged(path, f"a text that is none: {error.reason}") from error
+        raise damaged(path, f"a text that is not UTF-8: {error.reason}") from error

@@ -1,6 +1,6 @@
 """The forwarder's tables in the store: what a server has taken, and what is still to be sent.
 
-The forwarder is their only writer, in short transactions; nothing else in the store is written.
+The forwarder is their only writer. It writes nothing else, in short transactions.
 """
 
 from collections.abc import Iterable, Iterator
@@ -8,9 +8,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from monitor.store.failures import told_clearly
+from monitor.store.failures import store_errors
 from monitor.store.forward_rows import NO_END, Kind, Outcome, Piece, Stretch
-from monitor.store.opening import open_existing
+from monitor.store.opening import atomic, open_existing
 from monitor.store.tables import STRETCHES
 
 BUSY_TIMEOUT_S = 1.0
@@ -35,7 +35,7 @@ class ForwardLedger:
         self._path = path
         self._connection = open_existing(path, "rw", busy_timeout_s)
         try:
-            with told_clearly(path):
+            with store_errors(path):
                 # A power cut may take the last moves of the cursor: what they covered is sent
                 # twice. So no commit here waits for the disk that the recorder needs.
                 self._connection.execute("PRAGMA synchronous = NORMAL")
@@ -52,7 +52,7 @@ class ForwardLedger:
 
     def close(self) -> None:
         """Give the file back."""
-        with told_clearly(self._path):
+        with store_errors(self._path):
             self._connection.close()
 
     def follow_runs(self) -> None:
@@ -112,13 +112,15 @@ class ForwardLedger:
         )[0][0]
         return count
 
-    def split(self, stretch: Stretch, at: int) -> None:
+    def split(self, stretch: Stretch, place: int) -> None:
         """Leave what lies before a place for later, and follow the run from there."""
         with self._transaction():
             self._execute(
-                "UPDATE forward_stretches SET next_place = ? WHERE stretch = ?", at, stretch.stretch
+                "UPDATE forward_stretches SET next_place = ? WHERE stretch = ?",
+                place,
+                stretch.stretch,
             )
-            self._insert(stretch.run, stretch.kind, stretch.next_place, at, is_again=False)
+            self._insert(stretch.run, stretch.kind, stretch.next_place, place, is_again=False)
 
     def settle(
         self, pieces: Iterable[Piece], outcome: Outcome, utc_ns: int, monotonic_ns: int
@@ -224,20 +226,13 @@ class ForwardLedger:
         self._connection.execute(sql, values)
 
     def _cells(self, sql: str, *values: str | int | None) -> list[tuple[Any, ...]]:
-        with told_clearly(self._path):
+        with store_errors(self._path):
             return self._connection.execute(sql, values).fetchall()
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
-        with told_clearly(self._path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-                self._connection.execute("COMMIT")
-            except BaseException:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
-                raise
+        with store_errors(self._path), atomic(self._connection):
+            yield
 
 
 def _joined(taken: list[tuple[int, str, int, int]]) -> Iterator[tuple[int, str, int, int]]:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 NO_END = 2**63 - 1
-"""Ends a stretch whose run has ended: there is nothing behind its last row."""
+"""Ends a stretch whose run has ended: nothing comes after its last row."""
 
 
 class Kind(StrEnum):

@@ -9,9 +9,9 @@ from monitor.store.reader import open_store
 
 
 def forward_states(path: Path) -> list[ForwardState]:
-    """How things stand with each server that this store was ever forwarded to.
+    """The state of forwarding to each server that this store was ever forwarded to.
 
-    Counts no rows: what is behind is reckoned from the places of the first and the last reading.
+    Counts no rows: the backlog is the distance from the first unsent reading to the last one.
 
     Raises
     ------
@@ -37,7 +37,7 @@ def forward_states(path: Path) -> list[ForwardState]:
 
 
 def quarantined(path: Path) -> list[tuple[str, str]]:
-    """The lines that a server would not have, the oldest first, each with the server's words."""
+    """The lines that a server refused, the oldest first, each with the server's message."""
     with reading(path) as connection:
         return connection.execute(
             "SELECT line, words FROM forward_quarantine ORDER BY number"

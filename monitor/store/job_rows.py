@@ -1,4 +1,4 @@
-"""Job cards and outcomes of runs: read with the store, added by a screen in a short transaction."""
+"""Job cards and outcomes of runs. Screens add them, also while a recorder runs."""
 
 import sqlite3
 from pathlib import Path
@@ -20,14 +20,14 @@ T = TypeVar("T")
 
 
 class JobBox:
-    """Where what belongs to the job is added, at any time, also after the run.
+    """Adds job cards and outcomes to a run, also after its end.
 
     Parameters
     ----------
     path
         The store.
     clock
-        Stamps what is added; the machine's where None.
+        Dates what is added; the machine's clock where None.
     """
 
     def __init__(self, path: Path, clock: Clock | None = None) -> None:
@@ -45,7 +45,7 @@ class JobBox:
         self._add(CARDS, run, card, asks=card_as_text(card))
 
     def put_outcome(self, run: int, outcome: Outcome) -> None:
-        """Add how a strip turned out, or the correction; the newest counts.
+        """Add how a strip turned out, or a correction; the newest counts.
 
         Raises
         ------
@@ -57,17 +57,17 @@ class JobBox:
 
     def _add(self, table: Table[T], run: int, value: T, asks: str = "") -> None:
         with adding(self._path) as connection:
-            found = connection.execute(
+            row = connection.execute(
                 "SELECT ended_utc_ns FROM runs WHERE run = ?", (run,)
             ).fetchone()
-            if found is None:
+            if row is None:
                 raise NoSuchRun(f"{self._path}: holds no run {run}; see `bathvigil runs`")
-            if asks and found[0] is None:
+            if asks and row[0] is None:
                 connection.execute(
                     "INSERT INTO requests (run, utc_ns, kind, detail, by) VALUES (?, ?, ?, ?, '')",
                     (run, self._clock.utc_ns(), RequestKind.JOB_CARD.value, asks),
                 )
-            if table is OUTCOMES and found[0] is None and not _was_rinsed(connection, run):
+            if table is OUTCOMES and row[0] is None and not _was_rinsed(connection, run):
                 raise StoreError(
                     f"run {run} still goes on: end it, or switch off for the wetting test, then "
                     "tell how it turned out; nothing is kept"
@@ -79,11 +79,11 @@ class JobBox:
 
 def _was_rinsed(connection: sqlite3.Connection, run: int) -> bool:
     """Whether a strip of the run was switched off, so that there is a film of water to look at."""
-    found = connection.execute(
+    prompts = connection.execute(
         "SELECT count(*) FROM prompts WHERE run = ? AND prompt = ?",
         (run, str(PromptName.CHECK_WETTING)),
     ).fetchone()
-    return bool(found[0])
+    return bool(prompts[0])
 
 
 def steps_of(connection: sqlite3.Connection, run: int) -> list[tuple[int, str]]:

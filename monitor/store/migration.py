@@ -1,6 +1,6 @@
-"""An older file in, the same file at this version out, with a copy of the older one kept.
+"""Brings an older store up to this version, and keeps a copy of the older file.
 
-Also what is done with a damaged file: it is set aside, never deleted.
+Also sets a damaged file aside; it is never deleted.
 """
 
 import sqlite3
@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.store.opening import version_of
+from monitor.store.opening import atomic, version_of
 from monitor.store.schema import APPLICATION_ID
 
 
@@ -26,19 +26,13 @@ def bring_up_to_date(
     if version == len(steps):
         return None
     kept = _keep_copy(connection, path, version) if version else None
-    connection.execute("BEGIN IMMEDIATE")
-    try:
+    with atomic(connection):
         # Another process may have done it while this one waited for the lock.
         for number in range(version_of(connection, path, len(steps)), len(steps)):
             for statement in statements(steps[number]):
                 connection.execute(statement)
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {len(steps)}")
-        connection.execute("COMMIT")
-    except BaseException:
-        if connection.in_transaction:
-            connection.execute("ROLLBACK")
-        raise
     return kept
 
 

@@ -1,14 +1,14 @@
-"""A path in, an SQLite connection out that is known to hold one of our stores."""
+"""Opens a file as SQLite, and checks that it holds one of our stores."""
 
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from functools import cache
 from pathlib import Path
 
 from monitor.base.errors import StoreFromNewerVersion
-from monitor.store.failures import NoSuchStore, NotAStore, damaged, told_clearly
+from monitor.store.failures import NoSuchStore, NotAStore, damaged, store_errors
 from monitor.store.schema import APPLICATION_ID, OLDEST_READ, SHOWN_AS, STEPS, VERSION
 
 READER_TIMEOUT_S = 2.0
@@ -35,7 +35,7 @@ def connect(path: Path, mode: str, timeout_s: float) -> sqlite3.Connection:
     """
     uri = f"{path.absolute().as_uri()}?mode={mode}"
     if mode == "ro" and not wal_path(path).exists() and not os.access(path.parent, os.W_OK):
-        # On a medium that cannot be written nobody can be writing either.
+        # Nobody can be writing on a read-only medium.
         uri += "&immutable=1"
     connection = sqlite3.connect(
         uri, uri=True, timeout=timeout_s, isolation_level=None, check_same_thread=False
@@ -72,7 +72,7 @@ def version_of(connection: sqlite3.Connection, path: Path, newest: int = VERSION
             return 0
     if application != APPLICATION_ID:
         raise NotAStore(
-            f"{path}: is another program's SQLite file, not a store of runs; "
+            f"{path}: is an SQLite file of another program, not a store of runs; "
             "name another file with --store"
         )
     if version > newest:
@@ -106,7 +106,7 @@ def open_existing(path: Path, mode: str, timeout_s: float) -> sqlite3.Connection
         raise NoSuchStore(_not_there(path))
     if not path.is_file():
         raise NotAStore(f"{path}: is not a file; name a store with --store")
-    with told_clearly(path):
+    with store_errors(path):
         connection = connect(path, mode, timeout_s)
         try:
             _check(connection, path)
@@ -114,6 +114,20 @@ def open_existing(path: Path, mode: str, timeout_s: float) -> sqlite3.Connection
             connection.close()
             raise
     return connection
+
+
+@contextmanager
+def atomic(connection: sqlite3.Connection) -> Iterator[None]:
+    """One transaction that writes: all of it is stored, or nothing."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            with suppress(sqlite3.Error):
+                connection.execute("ROLLBACK")
+        raise
 
 
 @contextmanager
@@ -125,7 +139,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
     StoreError
         See `open_existing`; `StoreDamaged` also for a ValueError inside.
     """
-    with closing(open_existing(path, "ro", READER_TIMEOUT_S)) as connection, told_clearly(path):
+    with closing(open_existing(path, "ro", READER_TIMEOUT_S)) as connection, store_errors(path):
         try:
             yield connection
         except ValueError as error:

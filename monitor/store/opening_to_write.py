@@ -1,16 +1,24 @@
-"""A path in, a connection out that the one writer can use: made, checked, brought up to date."""
+"""Opens a store for its writer: makes it, checks it, brings it up to date."""
 
 import sqlite3
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 from drivers.base.clock import Clock
 from monitor.base.errors import StoreDamaged
-from monitor.store.failures import StoreUnreachable, damaged, told_clearly
+from monitor.store.failures import StoreUnreachable, damaged, store_errors
 from monitor.store.migration import bring_up_to_date, set_aside
-from monitor.store.opening import check_schema, connect, header_is_ours, not_sqlite, version_of
-from monitor.store.schema import STEPS
+from monitor.store.opening import (
+    READER_TIMEOUT_S,
+    check_schema,
+    connect,
+    header_is_ours,
+    not_sqlite,
+    version_of,
+)
+from monitor.store.schema import STEPS, VERSION
 
 BUSY_TIMEOUT_S = 1.0
 CHECK_WITHIN_S = 10.0
@@ -19,7 +27,7 @@ WAL_BYTES_KEPT = 16 * 1024 * 1024
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """A store that is ready to be written.
+    """A store that is ready for its writer.
 
     Parameters
     ----------
@@ -53,16 +61,35 @@ def open_to_write(
     return Opened(connection, aside, copy)
 
 
-def bring_existing_up_to_date(path: Path, clock: Clock) -> Path | None:
-    """Bring a store that is there up to this version; where the copy of the older one lies.
+def is_older(path: Path) -> bool:
+    """Whether a file is a store of an earlier version.
 
     Raises
     ------
     StoreError
-        As `open_to_write`, and `StoreDamaged`: nothing is set aside.
+        It is no store, or cannot be opened.
+    """
+    with store_errors(path), closing(connect(path, "ro", READER_TIMEOUT_S)) as connection:
+        return 0 < version_of(connection, path) < VERSION
+
+
+def update_store(path: Path, clock: Clock) -> Path | None:
+    """Bring an older store up to date, for a command that only wants to read it.
+
+    Nobody may be recording into it. Nothing is set aside.
+
+    Returns
+    -------
+    Path or None
+        The copy of the older file; None where somebody else updated it in the meantime.
+
+    Raises
+    ------
+    StoreError
+        As `open_to_write`, and `StoreDamaged`; the file stays as it was.
     """
     connection, copy = _open(path, clock, BUSY_TIMEOUT_S, CHECK_WITHIN_S, STEPS)
-    with told_clearly(path):
+    with store_errors(path):
         connection.close()
     return copy
 
@@ -74,9 +101,9 @@ def _open(
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise StoreUnreachable(
-            f"{path}: its folder cannot be made ({error.strerror}); name another with --store"
+            f"{path}: its folder cannot be made ({error.strerror}); name another file with --store"
         ) from error
-    with told_clearly(path):
+    with store_errors(path):
         connection = connect(path, "rwc", busy_timeout_s)
         try:
             _check(connection, path, clock, check_within_s, steps)
@@ -97,7 +124,7 @@ def _check(
     try:
         version = version_of(connection, path, len(steps))
     except sqlite3.DatabaseError as error:
-        # A damaged file of another program is left where it is: it may be a slip in --store.
+        # Another program's damaged file stays where it is: --store may name it by mistake.
         name = getattr(error, "sqlite_errorname", "")
         if name in {"SQLITE_NOTADB", "SQLITE_CORRUPT"} and not header_is_ours(path):
             raise not_sqlite(path) from error
@@ -107,7 +134,7 @@ def _check(
     try:
         verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     except sqlite3.OperationalError as error:
-        # A large file is recorded into before it has been read through.
+        # Recording into a large file does not wait until it has been read through.
         if getattr(error, "sqlite_errorname", "") != "SQLITE_INTERRUPT":
             raise
         verdict = "ok"

@@ -1,4 +1,4 @@
-"""How far each run has come in the store, as the writer needs it to place the next row."""
+"""How far each run has come in the store: what the writer must know to add the next row."""
 
 import sqlite3
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ class Progress:
 
 
 def progress_of(connection: sqlite3.Connection, path: Path, run: int) -> Progress:
-    """What the store says of a run's place.
+    """A run's place, as the store has it.
 
     Raises
     ------

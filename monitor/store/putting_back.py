@@ -1,7 +1,7 @@
-"""An open store whose file was deleted in, a whole copy of it at its old place out.
+"""Puts a store back whose file was deleted while it was open.
 
-What is deleted lives on for as long as somebody holds it open: unlink(2). So a slip of the hand
-costs neither runs nor the ledger of the baths, as long as the recorder goes on.
+A deleted file lives on while a program has it open: unlink(2). So a slip of the hand costs neither
+runs nor the ledger of the baths while the recorder goes on.
 """
 
 import sqlite3
@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from monitor.store.failures import StoreUnreachable, told_clearly
+from monitor.store.failures import StoreUnreachable, store_errors
 
 
 def copy_beside(connection: sqlite3.Connection, path: Path) -> Path:
@@ -22,7 +22,7 @@ def copy_beside(connection: sqlite3.Connection, path: Path) -> Path:
     """
     part = path.with_name(f"{path.name}.put-back")
     try:
-        with told_clearly(path), _told_as_unreachable(path):
+        with store_errors(path), _unreachable_errors(path):
             part.unlink(missing_ok=True)
             copy = sqlite3.connect(part)
             try:
@@ -39,8 +39,8 @@ def copy_beside(connection: sqlite3.Connection, path: Path) -> Path:
 def take_its_place(part: Path, path: Path) -> bool:
     """Let a copy become the store; False where something lies at its place: it then waits.
 
-    The logs that lie beside the place belong to the file that was deleted, and would be taken for
-    the copy's own.
+    The logs that lie beside it belong to the deleted file; SQLite would take them for the
+    copy's own.
 
     Raises
     ------
@@ -49,7 +49,7 @@ def take_its_place(part: Path, path: Path) -> bool:
     """
     if path.exists():
         return False
-    with _told_as_unreachable(path):
+    with _unreachable_errors(path):
         for tail in ("-wal", "-shm"):
             path.with_name(path.name + tail).unlink(missing_ok=True)
         part.rename(path)
@@ -57,11 +57,11 @@ def take_its_place(part: Path, path: Path) -> bool:
 
 
 @contextmanager
-def _told_as_unreachable(path: Path) -> Iterator[None]:
+def _unreachable_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as failure:
         raise StoreUnreachable(
             f"{path}: was deleted and cannot be put back ({failure.strerror}); "
-            "make its folder again, with room in it"
+            "make its folder again, with enough free space"
         ) from failure

@@ -1,4 +1,4 @@
-"""A path in, the runs of a store out, read-only: for screens, reports, exports and notebooks.
+"""Opens a store for reading: for screens, reports, exports and notebooks.
 
 Nothing here imports numpy; `StoredRun.samples` does when it is called.
 """
@@ -9,7 +9,7 @@ from pathlib import Path
 from monitor.base.errors import NoSuchRun
 from monitor.model.run import RunRow
 from monitor.store.columns import Column
-from monitor.store.failures import damaged, told_clearly
+from monitor.store.failures import damaged, store_errors
 from monitor.store.opening import LONGEST_VALUE, READER_TIMEOUT_S, open_existing, wal_path
 from monitor.store.stored_run import StoredRun
 from monitor.store.tables import RUNS
@@ -47,7 +47,7 @@ class Store:
 
     def runs(self, supply: str | None = None) -> list[RunRow]:
         """The runs, of one supply or of all, in the order in which they began."""
-        with told_clearly(self.path):
+        with store_errors(self.path):
             rows = self._connection.execute(
                 RUNS.select("WHERE coalesce(supply = ?, TRUE) ORDER BY run"), (supply,)
             )
@@ -63,12 +63,12 @@ class Store:
         StoreDamaged
             The digests of its sealed rows are not those stored at its end.
         """
-        with told_clearly(self.path):
+        with store_errors(self.path):
             numbers = self._connection.execute(
                 "SELECT count(*), min(run), max(run), sum(run = ?) FROM runs", (run,)
             )
-            count, first, last, found = numbers.fetchone()
-        if found:
+            count, first, last, is_there = numbers.fetchone()
+        if is_there:
             stored = StoredRun(self._connection, self.path, run)
             unsound = stored.what_is_unsound(rows_too=False)
             if unsound is not None:
@@ -83,10 +83,10 @@ class Store:
 
 
 def open_store(path: Path | str) -> Store:
-    """Open a store for reading; whoever records into it is not disturbed.
+    """Open a store for reading; a recorder that writes it is not disturbed.
 
-    The file is taken for a stranger's: no extensions are loaded, its schema is compared with ours,
-    and the size of a value is bounded.
+    The file is not trusted: no extensions are loaded, its schema must be ours, and the size of a
+    value is bounded.
 
     Raises
     ------

@@ -1,31 +1,31 @@
-"""What the operator asks for in, rows for the recorder to take up out.
+"""Requests to the recorder, as rows of the store.
 
-The one part of a screen that writes: one row, in a transaction of its own, and the file is closed.
+Only here does a screen write: one row in its own transaction; then it closes the file.
 """
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from drivers.base.clock import Clock, SystemClock
 from monitor.base.errors import NoSuchRun, StoreError
 from monitor.model.request import RequestKind
-from monitor.store.failures import told_clearly
-from monitor.store.opening import open_existing
+from monitor.store.failures import store_errors
+from monitor.store.opening import atomic, open_existing
 
 TIMEOUT_S = 2.0
 
 
 class RequestBox:
-    """Where requests to the recorder of a store are dropped.
+    """Leaves requests for the recorder of a store.
 
     Parameters
     ----------
     path
         The store.
     clock
-        Stamps what is dropped; the run's clock, the machine's where None.
+        Dates the requests: the run's clock; the machine's where None.
     """
 
     def __init__(self, path: Path, clock: Clock | None = None) -> None:
@@ -33,23 +33,23 @@ class RequestBox:
         self._clock = clock or SystemClock()
 
     def ask(self, run: int, kind: RequestKind, detail: str = "", by: str = "") -> int:
-        """Drop a request; its number, under which `StoredRun.requests` tells the outcome.
+        """Leave a request; returns its number. `StoredRun.requests` has its outcome later.
 
         Raises
         ------
         NoSuchRun
             The store does not hold the run.
         StoreError
-            The run has ended, so that nobody takes requests up, or the store cannot be written.
+            The run has ended, or the store cannot be written.
         """
         with adding(self._path) as connection:
-            found = connection.execute(
+            row = connection.execute(
                 "SELECT ended_utc_ns FROM runs WHERE run = ?", (run,)
             ).fetchone()
-            if found is None:
+            if row is None:
                 raise NoSuchRun(f"{self._path}: holds no run {run}; see `bathvigil runs`")
-            if found[0] is not None:
-                raise StoreError(f"{self._path}: run {run} has ended; nobody takes requests up")
+            if row[0] is not None:
+                raise StoreError(f"{self._path}: run {run} has ended; it takes no more requests")
             number = connection.execute(
                 "INSERT INTO requests (run, utc_ns, kind, detail, by) VALUES (?, ?, ?, ?, ?)",
                 (run, self._clock.utc_ns(), kind.value, detail, by),
@@ -58,7 +58,7 @@ class RequestBox:
             return number
 
     def add_mark_text(self, run: int, number: int, text: str) -> None:
-        """Add a text to a mark, at any time, also after the run; the mark itself stays.
+        """Add a text to a mark, also after the run; the mark itself stays.
 
         Raises
         ------
@@ -79,19 +79,16 @@ class RequestBox:
 
 @contextmanager
 def adding(path: Path) -> Iterator[sqlite3.Connection]:
-    """One short transaction of whoever adds rows beside the recorder.
+    """One short transaction that adds rows beside the recorder.
 
     Raises
     ------
     StoreError
         The store cannot be opened or written; nothing was added.
     """
-    connection = open_existing(path, "rw", TIMEOUT_S)
-    try:
-        with told_clearly(path):
-            connection.execute("BEGIN IMMEDIATE")
-            yield connection
-            connection.execute("COMMIT")
-    finally:
-        # Closing rolls back what was not committed.
-        connection.close()
+    with (
+        closing(open_existing(path, "rw", TIMEOUT_S)) as connection,
+        store_errors(path),
+        atomic(connection),
+    ):
+        yield connection

@@ -1,4 +1,4 @@
-"""What was written down of one run beside its readings: alarms, marks, the card; to be read."""
+"""What a run holds beside its readings: alarms, marks, prompts, gaps, the job card."""
 
 import sqlite3
 from contextlib import AbstractContextManager
@@ -14,7 +14,7 @@ from monitor.model.explanation import Explanation
 from monitor.model.outcome import Outcome
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import GapRow, RunRow, Segment
-from monitor.store.failures import damaged, told_clearly
+from monitor.store.failures import damaged, store_errors
 from monitor.store.job_rows import steps_of
 from monitor.store.mapping import Row, Table
 from monitor.store.run_rows import look
@@ -37,7 +37,7 @@ T = TypeVar("T")
 
 
 class RunBook:
-    """One run's own words and figures; `StoredRun` adds its readings.
+    """Reads what a run holds beside its readings; `StoredRun` adds these.
 
     All methods may raise `StoreError`.
 
@@ -112,7 +112,7 @@ class RunBook:
             return steps_of(connection, self.run)
 
     def outcome(self) -> Outcome | None:
-        """How the strip turned out, as it was last told; None where nobody did."""
+        """How the strip turned out, as last corrected; None where nobody has said."""
         rows = self._read(OUTCOMES, "WHERE run = ? ORDER BY outcome DESC LIMIT 1")
         return rows[0] if rows else None
 
@@ -121,7 +121,7 @@ class RunBook:
         return self._read(GAPS, "WHERE run = ? ORDER BY began_seq")
 
     def statuses(self) -> dict[str, Status]:
-        """How the recorder's own parts stand, such as "sound", by name; the newest word on each."""
+        """The newest state of each part of the recorder, such as "sound", by name."""
         rows = self._read(STATUSES, "WHERE run = ? ORDER BY name")
         return {status.name: status for status in rows}
 
@@ -130,12 +130,12 @@ class RunBook:
         return self._read(SETTING_CHANGES, "WHERE run = ? ORDER BY t_ns, name")
 
     def requests(self, newest: int = -1) -> list[Request]:
-        """What was asked of the recorder and what became of it, in order.
+        """The requests to the recorder and their outcomes, in order.
 
         Parameters
         ----------
         newest
-            No more than so many, the newest; -1 for all.
+            Only so many of the newest; -1 for all.
         """
         # A newer screen may have asked for what this version does not know.
         known = ", ".join(f"'{kind}'" for kind in RequestKind)
@@ -160,5 +160,5 @@ class RunBook:
             raise damaged(self._path, str(error)) from error
 
     def _cells(self, sql: str, values: "tuple[object, ...] | dict[str, object]") -> list[Row]:
-        with told_clearly(self._path):
+        with store_errors(self._path):
             return self._connection.execute(sql, values).fetchall()

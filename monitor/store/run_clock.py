@@ -1,11 +1,11 @@
-"""A stored run and its last segment in, the clock that it was recorded by out."""
+"""The clock that a run is recorded by."""
 
 from drivers.base.clock import Clock, SpedClock, SystemClock, boot_id, sped_clock_from_now
 from monitor.model.run import RunRow, Segment
 
 
 def run_clock(row: RunRow, segment: Segment) -> Clock:
-    """The clock of a run, for whoever goes on with it or looks at it while it goes on.
+    """The clock of a run, to continue it or to watch it.
 
     A sped-up clock is rebuilt from its anchor, which holds within one boot of the machine.
     """

@@ -1,4 +1,4 @@
-"""One run's rows, whether they are sealed or not; every call belongs inside one `look`."""
+"""The rows of a run, sealed or not. Call these inside one `look`."""
 
 import sqlite3
 from collections.abc import Iterator
@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from monitor.model.sample import Gap, Sample
-from monitor.store.failures import damaged, told_clearly
+from monitor.store.failures import damaged, store_errors
 from monitor.store.mapping import Row
 from monitor.store.sealed import newest_place, newest_row, next_rows, sealed_to, seq_range
 from monitor.store.tables import SAMPLE_COLUMNS, row_of
@@ -24,14 +24,14 @@ _PROBE = "SELECT seq, t_ns FROM samples WHERE run = ? AND seq >= ? ORDER BY seq 
 
 @contextmanager
 def look(connection: sqlite3.Connection, path: Path) -> Iterator[sqlite3.Connection]:
-    """One short transaction of a reader, so that rows cannot be sealed between two questions.
+    """One short transaction of a reader, so that no row is sealed between two queries.
 
     Raises
     ------
     StoreError
-        `StoreDamaged` also for a ValueError inside: something there is not as we write it.
+        `StoreDamaged` also for a ValueError inside: something is not as we write it.
     """
-    with told_clearly(path):
+    with store_errors(path):
         is_outermost = not connection.in_transaction
         if is_outermost:
             connection.execute("BEGIN")

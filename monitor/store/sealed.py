@@ -1,4 +1,4 @@
-"""The sealed part of a run in, its rows or single columns out; inside a caller's transaction."""
+"""Reads the sealed part of a run: rows or single columns. Call these inside a transaction."""
 
 import hashlib
 import sqlite3
@@ -46,12 +46,12 @@ def heads(
     to_seq: int,
 ) -> list[ChunkHead]:
     """The chunks that hold rows from one `seq` to the other, both included, in order."""
-    found = connection.execute(
+    rows = connection.execute(
         f"SELECT {_HEAD} FROM chunks WHERE run = ? AND first_seq <= ? AND last_seq >= ?"
         " ORDER BY first_seq",
         (run, to_seq, from_seq),
     )
-    return [ChunkHead(run, *row) for row in found.fetchall()]
+    return [ChunkHead(run, *row) for row in rows.fetchall()]
 
 
 def next_rows(connection: sqlite3.Connection, run: int, after_seq: int) -> list[Row]:
@@ -63,7 +63,7 @@ def next_rows(connection: sqlite3.Connection, run: int, after_seq: int) -> list[
         The chunk is not sound.
     """
     chunk = f"SELECT rows, {CHUNK_CELLS} FROM chunks WHERE run = :run AND first_seq "
-    found = (
+    cells = (
         connection.execute(
             # The chunk in which the seq lies, unless it is its last; then the next one.
             f"{chunk} = (SELECT first_seq FROM chunks WHERE run = :run AND first_seq <= :after"
@@ -74,9 +74,9 @@ def next_rows(connection: sqlite3.Connection, run: int, after_seq: int) -> list[
             f"{chunk} > :after ORDER BY first_seq LIMIT 1", {"run": run, "after": after_seq}
         ).fetchone()
     )
-    if found is None:
+    if cells is None:
         return []
-    rows = _rows(found)
+    rows = _rows(cells)
     return rows if rows[0][0] > after_seq else [row for row in rows if row[0] > after_seq]
 
 
@@ -88,11 +88,11 @@ def newest_row(connection: sqlite3.Connection, run: int) -> Row | None:
     ValueError
         The chunk is not sound.
     """
-    found = connection.execute(
+    cells = connection.execute(
         f"SELECT rows, {CHUNK_CELLS} FROM chunks WHERE run = ? ORDER BY first_seq DESC LIMIT 1",
         (run,),
     ).fetchone()
-    return None if found is None else _rows(found)[-1]
+    return None if cells is None else _rows(cells)[-1]
 
 
 def newest_place(connection: sqlite3.Connection, run: int) -> tuple[int, int] | None:
@@ -103,14 +103,14 @@ def newest_place(connection: sqlite3.Connection, run: int) -> tuple[int, int] | 
     ValueError
         The chunk is not sound.
     """
-    found = connection.execute(
+    newest = connection.execute(
         "SELECT last_seq, rows, t_ns_packed FROM chunks WHERE run = ?"
         " ORDER BY first_seq DESC LIMIT 1",
         (run,),
     ).fetchone()
-    if found is None:
+    if newest is None:
         return None
-    last_seq, rows, cell = found
+    last_seq, rows, cell = newest
     return (last_seq, unpack_column("t_ns", cell, rows)[-1])
 
 
@@ -166,8 +166,11 @@ def what_is_unsound(
             if is_late():
                 return None
             try:
-                found = next_rows(connection, run, first_seq - 1)
-                same = len(found) == count and digest_of(list(zip(*found, strict=True))) == digest
+                unpacked = next_rows(connection, run, first_seq - 1)
+                same = (
+                    len(unpacked) == count
+                    and digest_of(list(zip(*unpacked, strict=True))) == digest
+                )
             except (ValueError, TypeError, OverflowError):
                 same = False
             if not same:
@@ -183,7 +186,7 @@ def _rows(chunk: Row) -> list[Row]:
 def seq_range(
     connection: sqlite3.Connection, run: int, from_ns: int, to_ns: int
 ) -> tuple[int, int] | None:
-    """Between which `seq` all sealed rows of a stretch of time lie, to a chunk; None where none."""
+    """The first and last `seq` of the chunks that touch a stretch of time; None without any."""
     first, last = connection.execute(
         "SELECT min(first_seq), max(last_seq) FROM chunks"
         " WHERE run = ? AND low_t_ns <= ? AND high_t_ns >= ?",

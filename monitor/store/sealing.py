@@ -1,8 +1,7 @@
-"""Older rows of a run in, one chunk of a few bytes each out; the rows themselves go.
+"""Packs the older rows of a run into chunks of a few bytes a row, and removes the rows.
 
-Only after the chunk was unpacked and found equal to the bit are rows removed, in one transaction
-with it, and a trigger lets no other row go. The estimates beside them are thinned and packed with
-them.
+Rows are removed only after their chunk was unpacked and compared bit by bit, in the same
+transaction, and a trigger lets no other row go. Their estimates are thinned and packed with them.
 """
 
 import sqlite3
@@ -19,11 +18,11 @@ from monitor.store.tables import CHUNK_CELLS, SAMPLE_COLUMNS
 
 CHUNK_ROWS = 4096
 KEPT_ROWS = CHUNK_ROWS
-"""The newest rows of a run that goes on stay as they are: for screens, and for late rows."""
+"""Newest rows of an unfinished run that stay as they are: for screens, and for late rows."""
 BUSY_ENTRIES = 1000
-"""A batch of so many is one of a backlog, which comes first."""
+"""A batch of so many entries is part of a backlog, which is written first."""
 CHUNKS_AT_END = 64
-"""Chunks sealed at once when a run ends; what is left is sealed with later batches."""
+"""Chunks sealed when a run ends; later batches seal the rest."""
 
 _HEAD = "run, first_seq, last_seq, rows, low_t_ns, high_t_ns, digest"
 _INSERT = (
@@ -57,12 +56,12 @@ class Sealing:
         self._waiting = [row[0] for row in ended.fetchall()]
 
     def seal_chunk(self, run: int) -> int:
-        """Seal the oldest rows of a run; how many, 0 where none is left.
+        """Seal the oldest rows of a run; returns their number, 0 when none is left.
 
         Raises
         ------
         StoreDamaged
-            A row that no bathvigil wrote; the run stays as it is from now on.
+            A row that bathvigil did not write; this run is not sealed any further.
         """
         with self._transaction():
             rows = self._connection.execute(
@@ -97,7 +96,7 @@ class Sealing:
                 self._seal_waiting(run)
 
     def after_batch(self, entries: int, runs: dict[int, int]) -> int | None:
-        """Seal one chunk if one is due, and nothing presses.
+        """Seal one chunk if one is due and no backlog waits.
 
         Parameters
         ----------
@@ -132,6 +131,10 @@ class Sealing:
             ).fetchall()
             self._connection.execute(
                 "INSERT INTO seals (run, rows, digest) VALUES (?, ?, ?) ON CONFLICT DO NOTHING",
-                (run, sum(rows for rows, _ in chunks), digest_of_run(one for _, one in chunks)),
+                (
+                    run,
+                    sum(rows for rows, _ in chunks),
+                    digest_of_run(digest for _, digest in chunks),
+                ),
             )
         self._waiting.remove(run)

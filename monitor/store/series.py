@@ -1,4 +1,4 @@
-"""A run's rows in, arrays out, for reviews, reports and notebooks. Needs numpy."""
+"""The rows of a run as numpy arrays, for reviews, reports and notebooks."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields

@@ -1,4 +1,4 @@
-"""The path of a store in, how much of it was found sound out, or what is wrong; for `check`."""
+"""Checks a store for damage, for `bathvigil check`."""
 
 import sqlite3
 from collections.abc import Callable
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from drivers.base.clock import Clock, SystemClock
-from monitor.store.failures import damaged, told_clearly
+from monitor.store.failures import damaged, store_errors
 from monitor.store.opening import READER_TIMEOUT_S, open_existing
 from monitor.store.sealed import what_is_unsound
 
@@ -15,7 +15,7 @@ LONGEST_LOOK_S = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Soundness:
-    """What was looked at and found sound.
+    """How much of a store was checked; all of that is sound.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ class Soundness:
 def check_store(
     path: Path, clock: Clock | None = None, within_s: float = LONGEST_LOOK_S
 ) -> Soundness:
-    """Read a store through, as far as that goes in a while; nobody who records is held up.
+    """Check a store, as far as the time allows; a recorder is not held up.
 
     First the file as SQLite's, then the digests of every run, then the rows behind them.
 
@@ -55,9 +55,9 @@ def check_store(
         return clock.monotonic_ns() > deadline_ns
 
     try:
-        with told_clearly(path):
-            found = connection.execute("SELECT run FROM runs ORDER BY run DESC").fetchall()
-            runs: list[int] = [run for (run,) in found]
+        with store_errors(path):
+            rows = connection.execute("SELECT run FROM runs ORDER BY run DESC").fetchall()
+            runs: list[int] = [run for (run,) in rows]
             verdict = _as_a_file(connection, is_late)
             if verdict != "ok":
                 raise damaged(path, " ".join(verdict.split()))

@@ -1,6 +1,6 @@
-"""One run of a store, live or long over, to be read: its rows and charts, and its book.
+"""Reads one run of a store, finished or not: rows, charts and estimates.
 
-Each call is one short transaction or several, so that no reader ever holds the writer up.
+Each call takes one or more short transactions, so that a reader never holds the writer up.
 """
 
 from collections.abc import Iterator
@@ -87,21 +87,21 @@ class StoredRun(RunBook):
         """
         while True:
             with self._look() as connection:
-                found = page_of_rows(connection, self.run, after_seq)
-            if not found:
+                page = page_of_rows(connection, self.run, after_seq)
+            if not page:
                 return
-            yield from found
-            after_seq = found[-1].seq
+            yield from page
+            after_seq = page[-1].seq
 
     def pages(self, after_seq: int = -1) -> Iterator[list[Row]]:
         """The same as pages of plain tuples of SAMPLE_COLUMNS: for exports of millions of rows."""
         while True:
             with self._look() as connection:
-                found = page_of_cells(connection, self.run, after_seq)
-            if not found:
+                page = page_of_cells(connection, self.run, after_seq)
+            if not page:
                 return
-            yield found
-            after_seq = found[-1][0]
+            yield page
+            after_seq = page[-1][0]
 
     def samples(self, from_s: float | None = None, to_s: float | None = None) -> "Series":
         """The rows of a stretch as numpy arrays.

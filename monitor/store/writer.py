@@ -1,4 +1,4 @@
-"""Batches of entries in, committed transactions out: the one writer of a run store."""
+"""The one writer of a run store: it stores batches, each in one transaction."""
 
 import os
 import sqlite3
@@ -14,7 +14,8 @@ from monitor.base.errors import StoreError
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import RunFacts, RunRow, Segment
 from monitor.store.batch import Batch, Entry
-from monitor.store.failures import gone, told_clearly
+from monitor.store.failures import gone, store_errors
+from monitor.store.opening import atomic
 from monitor.store.opening_to_write import open_to_write
 from monitor.store.progress import Progress, begin_stretch, end_stretch, progress_of
 from monitor.store.putting_back import copy_beside, take_its_place
@@ -31,16 +32,16 @@ PAGES_GIVEN_BACK = 4096
 class StoreWriter:
     """The connection that writes; used by one thread at a time.
 
-    Opens the file, makes it where there is none, and brings an older one up to date (a copy of it
-    is kept beside it). Every method may raise a `StoreError` whose text says the cure; nothing of
-    the failed call is then in the file, and the same call can be made again.
+    Opens the file, makes it if there is none, and brings an older one up to date (a copy of it is
+    kept beside it). Every method may raise a `StoreError` that names the cure. Nothing of the
+    failed call is then in the file, and the call can be repeated.
 
     Parameters
     ----------
     path
         The store.
     clock
-        Stamps what belongs to no run; the machine's where None.
+        Dates what belongs to no run; the machine's clock where None.
     busy_timeout_s
         How long to wait for another program's lock.
     check_within_s
@@ -72,15 +73,15 @@ class StoreWriter:
         opened = self._open()
         self._connection = opened.connection
         self.set_aside = opened.set_aside
-        """Where the damaged file is that lay here before; None where there was none."""
+        """The new place of a damaged file that lay here; None where there was none."""
         self.older_copy = opened.older_copy
-        """Where the copy lies of the older file that was brought up to date; None if it was not."""
+        """The copy of an older file that was brought up to date; None where there was none."""
         self._file = self._identity()
         self._waiting_copy: Path | None = None
         self._clocks: dict[int, Clock] = {}
         self._segments: dict[int, Segment] = {}
         self._places: dict[int, Progress] = {}
-        with told_clearly(path):
+        with store_errors(path):
             self._sealing = Sealing(self._connection, path, self._transaction)
 
     def __enter__(self) -> "StoreWriter":
@@ -91,7 +92,7 @@ class StoreWriter:
 
     def close(self) -> None:
         """Give the file back; SQLite folds the write-ahead log into it if nobody else has it."""
-        with told_clearly(self.path):
+        with store_errors(self.path):
             self._connection.close()
 
     def begin_run(self, facts: RunFacts, *, clock: Clock, program: str) -> RunRow:
@@ -117,7 +118,7 @@ class StoreWriter:
         return self._run(run)
 
     def resume_run(self, run: int, *, clock: Clock, cause: str = "recorder stopped") -> Segment:
-        """Go on with an unfinished run in a further segment; the hole is stored as a gap.
+        """Continue an unfinished run in a new segment; the time between is stored as a gap.
 
         Within one boot the time that has passed is the monotonic clock's, so `clock` must be the
         run's own, sped up from the same anchor (see `Segment`); across boots only the wall clock
@@ -139,7 +140,7 @@ class StoreWriter:
             place = self._place(run)
             row = self._run(run)
             if row.ended_utc_ns is not None:
-                raise StoreError(f"{self.path}: run {run} has ended; begin another")
+                raise StoreError(f"{self.path}: run {run} has ended; begin a new run")
             last = self._last_segment(run)
             t_ns = _time_now(last, place, clock)
             if place.open_stretch != place.last_seq + 1:
@@ -162,8 +163,8 @@ class StoreWriter:
     def write(self, entries: Sequence[Entry]) -> None:
         """Store a batch in one transaction.
 
-        Rows of a run come in the order of their `seq`. What is there already is passed over, so
-        that a batch whose fate is unknown can be written again.
+        Rows of a run come in the order of their `seq`. What is stored already is skipped, so that a
+        batch that may or may not be stored can be written again.
         """
         if not entries:
             return
@@ -172,7 +173,7 @@ class StoreWriter:
         with self._transaction():
             batch.write(entries)
         with suppress(StoreError):
-            # The batch is safe; what cannot be sealed now is with one of the next.
+            # The batch is stored. A later batch seals what could not be sealed now.
             sealed = self._sealing.after_batch(len(entries), batch.open_rows)
             if sealed is not None:
                 self._places.pop(sealed, None)
@@ -198,7 +199,7 @@ class StoreWriter:
         with self._transaction():
             place = self._place(run)
             ended_ns = place.last_t_ns if t_ns is None else t_ns
-            # Of a run whose clock is gone, the newest row knows the wall clock best.
+            # Without the run's clock, the newest row knows the wall clock best.
             utc_ns = place.last_utc_ns + ended_ns - place.last_t_ns
             if clock is not None:
                 utc_ns = clock.utc_ns()
@@ -209,11 +210,11 @@ class StoreWriter:
                 (utc_ns, ended_ns, str(why), run),
             )
         with suppress(StoreError):
-            # The end is stored; what cannot be sealed now is with a later batch.
+            # The end is stored. A later batch seals what could not be sealed now.
             self._sealing.end_run(run)
         for known in (self._clocks, self._segments, self._places):
             known.pop(run, None)
-        with told_clearly(self.path):
+        with store_errors(self.path):
             # As a script: `execute` would stop at the first page.
             self._connection.executescript(f"PRAGMA incremental_vacuum({PAGES_GIVEN_BACK})")
             busy = self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
@@ -221,17 +222,17 @@ class StoreWriter:
 
     def unfinished_runs(self, supply: str) -> list[RunRow]:
         """The runs of a supply that have no end, the oldest first."""
-        with told_clearly(self.path):
+        with store_errors(self.path):
             rows = self._connection.execute(
                 RUNS.select("WHERE supply = ? AND ended_utc_ns IS NULL ORDER BY run"), (supply,)
             )
             return [RUNS.value(row) for row in rows.fetchall()]
 
     def take_requests(self, run: int) -> list[Request]:
-        """What was asked for since the last call, the oldest first; each is given out once."""
+        """The requests since the last call, the oldest first; each is returned once."""
         self._must_be_there()
         waiting = REQUESTS.select("WHERE run = ? AND taken_utc_ns IS NULL ORDER BY request")
-        with told_clearly(self.path):
+        with store_errors(self.path):
             rows = self._connection.execute(waiting, (run,)).fetchall()
         if not rows:
             return []
@@ -252,7 +253,7 @@ class StoreWriter:
         return taken
 
     def answer_request(self, request: Request, outcome: str) -> None:
-        """Store what became of a request, in words."""
+        """Store the outcome of a request."""
         self._must_be_there()
         with self._transaction():
             self._connection.execute(
@@ -260,10 +261,10 @@ class StoreWriter:
             )
 
     def put_back(self) -> bool:
-        """Put a store that was deleted or moved away back at its place; whether it lies there now.
+        """Put a deleted or moved store back; returns whether it is at its place now.
 
-        Everything that was committed is in it. Where another file lies at its place, that one is
-        left alone, and the call can be made again once it is gone.
+        It holds everything that was committed. Another file at its place is left alone; call again
+        once it is gone.
         """
         if self._file is not None:
             if self._identity() is not None:
@@ -280,28 +281,23 @@ class StoreWriter:
         self._connection = self._open().connection
         self._file = self._identity()
         self._places.clear()
-        with told_clearly(self.path):
+        with store_errors(self.path):
             self._sealing = Sealing(self._connection, self.path, self._transaction)
         return True
 
     def _must_be_there(self) -> None:
-        """SQLite goes on into a deleted file without a word."""
+        """SQLite writes into a deleted file without an error."""
         if self._file is None or self._identity() != self._file:
             raise gone(self.path)
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
-        with told_clearly(self.path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
+        try:
+            with store_errors(self.path), atomic(self._connection):
                 yield
-                self._connection.execute("COMMIT")
-            except BaseException:
-                self._places.clear()
-                if self._connection.in_transaction:
-                    with suppress(sqlite3.Error):
-                        self._connection.execute("ROLLBACK")
-                raise
+        except BaseException:
+            self._places.clear()
+            raise
 
     def _begin_segment(
         self, run: int, clock: Clock, number: int, began: tuple[int, int], cause: str

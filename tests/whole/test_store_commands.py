@@ -9,7 +9,7 @@ import pytest
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.lock import store_lock
-from monitor.store.schema import STEPS, VERSION
+from monitor.store.schema import OLDEST_READ, STEPS
 from monitor.store.writer import StoreWriter
 from monitor.watch.vigil import Vigil
 from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_store
@@ -162,7 +162,7 @@ def test_a_store_of_an_older_version_can_be_looked_at_without_recording_first(
     tmp_path: Path,
 ) -> None:
     path = tmp_path / "runs.db"
-    with StoreWriter(path, steps=STEPS[:-1]) as writer:
+    with StoreWriter(path, steps=STEPS[: OLDEST_READ - 1]) as writer:
         writer.begin_run(RunFacts("bench-1", "scpi:/dev/x", 10.0), clock=HandClock(), program="x")
     older = path.read_bytes()
     with store_lock(path):
@@ -172,7 +172,7 @@ def test_a_store_of_an_older_version_can_be_looked_at_without_recording_first(
     done = bathvigil("runs", "--json", "--store", path)
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["supply"] == "bench-1"
-    kept = path.with_name(f"runs.version-{VERSION - 1}.db")
+    kept = path.with_name(f"runs.version-{OLDEST_READ - 1}.db")
     assert f"the older file is kept as {kept}" in done.stderr
     assert kept.exists()
     assert bathvigil("runs", "--json", "--store", path).stderr == ""

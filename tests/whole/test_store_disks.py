@@ -86,7 +86,7 @@ def test_a_full_disk_is_told_and_recording_goes_on_when_there_is_room_again(disk
         writer.write([(run, a_sample(0))])
         other.write_bytes(bytes(max(shutil.disk_usage(disk).free - 60_000, 0)))
         batches: list[list[Sample | Gap]] = []
-        with pytest.raises(StoreFull, match="its disk is full; make room on it"):
+        with pytest.raises(StoreFull, match="its disk is full; free some space on it"):
             write_for_ever(writer, run, batches)
         written = 1 + 100 * (len(batches) - 1)
         assert seqs(disk / "a.db", run) == list(range(written))

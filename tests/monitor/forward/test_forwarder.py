@@ -244,7 +244,7 @@ def test_a_store_that_another_program_holds_is_waited_for(path: Path) -> None:
         clock.pass_s(forwarder.step() + 1)
         clock.pass_s(forwarder.step() + 1)
         writer._connection.execute("ROLLBACK")
-        assert any("another program holds it" in one for one in said)
+        assert any("another program has locked it" in one for one in said)
         steps(forwarder, clock)
         forwarder.close()
     assert len(sink.taken) >= points_in(100) + 1

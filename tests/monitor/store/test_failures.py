@@ -17,7 +17,7 @@ from monitor.store.failures import (
     StoreGone,
     StoreReadOnly,
     StoreUnreachable,
-    clear_error,
+    store_error,
 )
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
@@ -56,7 +56,7 @@ def test_a_full_disk_loses_nothing_that_was_there_and_the_batch_can_be_written_l
         connection.execute("PRAGMA max_page_count = 1")
         batch = [(run, a_sample(seq)) for seq in range(1, 3000)]
         for _ in range(2):
-            with pytest.raises(StoreFull, match=r"a\.db: its disk is full; make room"):
+            with pytest.raises(StoreFull, match=r"a\.db: its disk is full; free some space"):
                 writer.write(batch)
             assert seqs(path, run) == [0]
         connection.execute("PRAGMA max_page_count = 1000000")
@@ -69,7 +69,7 @@ def test_another_programs_lock_is_told_and_the_batch_can_be_written_after_it(pat
         run = a_run(writer)
         stranger = sqlite3.connect(path, isolation_level=None)
         stranger.execute("BEGIN IMMEDIATE")
-        with pytest.raises(StoreBusy, match="another program holds it locked; close"):
+        with pytest.raises(StoreBusy, match="another program has locked it; close"):
             writer.write([(run, a_sample(0))])
         stranger.execute("ROLLBACK")
         stranger.close()
@@ -142,7 +142,7 @@ def test_another_programs_database_is_refused_and_untouched(
     stranger.execute(f"PRAGMA user_version = {version}")
     stranger.close()
     before = path.read_bytes()
-    with pytest.raises(NotAStore, match="another program's SQLite file"):
+    with pytest.raises(NotAStore, match="an SQLite file of another program"):
         use(path)
     assert path.read_bytes() == before
 
@@ -326,5 +326,5 @@ def test_each_result_code_becomes_what_the_user_should_do(
     error = sqlite3.OperationalError("x")
     if name is not None:
         error.sqlite_errorname = name
-    clear = clear_error(Path("a.db"), error)
+    clear = store_error(Path("a.db"), error)
     assert type(clear) is (kind or type(None))

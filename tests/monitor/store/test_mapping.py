@@ -1,6 +1,7 @@
 """Values as rows: all columns are the schema's, and a code that nobody knows is damage."""
 
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -8,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from monitor.base.errors import StoreDamaged
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard, Way
 from monitor.model.estimate import Estimate
@@ -17,7 +19,15 @@ from monitor.store import tables
 from monitor.store.mapping import Row, Table
 from monitor.store.reader import open_store
 from monitor.store.schema import STEPS
-from tests.monitor.store.bench import FACTS, HandClock, a_store, an_estimate, an_event
+from tests.monitor.store.bench import (
+    FACTS,
+    HandClock,
+    a_run,
+    a_sample,
+    a_store,
+    an_estimate,
+    an_event,
+)
 
 TABLES: dict[str, Table[Any]] = {
     name: table for name, table in vars(tables).items() if isinstance(table, Table)
@@ -86,3 +96,22 @@ def test_what_holds_its_amps_stands_as_the_word_of_earlier_stores(tmp_path: Path
         assert connection.execute("SELECT limit_kind FROM runs").fetchall() == [("limits",)]
     with open_store(path) as store:
         assert store.run(run).row.facts.limit_kind is LimitKind.HOLDS
+
+
+def test_a_reason_that_nobody_knows_is_told_as_damage(tmp_path: Path) -> None:
+    path = tmp_path / "a.db"
+    with a_store(path) as writer:
+        run = a_run(writer)
+        writer.write([(run, a_sample(0)), (run, an_estimate(0))])
+    with sqlite3.connect(path) as stranger:
+        stranger.execute("UPDATE estimates SET why = 'the weather'")
+    stranger.close()
+    with open_store(path) as store:
+        stored = store.run(run)
+        reads: list[Callable[[], object]] = [
+            stored.latest_estimate,
+            lambda: list(stored.estimates()),
+        ]
+        for read in reads:
+            with pytest.raises(StoreDamaged, match="the weather"):
+                read()

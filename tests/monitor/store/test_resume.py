@@ -111,7 +111,7 @@ def test_an_ended_run_is_not_taken_up_again(path: Path) -> None:
     with a_store(path) as writer:
         run = a_run(writer)
         writer.end_run(run, 0, "done")
-        with pytest.raises(StoreError, match="has ended; begin another"):
+        with pytest.raises(StoreError, match="has ended; begin a new run"):
             writer.resume_run(run, clock=HandClock())
 
 
