@@ -1,5 +1,6 @@
 """One HTTP connection to a server: each request has one deadline, each answer a greatest size."""
 
+import selectors
 import ssl
 import threading
 import zlib
@@ -9,9 +10,6 @@ from dataclasses import dataclass, field
 from http.client import HTTPConnection, HTTPException, HTTPResponse
 from socket import SHUT_RDWR, gaierror, socket
 from urllib.parse import urlencode, urlsplit
-
-from urllib3 import HTTPHeaderDict
-from urllib3.util import wait_for_read
 
 MOST_BYTES = 8_192
 """Of an answer's body that are read; the words that are shown are far fewer."""
@@ -30,6 +28,8 @@ class Answer:
 
     Parameters
     ----------
+    headers
+        By their usual names, such as "Retry-After".
     body
         The first `MOST_BYTES` of it, unpacked.
     is_new_connection
@@ -112,7 +112,7 @@ class Transport:
         if not response.isclosed():
             # The rest of it is not waited for.
             connection.close()
-        headers = HTTPHeaderDict(response.headers.items())
+        headers = {name.title(): value for name, value in response.headers.items()}
         return Answer(response.status, headers, answer_body, was_dropped)
 
     def close(self) -> None:
@@ -171,7 +171,11 @@ class _Connection(HTTPConnection):
 
     def is_dropped(self) -> bool:
         """Whether the other end has closed what the last request left open."""
-        return self.sock is not None and wait_for_read(self.sock, timeout=0.0)
+        if self.sock is None:
+            return False
+        with selectors.DefaultSelector() as selector:
+            selector.register(self.sock, selectors.EVENT_READ)
+            return bool(selector.select(timeout=0.0))
 
 
 def _bounded_body(response: HTTPResponse) -> bytes:
