@@ -11,6 +11,7 @@ import pytest
 
 from monitor.commands.main import COMMANDS
 from monitor.settings import load_bench
+from monitor.text.standing import StateWord
 from tests.house.documented import (
     COMMANDS_PAGE,
     PAGES,
@@ -128,3 +129,8 @@ def test_the_settings_that_a_page_shows_are_understood(text: str, tmp_path: Path
     config = tmp_path / "bench.toml"
     config.write_text(text, encoding="utf-8")
     assert load_bench(config).supplies
+
+
+@pytest.mark.parametrize("word", StateWord)
+def test_every_word_of_the_screen_is_explained(word: StateWord) -> None:
+    assert word in TEXTS[ROOT / "docs" / "OPERATE.md"]
