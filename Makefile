@@ -12,6 +12,7 @@ test: lint types layers tests
 lint: .venv/installed-dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
+	$(BIN)/vulture
 
 types: .venv/installed-dev
 	$(BIN)/mypy

@@ -94,7 +94,6 @@ class FinishWatch:
     __slots__ = (
         "_ah_at_finish",
         "_ahs",
-        "_is_changing",
         "_last_amp_hours",
         "_n",
         "_sds",
@@ -113,7 +112,6 @@ class FinishWatch:
         self.least_amp_hours = least_amp_hours
         self._ah_at_finish = 0.0
         self._last_amp_hours: float | None = None
-        self._is_changing = False
         self._ts: list[float] = []
         self._xs: list[float] = []
         self._ahs: list[float] = []
@@ -125,11 +123,6 @@ class FinishWatch:
         self._slow = 0
         self.step: float | None = None
 
-    @property
-    def is_changing(self) -> bool:
-        """Whether a change that may be the end is under way."""
-        return self._is_changing
-
     def restart(self) -> None:
         """Begin a new line: the volts were changed, the output was off, or data were missing."""
         for values in (self._ts, self._xs, self._ahs, self._sds, self._slopes):
@@ -137,7 +130,6 @@ class FinishWatch:
         self._sum_t = self._sum_x = 0.0
         self._n = self._slow = 0
         self._until_s = None
-        self._is_changing = False
 
     def update(self, t_s: float, x: float, amp_hours: float, sd: float) -> Finish | None:
         """Take one log-conductance, the charge so far and the noise's standard deviation."""
@@ -172,8 +164,8 @@ class FinishWatch:
                 del values[0]
         steepest = max(slopes[-LONGEST_BLOCKS:], key=abs)
         sign = 1.0 if steepest > 0.0 else -1.0
-        self._is_changing = abs(steepest) >= LEAST_SLOPE
-        if not self._is_changing or sign * slope > LEVEL_SHARE * abs(steepest):
+        is_changing = abs(steepest) >= LEAST_SLOPE
+        if not is_changing or sign * slope > LEVEL_SHARE * abs(steepest):
             self._slow = 0
             return None
         self._slow += 1

@@ -101,11 +101,6 @@ class SwabFinish:
         self._ah_at_finish = 0.0
         self._last_amp_hours: float | None = None
 
-    @property
-    def is_changing(self) -> bool:
-        """Whether a fall that may be the end is under way."""
-        return self._cusum.low > 0.5 * H
-
     def restart(self) -> None:
         """Begin a new line: the volts were changed, the output was off, or data were missing."""
         for values in (self._ts, self._xs, self._ahs):

@@ -17,7 +17,6 @@ class Line:
     """A straight line through volts over amps: `volts = at_no_amps + ohms * amps`."""
 
     ohms: float
-    ohms_sd: float
     at_no_amps: float
 
 
@@ -52,8 +51,7 @@ def line_through(points: Sequence[tuple[float, float]]) -> Line:
         raise WrongUse("all readings are at nearly the same amps; turn the volts while it records")
     ohms = math.fsum((amps - mean_amps) * (volts - mean_volts) for volts, amps in points) / down
     at_no_amps = mean_volts - ohms * mean_amps
-    left_over = math.fsum((volts - at_no_amps - ohms * amps) ** 2 for volts, amps in points)
-    return Line(ohms, math.sqrt(left_over / (count - 2) / down), at_no_amps)
+    return Line(ohms, at_no_amps)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import wraps
 from pathlib import Path
-from typing import ParamSpec, TypeVar
+from typing import TypeVar
 
 import click
 
@@ -113,7 +113,6 @@ class Asked:
         return [*line, *([self.address] if self.address else [])]
 
 
-P = ParamSpec("P")
 R = TypeVar("R")
 
 

@@ -13,7 +13,6 @@ from urllib.parse import urlencode, urlsplit
 
 MOST_BYTES = 8_192
 """Of an answer's body that are read; the words that are shown are far fewer."""
-CHUNK_BYTES = 65_536
 GZIP_OR_ZLIB = 47
 """Has zlib take both forms (zlib.decompressobj, wbits)."""
 

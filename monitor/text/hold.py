@@ -8,8 +8,6 @@ from monitor.model.request import Request, RequestKind
 from monitor.model.run import Segment
 from monitor.model.step import HOLD_S
 
-BEGINS_HOLD = ("", PromptName.LOOKS_FINISHED)
-"""What a confirmation answers that begins the hold; "" is the operator's own eye."""
 ENDS_HOLD = (PromptName.HOLD_DONE, PromptName.CHECK_WETTING)
 LATE_S = 3.0
 """The recorder tells the end of the hold with the row after it; so long nothing is said instead."""

@@ -181,7 +181,7 @@ def test_a_listener_that_breaks_costs_no_row_and_is_told(bench: Bench) -> None:
 def test_a_request_that_breaks_something_is_answered_and_ends_no_writing(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def breaks(proof: SoundProof, by: str) -> None:
+    def breaks(_proof: SoundProof, by: str) -> None:
         raise ZeroDivisionError("of ours")
 
     monkeypatch.setattr(SoundProof, "hear", breaks)

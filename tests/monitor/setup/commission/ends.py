@@ -1,6 +1,5 @@
 """Scripted other ends for setting up: one that minds its endings, and a table of registers."""
 
-import re
 import struct
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -106,11 +105,6 @@ def crc(data: bytes) -> bytes:
         for _ in range(8):
             value = value >> 1 ^ (0xA001 if value & 1 else 0)
     return value.to_bytes(2, "little")
-
-
-def is_scpi(message: bytes) -> bool:
-    """Whether a message only asks."""
-    return re.fullmatch(rb"[*:A-Z]+\?", message) is not None
 
 
 def lines_supply(
