@@ -22,9 +22,9 @@ from drivers.modbus.modbus_description import load_modbus_description
 from drivers.scpi.scpi_description import load_scpi_description
 from monitor.base.errors import BadSettings, BadTable, StoreError, WrongUse
 from monitor.commands.export import EXPORTS
-from monitor.export.export_rows import quiet
 from monitor.export.run_text import run_text
 from monitor.export.table_input import read_table
+from monitor.export.table_source import quiet
 from monitor.model.sample import Sample
 from monitor.recorder.notices.outbox import Outbox
 from monitor.settings import load_bench

@@ -22,9 +22,9 @@ from benchmarks.growth_stores import eventful_run, long_run, many_runs, many_sup
 from benchmarks.page import Figure, page
 from benchmarks.store_rows import rows_of_a_run
 from drivers.base.clock import SystemClock
-from monitor.export.csv_export import export_csv
 from monitor.export.run_report import run_report
 from monitor.export.run_text import run_text
+from monitor.export.table_exports import export_csv
 from monitor.model.run import RunFacts
 from monitor.store.reader import open_store
 from monitor.watch.vigil import Vigil

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from monitor.export.csv_export import export_csv
+from monitor.export.table_exports import export_csv
 from monitor.store.reader import StoredRun, open_store
 
 COLUMNS = 2000

@@ -9,14 +9,19 @@ from drivers.base.inert import inert
 from monitor.base.errors import StoreDamaged, WrongUse
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
-from monitor.export.csv_export import export_csv
-from monitor.export.export_rows import quiet
 from monitor.export.facts_export import export_facts, facts_path
-from monitor.export.json_export import export_json_lines
-from monitor.export.parquet_export import export_parquet
 from monitor.export.preview import Export, Preview, preview_of
-from monitor.export.spreadsheet_export import DECIMALS, SEPARATORS, Marks, export_spreadsheet
-from monitor.export.xlsx_export import export_xlsx
+from monitor.export.table_exports import (
+    DECIMALS,
+    SEPARATORS,
+    Marks,
+    export_csv,
+    export_json_lines,
+    export_parquet,
+    export_spreadsheet,
+    export_xlsx,
+)
+from monitor.export.table_source import quiet
 from monitor.store.reader import open_store
 
 LONGEST_SHOWN = 500

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
-from monitor.export.export_rows import Rows, Tell, quiet
+from monitor.export.table_source import Rows, Tell, quiet
 from monitor.store.mapping import Row
 from monitor.store.stored_run import StoredRun
 

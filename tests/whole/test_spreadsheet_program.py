@@ -14,10 +14,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from openpyxl import load_workbook
 
-from monitor.export.csv_export import export_csv
-from monitor.export.export_rows import Rows
-from monitor.export.spreadsheet_export import Marks, export_spreadsheet
-from monitor.export.xlsx_export import export_xlsx
+from monitor.export.table_exports import Marks, export_csv, export_spreadsheet, export_xlsx
+from monitor.export.table_source import Rows
 from monitor.model.sample import Gap, Sample
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_gap, a_run, a_sample, a_store

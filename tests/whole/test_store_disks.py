@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from monitor.base.whole_file import NotWritten
-from monitor.export.csv_export import export_csv
+from monitor.export.table_exports import export_csv
 from monitor.model.sample import Gap, Sample
 from monitor.store.failures import StoreFull, StoreReadOnly, StoreUnreachable
 from monitor.store.opening import wal_path

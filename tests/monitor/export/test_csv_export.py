@@ -12,8 +12,8 @@ import pytest
 
 from drivers.reading import Mode
 from monitor.base.whole_file import NotWritten
-from monitor.export.clock_text import seconds_text
-from monitor.export.csv_export import COLUMNS, export_csv
+from monitor.export.table_exports import export_csv
+from monitor.export.table_source import COLUMNS, seconds_text
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import BEGAN_UTC_NS, a_run, a_sample, a_store

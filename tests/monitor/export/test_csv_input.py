@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from drivers.reading import Mode
 from monitor.base.errors import BadTable, WrongUse
-from monitor.export.csv_input import read_csv
+from monitor.export.table_input import read_csv
 from monitor.export.table_rows import HOLE_REASON, TableRows
 from monitor.model.sample import Gap, Quality, Sample
 

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drivers.reading import Mode
-from monitor.export.csv_export import export_csv
-from monitor.export.csv_input import read_csv
+from monitor.export.table_exports import export_csv
+from monitor.export.table_input import read_csv
 from monitor.export.table_rows import HOLE_REASON
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.reader import open_store

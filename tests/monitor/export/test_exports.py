@@ -20,14 +20,17 @@ from pyarrow import parquet
 
 from drivers.reading import Mode
 from monitor.base.errors import BadTable, BathvigilError, WrongUse
-from monitor.export.csv_export import export_csv
-from monitor.export.export_rows import Rows as RunRows
 from monitor.export.facts_export import export_facts
-from monitor.export.json_export import export_json_lines
-from monitor.export.parquet_export import export_parquet
-from monitor.export.spreadsheet_export import Marks, export_spreadsheet
+from monitor.export.table_exports import (
+    Marks,
+    export_csv,
+    export_json_lines,
+    export_parquet,
+    export_spreadsheet,
+    export_xlsx,
+)
 from monitor.export.table_input import read_table
-from monitor.export.xlsx_export import export_xlsx
+from monitor.export.table_source import Rows as RunRows
 from monitor.model.card import JobCard, Way
 from monitor.model.event import Mark
 from monitor.model.outcome import Outcome
@@ -227,7 +230,7 @@ def test_a_workbooks_numbers_are_numbers_and_its_text_no_formula(tmp_path: Path)
 def test_a_workbook_goes_on_in_further_sheets(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("monitor.export.xlsx_export.ROWS_A_SHEET", 40)
+    monkeypatch.setattr("monitor.export.table_exports.ROWS_A_SHEET", 40)
     rows: Rows = [a_sample(seq) for seq in range(100)]
     path = exported(rows, "book.xlsx", tmp_path)
     assert [sheet.max_row for sheet in load_workbook(path).worksheets] == [41, 41, 21]

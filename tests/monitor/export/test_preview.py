@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from monitor.export import preview
-from monitor.export.export_rows import Rows, Tell
 from monitor.export.preview import LINES, Preview, preview_of
+from monitor.export.table_source import Rows, Tell
 from monitor.store.reader import open_store
 from tests.monitor.export.test_exports import FORMATS, some_rows
 from tests.monitor.store.bench import a_run, a_store

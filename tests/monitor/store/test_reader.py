@@ -187,7 +187,7 @@ def test_the_log_beside_a_live_store_is_told_of(path: Path) -> None:
 def test_neither_recording_nor_a_screen_brings_in_numpy() -> None:
     code = (
         "import sys, monitor.store.writer, monitor.store.reader, monitor.store.requests; "
-        "import monitor.export.csv_export, monitor.settings; "
+        "import monitor.export.table_exports, monitor.settings; "
         "sys.exit('numpy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
