@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks.hazards.played import Played, Settings
-from monitor.export.json_lines import Line
-from monitor.export.telling import Telling
+from monitor.export.event_lines import EventLines, Line
 from monitor.model.alarm import AlarmEvent, State
 from monitor.model.card import JobCard, Way
 from monitor.model.fittings import Conductor, Fittings, Job
@@ -39,7 +38,7 @@ def fast(played: Played) -> Iterator[Line]:
     card = _card(played.settings)
     if not card.is_blank:
         vigil.take_card(card)
-    telling = Telling(None)
+    telling = EventLines(None)
     hands = list(played.hands)
     alarms: dict[str, AlarmEvent] = {}
     word, next_word_s, answered_s = "", 0.0, 0.0

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from benchmarks.hazards.played import Played
 from benchmarks.hazards.row import Must, MustNot, Row, at_least
 from benchmarks.hazards.said import Said, said_of
-from monitor.export.json_lines import Line
+from monitor.export.event_lines import Line
 
 
 @dataclass(slots=True)

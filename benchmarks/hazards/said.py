@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from monitor.export.json_lines import Line
+from monitor.export.event_lines import Line
 
 RAISES = ("raised", "repeated")
 START_PROMPTS = ("heat-not-watched", "meter-too-coarse", "time-limit")

@@ -106,11 +106,11 @@ def command(
         else:
             rows = export(stored, to, quiet)
         export_facts(stored, facts_path(to))
-    click.echo(f"{rows} rows of run {run} are in {to}, its facts in {facts_path(to)}", err=True)
+    click.echo(f"wrote {rows} rows of run {run} to {to}, its facts to {facts_path(to)}", err=True)
 
 
 def _show(preview: Preview, run: int, to: Path) -> None:
-    """The lines are data; what they are of is talk."""
+    """Print the lines to stdout, what they are to stderr."""
     for line in preview.lines:
         # A stranger's store may hold anything, and this goes to a terminal.
         click.echo("\t".join(inert(part, LONGEST_SHOWN) for part in line.split("\t")))
@@ -118,7 +118,7 @@ def _show(preview: Preview, run: int, to: Path) -> None:
     if preview.size_bytes < 1e6:
         size = f"{preview.size_bytes / 1e3:,.0f} kB"
     click.echo(
-        f"{preview.rows} rows of run {run} would be in {to}, about {size}; nothing was written",
+        f"{to} would hold {preview.rows} rows of run {run}, about {size}; nothing was written",
         err=True,
     )
 

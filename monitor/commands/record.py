@@ -15,9 +15,7 @@ from monitor.baths.cautions import OF_A_FIRST_START
 from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
-from monitor.export.json_lines import Line, as_text
-from monitor.export.plain_lines import plain_line
-from monitor.export.telling import Telling
+from monitor.export.event_lines import EventLines, Line, as_text, plain_line
 from monitor.forward.process import start_forwarder
 from monitor.forward.watch import Forwarded
 from monitor.model.run import EndReason, LimitKind, RunRow
@@ -130,25 +128,25 @@ class _Teller:
     def __init__(self, as_json: bool, first_words: Sequence[str]) -> None:
         self._as_json = as_json
         self._first_words = list(first_words)
-        self._tellings: dict[int, Telling] = {}
+        self._event_lines: dict[int, EventLines] = {}
         self._lock = threading.Lock()
 
     def take(self, run: RunRow, row: Sample | Gap, verdict: Verdict) -> None:
         with self._lock:
-            telling = self._tellings.get(run.run)
-            if telling is None:
+            lines = self._event_lines.get(run.run)
+            if lines is None:
                 is_log = not (self._as_json or sys.stdout.isatty())
                 every_s = LOGGED_EVERY_S if is_log else FORECAST_EVERY_S
-                telling = self._tellings[run.run] = Telling(every_s)
+                lines = self._event_lines[run.run] = EventLines(every_s)
                 for words in (*self._first_words, _begun(run)):
                     _complain(words)
                 self._first_words.clear()
-            for line in telling.lines(row, verdict):
+            for line in lines.lines(row, verdict):
                 self._print(line)
 
     def finish(self) -> None:
-        for telling in self._tellings.values():
-            self._print(telling.summary())
+        for lines in self._event_lines.values():
+            self._print(lines.summary())
 
     def _print(self, line: Line) -> None:
         try:

@@ -18,10 +18,8 @@ from monitor.commands.options import (
     store_option,
 )
 from monitor.commands.places import store_path
-from monitor.export.json_lines import Line, as_text
-from monitor.export.plain_lines import plain_line
+from monitor.export.event_lines import EventLines, Line, as_text, plain_line
 from monitor.export.table_input import read_table
-from monitor.export.telling import Telling
 from monitor.model.ranges import POLL_S
 from monitor.model.request import Request
 from monitor.model.run import LimitKind, RunFacts
@@ -114,12 +112,12 @@ def _replay(
     requests: Sequence[Request] = (),
 ) -> None:
     vigil, asked = vigil_as_recorded(facts), PastRequests(requests)
-    telling = Telling(forecast_every_s)
+    lines = EventLines(forecast_every_s)
     for row in rows:
         asked.do(vigil, row.utc_ns)
-        for line in telling.lines(row, vigil.update(row)):
+        for line in lines.lines(row, vigil.update(row)):
             tell(line)
-    tell(telling.summary())
+    tell(lines.summary())
 
 
 def _tell_json(line: Line) -> None:

@@ -46,7 +46,7 @@ def command(run: int | None, bath: str | None, to: Path, store: Path | None) -> 
     else:
         with whole_path(to) as part:
             print_pdf(html, part)
-    click.echo(f"the report is in {to}", err=True)
+    click.echo(f"wrote the report to {to}", err=True)
 
 
 def _of_run(path: Path, run: int) -> str:

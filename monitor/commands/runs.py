@@ -1,4 +1,4 @@
-"""`bathvigil runs`: the list of recorded runs, for people or as JSON Lines."""
+"""`bathvigil runs`: the list of recorded runs, as text or as JSON Lines."""
 
 import json
 from dataclasses import asdict
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from monitor.base.moments import clock, local_minute, utc_text
+from monitor.base.moments import clock, local_minute, utc_text, zone_text
 from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.export.alarm_figures import SECONDS, Watch, as_lines, figures_of
@@ -33,7 +33,10 @@ def command(store: Path | None, as_json: bool, alarm_figures: bool) -> None:
             click.echo("No runs yet. Begin one with: bathvigil watch ADDRESS --limit-amps A")
             return
         if not as_json:
-            click.echo(f"{'run':>5}  {'began':<17}  {'lasted':>8}  {'supply':<12}  what happened")
+            zones = {zone_text(row.utc_offset_s) for row in rows}
+            # Where summer time lies between the runs, each has the local time of its day.
+            began = f"began ({'/'.join(sorted(zones))})" if len(zones) == 1 else "began (local)"
+            click.echo(f"{'run':>5}  {began:<17}  {'lasted':>8}  {'supply':<12}  what happened")
         for row in rows:
             run = opened.run(row.run)
             click.echo(_as_json(run) if as_json else _as_row(run))
@@ -79,7 +82,7 @@ def _as_row(run: StoredRun) -> str:
     began = local_minute(row.began_utc_ns, row.utc_offset_s)
     alarms = f"{summary.alarms} alarm{'' if summary.alarms == 1 else 's'}"
     gaps = f", {summary.gaps} gap{'' if summary.gaps == 1 else 's'}" if summary.gaps else ""
-    state = row.ended_why or "going on, or interrupted"
+    state = row.ended_why or "still running, or interrupted"
     what = f"{summary.amp_hours:.2f} Ah, {alarms}{gaps}; {state}"
     lasted = clock(summary.seconds)
     return f"{row.run:>5}  {began:<17}  {lasted:>8}  {row.facts.supply:<12}  {what}"

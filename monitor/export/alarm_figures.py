@@ -1,4 +1,4 @@
-"""Alarm events of many runs in, the rates by which a shop tunes its limits out.
+"""How often alarms came in many runs: the rates by which a shop tunes its limits.
 
 The measures and what they are held against are those of ANSI/ISA-18.2's chapter on monitoring, as
 secondary texts quote them; the standard itself was not at hand. Three raises within a minute for
@@ -180,8 +180,8 @@ def _stale(watch: Watch) -> set[str]:
 
 
 def as_lines(figures: AlarmFigures) -> list[str]:
-    """The figures in words, for people."""
-    lines = [f"{figures.raises} alarms in {figures.seconds / 3600:.1f} h of watching"]
+    """The figures as lines of text."""
+    lines = [f"{figures.raises} alarms in {figures.seconds / 3600:.1f} h of recording"]
     for per in SECONDS:
         rate = figures.rate(per)
         told = "unknown" if rate is None else f"{rate:.2f}"

@@ -1,4 +1,4 @@
-"""A stored run in, a JSON file of what is known of it out, to lie beside an export of its rows."""
+"""All that is known of a run beside its rows, as a JSON file to go with an export."""
 
 import json
 from dataclasses import asdict
@@ -14,7 +14,7 @@ Fact = object  # what JSON can say
 
 
 def facts_path(to: Path) -> Path:
-    """Where the facts of an export lie.
+    """The file of facts beside an export.
 
     >>> facts_path(Path("strip-1.csv")).name
     'strip-1.csv.facts.json'

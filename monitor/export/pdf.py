@@ -1,4 +1,4 @@
-"""An HTML page in, the same as a PDF out, printed by the machine's own Chromium."""
+"""Prints an HTML page to PDF with this machine's own Chromium."""
 
 import os
 import shutil
@@ -56,5 +56,7 @@ def print_pdf(html: str, to: Path) -> None:
                 "--to FILE.html and print it from any browser"
             ) from error
         if not made.exists() or not made.read_bytes().startswith(b"%PDF"):
-            raise NoPdf(f"{browser} made no PDF; write --to FILE.html and print it from a browser")
+            raise NoPdf(
+                f"{browser} wrote no PDF; write --to FILE.html and print it from any browser"
+            )
         shutil.copyfile(made, to)

@@ -1,6 +1,6 @@
-"""A run and the way it is to be written in; its first lines, rows and about how large it gets out.
+"""A look at an export before it is written: its first lines, its rows and its size.
 
-What is shown is what the export itself writes of some rows, into a folder that is gone afterwards.
+The export itself writes some of the rows, to a folder that is removed afterwards.
 """
 
 import tempfile
@@ -14,9 +14,9 @@ from monitor.store.mapping import Row
 from monitor.store.stored_run import StoredRun
 
 LINES = 5
-"""Lines shown under the header."""
+"""Rows that are shown under the header."""
 SAMPLED = 4000
-"""Rows that are written for the look: half from the beginning, half from the middle."""
+"""Rows that are written to estimate the size: half from the beginning, half from the middle."""
 
 Export = Callable[[Rows, Path, Tell], int]
 
@@ -32,7 +32,7 @@ class Preview:
     rows
         All rows under the header.
     size_bytes
-        Of the whole file; exact where all rows were looked at, else reckoned from some.
+        Of the whole file; exact for a short run, else estimated from some rows.
     """
 
     lines: tuple[str, ...]

@@ -1,16 +1,16 @@
-"""A stored run in, its story as plain text out."""
+"""The story of a run as plain text."""
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from monitor.base.moments import clock, local_minute
+from monitor.base.moments import clock, local_minute, zone_text
 from monitor.model.run import GapRow
 from monitor.store.reader import StoredRun
 from monitor.text.stops import order_line
 
 MOST_APART = 3
-"""So many gaps in a row for one reason are told one by one; more of them on one line."""
+"""Gaps in a row for one reason that have a line each; more of them share one line."""
 
 
 def run_text(run: StoredRun) -> str:
@@ -20,11 +20,11 @@ def run_text(run: StoredRun) -> str:
     bath = f" on {facts.bath}" if facts.bath else ""
     began = local_minute(row.began_utc_ns, row.utc_offset_s)
     lines = [
-        f"Run {row.run}: {facts.supply}{bath}, began {began}, lasted "
-        f"{clock(summary.seconds)}; {row.ended_why or 'not ended'}",
-        f"{summary.samples} samples, {summary.missing} polls without an answer in "
-        f"{summary.gaps} gaps; {summary.amp_hours:.3f} Ah with {summary.coverage:.1%} of the "
-        f"time covered; limit {facts.limit_amps:g} A ({facts.limit_kind.value})",
+        f"Run {row.run}: {facts.supply}{bath}, began {began} {zone_text(row.utc_offset_s)}, lasted "
+        f"{clock(summary.seconds)}; {row.ended_why or 'not ended yet'}",
+        f"{summary.samples} samples, {summary.missing} missing in {summary.gaps} gaps; "
+        f"{summary.amp_hours:.3f} Ah ({summary.coverage:.1%} of the time recorded); "
+        f"limit {facts.limit_amps:g} A ({facts.limit_kind.value})",
     ]
     events = [
         (event.t_ns, f"{event.alarm} {event.change.value}: {event.message}")
@@ -33,23 +33,23 @@ def run_text(run: StoredRun) -> str:
     events += [(mark.t_ns, f"mark {mark.number} {mark.text}".rstrip()) for mark in run.marks()]
     events += [(prompt.t_ns, f"{prompt.prompt}: {prompt.message}") for prompt in run.prompts()]
     events += [
-        (told.t_ns, f"what happened: {told.why}\n{' ' * 10}in order: {order_line(told.order)}")
-        for told in run.explanations()
+        (stop.t_ns, f"what happened: {stop.why}\n{' ' * 10}in order: {order_line(stop.order)}")
+        for stop in run.explanations()
     ]
     events += [
-        (one.t_ns, f"{one.name} changed from {one.before} to {one.after}")
-        for one in run.setting_changes()
+        (change.t_ns, f"{change.name} changed from {change.before} to {change.after}")
+        for change in run.setting_changes()
     ]
     events += list(_gaps(run.gaps(), sorted(t_ns for t_ns, _ in events)))
     if not events:
-        lines.append("Nothing to report: no alarm, no gap, no mark.")
+        lines.append("No alarms, gaps or marks.")
     events.sort(key=lambda event: event[0])
     lines += [f"{clock(t_ns / 1e9):>8}  {what}" for t_ns, what in events]
     return "\n".join(lines)
 
 
 def _gaps(gaps: Sequence[GapRow], others_ns: Sequence[int]) -> Iterator[tuple[int, str]]:
-    """Gaps in words; many for one reason, with nothing else between them, on one line."""
+    """A line for each gap; many for one reason, with nothing else between them, share one."""
 
     def place(gap: GapRow) -> tuple[int, str]:
         return bisect_right(others_ns, gap.began_t_ns), gap.reason

@@ -1,4 +1,4 @@
-"""Text for a table's cell in, text out that no spreadsheet takes for a formula.
+"""Text in a table's cell that no spreadsheet takes for a formula.
 
 Only for text: numbers are written from numbers, so that -0.02 stays -0.02.
 """

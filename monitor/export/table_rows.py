@@ -1,4 +1,4 @@
-"""A table's lines in, samples and gaps out, with a gap for every row that is not there.
+"""Samples and gaps from a table's lines, with a gap for every row that is not there.
 
 Needed columns: t_s, volts, amps. Read if present: celsius, and mode, quality, reason, utc (or local
 with utc_offset) as `export` writes them. Others are passed over, and so is what is not one of our
@@ -115,7 +115,7 @@ class TableRows(Iterator[Sample | Gap]):
 
 
 def line_of(cells: Cells, where: str, utc_ns: int | None = None) -> Line:
-    """One line, understood.
+    """The values of one line.
 
     Parameters
     ----------
@@ -226,7 +226,7 @@ def columns_in(names: list[str], source: str) -> dict[str, int]:
     """
     for column in READ:
         if names.count(column) > 1:
-            raise BadTable(f"{source}, line 1: column {column} stands there twice; leave one out")
+            raise BadTable(f"{source}, line 1: column {column} is there twice; leave one out")
     lacking = [column for column in NEEDED if column not in names]
     if lacking:
         found = ", ".join(filter(None, names)) or "nothing"

@@ -6,7 +6,7 @@ from benchmarks.hazards.draw import draw
 from benchmarks.hazards.judge import judge
 from benchmarks.hazards.played import Played, Reading, Settings
 from benchmarks.hazards.row import Must, MustNot, Row
-from monitor.export.json_lines import Line
+from monitor.export.event_lines import Line
 
 EVENT_S = 100.0
 

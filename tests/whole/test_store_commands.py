@@ -102,7 +102,7 @@ def test_a_preview_shows_the_first_lines_and_writes_nothing(store: Path, tmp_pat
         f"{number / 2:.9f}" for number in range(5)
     ]
     assert re.fullmatch(
-        rf"1500 rows of run 1 would be in {to}, about \d+ kB; nothing was written\n", done.stderr
+        rf"{to} would hold 1500 rows of run 1, about \d+ kB; nothing was written\n", done.stderr
     )
     assert list(tmp_path.iterdir()) == []
 
