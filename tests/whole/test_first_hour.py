@@ -242,7 +242,7 @@ SAYS = {
     "replay": "ALARM tripped raised",
     "report 1": "strip-1.html",
     "report --bath": "north-tank.html",
-    "export": "are in strip-1.csv",
+    "export": "to strip-1.csv",
     "backup": "copy.db",
     "runs --alarms": "tripped: 1",
     "forward": "all sent",
