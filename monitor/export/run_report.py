@@ -25,7 +25,7 @@ from monitor.model.step import STRIP
 from monitor.store.columns import Column
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
-from monitor.text.alarms import what_to_do
+from monitor.text.alarms import action_of
 from monitor.text.limits import limits_in_words
 from monitor.text.rise import rise_lines
 from monitor.text.stops import order_line
@@ -199,7 +199,7 @@ def _trip(run: StoredRun, raised: Sequence[AlarmEvent]) -> list[str]:
         if explanation.order:
             lines.append(f"In order: {order_line(explanation.order)}.")
     lines += [f"{line}." for line in rise_lines(known[-1] if known else None)]
-    return [*lines, what_to_do(AlarmName.TRIPPED)]
+    return [*lines, action_of(trip)]
 
 
 def _steps(run: StoredRun, card: JobCard) -> list[str]:
