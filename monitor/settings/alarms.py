@@ -65,8 +65,8 @@ class AlarmSettings(Table):
     Parameters
     ----------
     out_of_service
-        Why the alarm is judged no more, in words that stand on the screen for as long as it is;
-        leave the table out and start the recorder again to put it back.
+        Why this alarm is switched off; the screen shows this text all the time. To switch the
+        alarm on again, delete the table and restart the recorder.
     """
 
     out_of_service: str = Field(min_length=3, max_length=80)
@@ -78,11 +78,12 @@ class SoundSettings(Table):
     Parameters
     ----------
     command
-        Makes a sound; gets the priority as its last argument. None: what the machine has.
+        Command that makes a sound; the priority is its last argument. None: the machine's own
+        player.
     play_within_s
-        Longest time for one sound; a player that takes longer is ended, and told as failed.
+        Longest time for one sound; a player that takes longer is stopped and reported as failed.
     again_every_s
-        Time until it sounds again, unless the alarm is acknowledged.
+        Time until it sounds again if nobody acknowledges the alarm.
     """
 
     command: CommandLine | None = None
@@ -96,13 +97,14 @@ class NoticeChannelSettings(Table):
     Parameters
     ----------
     webhook
-        A web address that takes a POST of JSON, where nothing in it is secret.
+        Web address that receives JSON by POST; use this only if the address is not secret.
     webhook_file
-        A file with such an address, relative to bench.toml, that only its owner can read.
+        File with such an address, relative to bench.toml, readable by its owner only.
     service_file
-        Such a file with one address of a service that the apprise library speaks to.
+        File with the address of a service known to the apprise library, readable by its owner
+        only.
     program
-        A command line; gets the notice's title and text as its last arguments. No shell.
+        Command; the notice's title and text are its last arguments. No shell is used.
     """
 
     webhook: WebAddress | None = None
@@ -119,16 +121,16 @@ class NoticeChannelSettings(Table):
 
 
 class NoticesSettings(Table):
-    """The table `[notices]`: who is told of alarms; nobody without a channel.
+    """The table `[notices]`: who is told of alarms; nobody if there is no channel.
 
     Parameters
     ----------
     from_priority
-        The least urgent alarms that are told.
+        Alarms of this priority and above are sent.
     within_s
-        Longest time for one try to deliver a notice.
+        Longest time for one attempt to send a notice.
     tries
-        How often it is tried before notice-failed is raised.
+        Number of attempts before notice-failed is raised.
     channels
         The ways, by name.
     """
@@ -140,17 +142,17 @@ class NoticesSettings(Table):
 
 
 class HeartbeatSettings(Table):
-    """The table `[heartbeat]`: something outside notices when the recorder falls silent.
+    """The table `[heartbeat]`: lets another program notice that the recorder has stopped.
 
     Parameters
     ----------
     beat_file
-        A file, relative to bench.toml, that is touched while fresh readings of every supply are
-        judged and stored.
+        File, relative to bench.toml, that is touched as long as readings of every supply arrive and
+        are stored.
     beat_url
-        A web address that is fetched meanwhile.
+        Web address that is fetched as long as they do.
     every_s
-        Time from one beat to the next.
+        Time between two heartbeats.
     """
 
     beat_file: FileHere | None = None

@@ -46,18 +46,18 @@ class Supply(Table):
     address
         Where it is, such as "scpi:/dev/ttyUSB0?baud=9600"; `bathvigil find` lists the ports.
     limit_amps
-        Amps at which it cuts out, or holds the current.
+        The supply's current limit, amps.
     at_limit
-        "trips" (cuts out) or "holds" (holds the amps).
+        At its limit the supply cuts out ("trips") or holds the current ("holds").
     poll_s
-        Time from one poll to the next.
+        Time between two readings.
     timeout_s
         Longest wait for one answer.
     description
-        Name of a shipped description, or the path of a file that ends in .toml, relative to
-        bench.toml; None for the driver's own.
+        Name of a description that comes with bathvigil, or the path of your own .toml file,
+        relative to bench.toml. None: the driver's default.
     bath
-        Name of the bath that it feeds; None where it is not one of the bench's.
+        Name of the bath it is connected to.
     conductors, leads, job
         What the amps go through, each in a table of its own; see `monitor/settings/circuit.py`.
     """
@@ -96,15 +96,15 @@ class Bath(Table):
     Parameters
     ----------
     litres
-        How much solution it holds.
+        Litres of solution in it.
     per_kelvin
-        By what part its conductance rises per kelvin, referred to 25 C.
+        How much its conductance rises per kelvin, as a share of that at 25 C.
     most_celsius
-        It must not get warmer; None for no alarm of it.
+        An alarm is raised when it gets warmer than this. None: no alarm.
     holds_litres
-        What its vessel has room for, to tell how much water can go in; None where not known.
+        Litres that its vessel can hold, to check how much water can be added.
     least_grams_per_litre
-        Under this it does not strip well and is replaced, not diluted; None for the program's own.
+        Below this strength it is replaced, not diluted. None: the program's own value.
     """
 
     litres: Litres
@@ -120,7 +120,7 @@ class ForecastSettings(Table):
     Parameters
     ----------
     horizon_s
-        How far ahead: warns when a cut-out within this time is more likely than not.
+        A warning is raised when a cut-out within this time is more likely than not.
     """
 
     horizon_s: HorizonS = HORIZON_S
@@ -132,7 +132,7 @@ class NoDataSettings(Table):
     Parameters
     ----------
     after_s
-        So long without a good reading.
+        An alarm is raised after this time without a good reading.
     """
 
     after_s: float = Field(default=5.0, ge=1, le=30)
@@ -150,7 +150,7 @@ class StoreSettings(Table):
     Parameters
     ----------
     file
-        The file of the runs, relative to bench.toml; none for bathvigil.db in your data folder.
+        The file of runs, relative to bench.toml. None: bathvigil.db in your data folder.
     """
 
     file: Annotated[FileHere, BeforeValidator(_has_a_name)] | None = None
@@ -164,23 +164,24 @@ class ForwardSettings(Table):
     Parameters
     ----------
     url
-        Web address of a server that takes the write interface of InfluxDB v2.
+        Web address of a server that accepts the InfluxDB v2 write API.
     org
-        Name of the organisation there; some servers ignore it.
+        Name of the organisation on the server; some servers ignore it.
     bucket
-        Name of the place there that the points go to; must be there with a url.
+        Name of the bucket on the server; needed with a url.
     token_file
-        A file with the token, relative to bench.toml, that only its owner can read.
+        File with the token, relative to bench.toml, readable by its owner only.
     token_env
-        Or the name of an environment variable with it; neither where the server asks for none.
+        Name of an environment variable with the token, instead of a file. Leave out both if the
+        server needs none.
     site
-        Tag of every point: which shop.
+        Name of the shop; a tag of every point.
     bench
-        Tag of every point: which bench in it; must be there with a url, another at every bench.
+        Name of this bench; a tag of every point. Needed with a url; no two benches may share it.
     gzip
-        Whether the lines are packed on the way.
+        Whether the data are compressed on the way.
     back_fill_points_per_s
-        How fast what lies back is sent at the most.
+        Highest rate at which older readings are sent.
     """
 
     url: str | None = None

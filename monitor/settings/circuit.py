@@ -12,16 +12,16 @@ from monitor.model.step import JobStep
 
 
 class ConductorSettings(Table):
-    """A table `[supplies.NAME.conductors.NAME]`: a sleeve, lead, anode or part that heats.
+    """A table `[supplies.NAME.conductors.NAME]`: a sleeve, lead, anode or part that can overheat.
 
     Parameters
     ----------
     rated_amps
-        What it carries for ever.
+        The current it can carry all day.
     time_constant_s
-        Time in which it comes to 63 % of its heat.
+        Time in which it reaches 63 % of its final temperature rise.
     k_factor
-        The factor k of IEC 60255-149 on the amps.
+        Factor k of IEC 60255-149: it may carry k times its rated amps.
     """
 
     rated_amps: Amps
@@ -37,7 +37,7 @@ class LeadSettings(Table):
     gauge_awg
         American wire gauge of the copper (ASTM B258).
     loop_metres
-        Length of the copper there and back.
+        Length of copper, out and back.
     """
 
     gauge_awg: GaugeAwg
@@ -50,11 +50,12 @@ class JobSettings(Table):
     Parameters
     ----------
     area_dm2
-        Area of the work that is stripped.
+        Area of the work.
     micrometres
-        Thickness of its chromium: no end of the strip is told before its charge has passed.
+        Thickness of the chromium. The end of the strip is not reported before the charge for it
+        has passed.
     most_amps_per_dm2
-        The current density that the work stands.
+        Highest current density that the work can take.
     """
 
     area_dm2: float | None = Field(default=None, gt=0, le=1000)
@@ -68,9 +69,9 @@ class VoltsWindowSettings(Table):
     Parameters
     ----------
     lowest_volts
-        Under these, while current flows, outside-voltage-window is raised.
+        Below this, while current flows, outside-voltage-window is raised.
     highest_volts
-        Over these it is raised, too.
+        Above this it is raised, too.
     """
 
     lowest_volts: float = Field(default=6.0, ge=0, le=60)

@@ -25,17 +25,17 @@ def effective_limits_in_words(bench: Bench, name: str) -> list[str]:
     sentences = [
         f"{name} {at_limit} at {limit} A; a warning is raised when that is expected within "
         f"{horizon} s.",
-        f"{name} is asked every {poll} s; {bench.no_data.after_s:g} s without a good reading "
+        f"{name} is read every {poll} s; {bench.no_data.after_s:g} s without a good reading "
         "raise an alarm.",
     ]
     if supply.bath is None:
         sentences.append(
-            f"{name} is not tied to a bath: how the bath warms is not reckoned from its size."
+            f"{name} is not connected to a bath of bench.toml: its warming cannot be calculated."
         )
     else:
         bath = bench.baths[supply.bath]
         sentences.append(
-            f"{name} feeds {supply.bath}, {bath.litres:g} L, which conducts "
+            f"{name} is connected to {supply.bath}, {bath.litres:g} L, which conducts "
             f"{100 * bath.per_kelvin:g} % more for each kelvin."
         )
     out = [
@@ -51,8 +51,8 @@ def _of_the_circuit(bench: Bench, name: str) -> list[str]:
     sentences = [f"Step {one.line}." for one in fittings.steps]
     for part, one in supply.conductors.items():
         sentences.append(
-            f"The {part} carries {one.rated_amps * one.k_factor:g} A for ever and comes to 63 % of "
-            f"its heat in {one.time_constant_s:g} s."
+            f"The {part} can carry {one.rated_amps * one.k_factor:g} A all day and reaches 63 % of "
+            f"its final temperature rise in {one.time_constant_s:g} s."
         )
     if supply.leads is not None:
         sentences.append(
@@ -61,8 +61,8 @@ def _of_the_circuit(bench: Bench, name: str) -> list[str]:
     if supply.job is not None and supply.job.most_amps_per_dm2 is not None:
         area = supply.job.area_dm2
         work = "The work" if area is None else f"The work, {area:g} dm2,"
-        sentences.append(f"{work} stands {supply.job.most_amps_per_dm2:g} A/dm2.")
+        sentences.append(f"{work} can take {supply.job.most_amps_per_dm2:g} A/dm2.")
     bath = None if supply.bath is None else bench.baths[supply.bath]
     if bath is not None and bath.most_celsius is not None:
-        sentences.append(f"{supply.bath} must not pass {bath.most_celsius:g} C.")
+        sentences.append(f"{supply.bath} must not get warmer than {bath.most_celsius:g} C.")
     return sentences

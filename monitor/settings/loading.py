@@ -32,8 +32,8 @@ def load_bench(path: Path) -> Bench:
     if twice is not None:
         first, second = twice
         raise BadSettings(
-            f"{path}, line {second.line}: {dotted(second.path)} stands there twice "
-            f"(first in line {first.line}); leave one out"
+            f"{path}, line {second.line}: {dotted(second.path)} is there twice "
+            f"(first in line {first.line}); delete one"
         )
     try:
         document = tomllib.loads(text)

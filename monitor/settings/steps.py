@@ -24,14 +24,13 @@ class StepSettings(Table):
     Parameters
     ----------
     volts
-        Window `[lowest, highest]` of the supply's volts; a strip without one has that of
-        `[volts_window]`.
+        `[lowest, highest]` at the supply. The step strip takes `[volts_window]` if it has none.
     amps_per_dm2
-        Window `[lowest, highest]` of the current density on the work.
+        `[lowest, highest]` current density on the work.
     minutes
-        Window `[lowest, highest]` of the time with current flowing.
+        `[lowest, highest]` time with current flowing.
     celsius
-        Window `[lowest, highest]` of the bath's temperature.
+        `[lowest, highest]` temperature of the bath.
     """
 
     volts: tuple[Volts, Volts] | None = A_LIST
@@ -43,7 +42,7 @@ class StepSettings(Table):
     @classmethod
     def _goes_upwards(cls, window: Window | None) -> Window | None:
         if window is not None and window[0] >= window[1]:
-            raise ValueError("goes from the lowest to the highest, as in [6.0, 12.0]")
+            raise ValueError("give the lowest first, then the highest, as in [6.0, 12.0]")
         return window
 
 

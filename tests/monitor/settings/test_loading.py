@@ -88,8 +88,8 @@ def test_bad_settings_are_wrong_use() -> None:
         ("limit_amps = 10\nzzz = 3", "line 4: zzz is not known in "
          "[supplies.bench-1]; known there: address, limit_amps, at_limit, poll_s, timeout_s, "
          "description, bath"),
-        ("limit_amps = 10\nlimit_amps = 11", "line 4: supplies.bench-1.limit_amps stands there "
-         "twice (first in line 3); leave one out"),
+        ("limit_amps = 10\nlimit_amps = 11", "line 4: supplies.bench-1.limit_amps is there "
+         "twice (first in line 3); delete one"),
         ("", "line 1: limit_amps is missing in [supplies.bench-1]"),
         ("limit_amps = 0", "line 3: supplies.bench-1.limit_amps must be over 0, not 0"),
         ("limit_amps = -10", "must be over 0, not -10"),
@@ -113,7 +113,7 @@ def test_bad_settings_are_wrong_use() -> None:
         ("limit_amps = 10\n[no_data]\nafter_s = 31", "must be at most 30"),
         ("limit_amps = 10\n[forcast]\nhorizon_s = 60", "line 4: forcast is not known at "
          "the top; did you mean forecast?"),
-        ("limit_amps = 10\n[supplies.bench-1]", "line 4: supplies.bench-1 stands there twice"),
+        ("limit_amps = 10\n[supplies.bench-1]", "line 4: supplies.bench-1 is there twice"),
         ("limit_amps = 10\n[supplies.' ']\naddress = 'scpi:/dev/x'\nlimit_amps = 1",
          "a name needs 1 to 40 printable characters"),
         ("limit_amps = 10\n[baths.x]\nlitres = 0", "line 5: baths.x.litres must be over 0"),
@@ -153,20 +153,23 @@ def test_the_limits_in_force_are_said_in_plain_sentences(tmp_path: Path) -> None
     bench = load(tmp_path, SAMPLE)
     assert effective_limits_in_words(bench, "bench-1") == [
         "bench-1 cuts out at 10 A; a warning is raised when that is expected within 120 s.",
-        "bench-1 is asked every 0.2 s; 5 s without a good reading raise an alarm.",
-        "bench-1 feeds north tank, 9 L, which conducts 1.75 % more for each kelvin.",
+        "bench-1 is read every 0.2 s; 5 s without a good reading raise an alarm.",
+        "bench-1 is connected to north tank, 9 L, which conducts 1.75 % more for each kelvin.",
         "Step clean: 4 to 8 V, up to 3 min.",
         "Step strip: 6 to 12 V, 3.9 to 8 A/dm2, 1 to 30 min, 15 to 43 C.",
-        "The sleeve carries 8.4 A for ever and comes to 63 % of its heat in 90 s.",
+        "The sleeve can carry 8.4 A all day and reaches 63 % of its final temperature rise in "
+        "90 s.",
         "The leads are 4 m of gauge 12.",
-        "The work, 1.6 dm2, stands 8 A/dm2.",
-        "north tank must not pass 45 C.",
+        "The work, 1.6 dm2, can take 8 A/dm2.",
+        "north tank must not get warmer than 45 C.",
         "The alarm density-high is OUT OF SERVICE and will not be raised: the area of rims is not "
         "known here.",
     ]
     assert "holds the current at 5 A" in effective_limits_in_words(bench, "bench-2")[0]
     alone = load(tmp_path, LEAST)
-    assert any("not tied to a bath" in one for one in effective_limits_in_words(alone, "bench-1"))
+    assert any(
+        "not connected to a bath" in one for one in effective_limits_in_words(alone, "bench-1")
+    )
 
 
 def test_what_the_amps_go_through_reaches_the_estimators(tmp_path: Path) -> None:
@@ -200,7 +203,7 @@ def test_a_strip_without_volts_has_six_to_twelve_or_those_of_the_bench(tmp_path:
 @pytest.mark.parametrize(
     ("window", "told"),
     [
-        ("volts = [12.0, 6.0]", "steps.strip.volts: goes from the lowest to the highest"),
+        ("volts = [12.0, 6.0]", "steps.strip.volts: give the lowest first"),
         ("volts = [6.0]", "steps.strip.volts must be a lowest and a highest value"),
         ("volts = [6.0, 8.0, 12.0]", "steps.strip.volts must be a lowest and a highest value"),
         ('volts = ["6", "12"]', "steps.strip.volts[1] must be a number"),

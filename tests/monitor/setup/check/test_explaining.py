@@ -90,9 +90,9 @@ def test_every_key_of_the_settings_is_printed_with_its_default_and_bounds(
     for key in keys:
         assert f"\n  {key} (" in told
     assert sum(line.startswith("  ") and line[2] != " " for line in told.splitlines()) == len(keys)
-    assert "  horizon_s (120 s)\n      How far ahead" in told
+    assert "  horizon_s (120 s)\n      A warning is raised" in told
     assert " is more likely than not. [s; 10 to 3600]" in told
-    assert '(holds the amps). ["trips", "holds"]' in told
+    assert '("holds"). ["trips", "holds"]' in told
 
 
 def test_each_key_has_a_meaning_of_its_own() -> None:
