@@ -13,17 +13,14 @@ from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
 
+from benchmarks.figure import Figure
 from monitor.model.run import RunFacts, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.plan import SupplyPlan
 from monitor.recorder.recorder import Recorder
 from monitor.watch.vigil import Verdict
 from simulators.playing import playing
-
-if TYPE_CHECKING:
-    from benchmarks.links import Figure
 
 COUNT = 64
 POLL_S = 0.1
@@ -58,10 +55,8 @@ class Lateness:
         return in_time / max(len(self.late_s) + self.gaps, 1)
 
 
-def crowd(is_quick: bool) -> Iterable["Figure"]:
+def crowd(is_quick: bool) -> Iterable[Figure]:
     """Record them all at once."""
-    from benchmarks.links import Figure
-
     seconds = 10.0 if is_quick else 60.0
     lateness = Lateness()
     with TemporaryDirectory() as folder, _supplies() as addresses:

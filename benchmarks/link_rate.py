@@ -10,21 +10,20 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
 
 import serial
 
+from benchmarks.figure import Figure
 from drivers.address import parse_address
 from drivers.base.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp
 from drivers.link.shared_link import frame_gap_s
 from drivers.registry import open_driver
 
-if TYPE_CHECKING:
-    from benchmarks.links import Figure
-
 LEAST_SHARE = 0.95
 MOST_CPU = 2.0
+ROUNDS = 40
+"""Of the paced lines, driver and bare loop in turn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +71,8 @@ def make_driver(address: str, timeout_s: float = 1.0, description: str | None = 
     return open_driver(DriverSetUp(parse_address(address), SystemClock(), timeout_s, description))
 
 
-def rates(is_quick: bool) -> Iterable["Figure"]:
+def rates(is_quick: bool) -> Iterable[Figure]:
     """Rate and CPU of each line."""
-    from benchmarks.links import ROUNDS, Figure
-
     polls = 10 if is_quick else 50
     for line in LINES:
         with TemporaryDirectory() as folder:

@@ -15,16 +15,13 @@ from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
 
+from benchmarks.figure import Figure
 from benchmarks.link_rate import make_driver
 from drivers.driver import Driver
 from drivers.errors import AskAgain, DriverError
 from simulators import link_tcp
 from simulators.playing import playing
-
-if TYPE_CHECKING:
-    from benchmarks.links import Figure
 
 TIMEOUT_S = 0.05
 CAP_S = 10.0
@@ -35,10 +32,8 @@ HOST, GUEST = "10.213.7.1", "10.213.7.2"
 Outage = Callable[[], None]
 
 
-def reconnects(is_quick: bool) -> Iterable["Figure"]:
+def reconnects(is_quick: bool) -> Iterable[Figure]:
     """Each kind of outage on each kind of link that can have it."""
-    from benchmarks.links import Figure
-
     times = 25 if is_quick else 500
     for word in ("scpi-tcp", "modbus-tcp"):
         for how in ("refuse", "reset", "silent"):
@@ -65,9 +60,7 @@ def reconnects(is_quick: bool) -> Iterable["Figure"]:
             yield _judge(f"{word}, cable out", driver, out, back, times)
 
 
-def _judge(what: str, driver: Driver, out: Outage, back: Outage, times: int) -> "Figure":
-    from benchmarks.links import Figure
-
+def _judge(what: str, driver: Driver, out: Outage, back: Outage, times: int) -> Figure:
     driver.open()
     driver.read()
     slowest_s = 0.0

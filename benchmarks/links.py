@@ -12,32 +12,23 @@ import platform
 import sys
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import repeat
 from pathlib import Path
 
+from benchmarks.figure import Figure
+from benchmarks.link_crowd import crowd
+from benchmarks.link_rate import ROUNDS, rates
+from benchmarks.link_reconnects import reconnects
 from benchmarks.link_trial import LINK_KINDS, run_trial
 
 MOST_LATE = 0.001
-ROUNDS = 40
-"""Of the paced lines, driver and bare loop in turn."""
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One measured thing, what it is held to, and whether it holds."""
-
-    what: str
-    measured: str
-    goal: str
-    holds: bool | None
-
-    @property
-    def row(self) -> str:
-        """A row of the table."""
-        kept = {True: "yes", False: "NO", None: "not measured"}[self.holds]
-        return f"| {self.what} | {self.measured} | {self.goal} | {kept} |"
+PARTS: dict[str, Callable[[bool], Iterable[Figure]]] = {
+    "rate": rates,
+    "crowd": crowd,
+    "reconnects": reconnects,
+}
+"""What can be measured, by name; the bad links besides."""
 
 
 def bad_links(is_quick: bool) -> Iterable[Figure]:
@@ -59,15 +50,6 @@ def bad_links(is_quick: bool) -> Iterable[Figure]:
             f"0, 0, 0; at most {MOST_LATE:.1%}",
             wrong == 0 and late <= MOST_LATE * outcome.polls,
         )
-
-
-def parts() -> dict[str, Callable[[bool], Iterable[Figure]]]:
-    """What can be measured, by name."""
-    from benchmarks.link_crowd import crowd
-    from benchmarks.link_rate import rates
-    from benchmarks.link_reconnects import reconnects
-
-    return {"rate": rates, "crowd": crowd, "reconnects": reconnects, "bad-links": bad_links}
 
 
 def page(figures: Iterable[Figure], command: str) -> str:
@@ -98,7 +80,7 @@ def page(figures: Iterable[Figure], command: str) -> str:
 
 
 def main() -> None:
-    known = parts()
+    known = {**PARTS, "bad-links": bad_links}
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="fewer polls, for a first look")
     parser.add_argument("--only", choices=sorted(known), action="append", help="only this part")
