@@ -205,14 +205,14 @@ def test_a_sleeve_is_told_before_it_is_too_hot_with_its_time(benches: tuple[Told
 
 def test_the_bath_is_told_before_its_limit_with_its_time(benches: tuple[Told, Told]) -> None:
     # 50 W into 0.4 L: some 1.8 K a minute (4144 J/(L K), Laliberte 2009), and 6 K to go.
-    assert "the bath is at 26 C in about" in benches[0].text
+    assert "the bath reaches 26 C in about" in benches[0].text
 
 
 def test_a_density_over_the_jobs_limit_is_told(benches: tuple[Told, Told]) -> None:
     _, priority, message = benches[0].raised("density-high")[0]
     assert priority == "medium"
     # 7 A on one square decimetre.
-    assert message.endswith("A/dm2 on the work, 6 are allowed")
+    assert message.endswith("A/dm2 on the part, 6 are allowed")
     assert "density-high raised" in benches[0].text
 
 
@@ -220,10 +220,10 @@ def test_a_clip_that_gets_worse_at_once_is_told_with_its_watts(benches: tuple[To
     """90 milliohm more: by Ohm's law some 4 W at 6.7 A."""
     t_s, _, message = benches[0].raised("connection-resistance")[0]
     assert 90.0 < t_s < 130.0
-    milliohm = float(message.split("taken ")[1].split(" milliohm")[0])
+    milliohm = float(message.split("jumped by ")[1].split(" milliohm")[0])
     assert milliohm == pytest.approx(90.0, rel=0.25)
     # Two metres of gauge 12, 1.588 ohm per 1000 ft (American wire gauge table).
-    assert "the leads' own are 10" in message
+    assert "the leads have 10" in message
 
 
 def test_a_replay_of_the_run_tells_the_same_as_the_recorder_did(

@@ -116,7 +116,7 @@ def test_the_order_of_events_goes_over_the_interruption_and_tells_of_it(tmp_path
     explanations = told([vigil.update(row) for row in rows()[1520:]])[2]
     words = [happening.words for happening in explanations[-1].order]
     assert words.index("cut out") < words.index("the recorder went on after an interruption")
-    assert "on again after 3:32" in words
+    assert "on again after 3:31" in words
 
 
 def test_a_confirmed_hold_goes_on(tmp_path: Path) -> None:
