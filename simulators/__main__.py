@@ -76,7 +76,7 @@ def _run(said: argparse.Namespace) -> int:
     if said.scene is None:
         raise CannotRun(f"--scene is missing; {nearest('', scene_names())}", WRONG_USE)
     if sum((said.link is not None, said.csv is not None, said.facts)) != 1:
-        raise CannotRun("say one of --link, --csv and --facts", WRONG_USE)
+        raise CannotRun("choose exactly one of --link, --csv, --facts", WRONG_USE)
     scene = load_scene(said.scene)
     if said.facts:
         print(_facts(scene))

@@ -14,10 +14,10 @@ from monitor.store.backup import back_up
 @click.argument("to", type=click.Path(path_type=Path, dir_okay=False))
 @store_option
 def command(to: Path, store: Path | None) -> None:
-    """Copy all runs to the one file TO, read it through, and put it in its place.
+    """Copy all runs to the file TO, also while they are recorded, and verify the copy.
 
-    A store that is being recorded into must not be copied as a file: its newest rows lie in a log
-    beside it. This copy holds them.
+    Do not copy the store yourself while a recorder runs: its newest rows lie in a log beside it.
+    This copy holds them.
     """
     path = store_path(store)
     if not sys.stderr.isatty():

@@ -1,4 +1,4 @@
-"""`bathvigil bath`: the ledger of the baths, what it tells, and what to do about a bath."""
+"""`bathvigil bath`: the ledger of the baths, and what to do about a bath."""
 
 import json
 from dataclasses import asdict
@@ -29,11 +29,28 @@ from monitor.commands.options import (
     examples,
     json_option,
     store_option,
+    together,
 )
 from monitor.commands.places import store_path
 from monitor.export.bath_text import bath_text, facts_of_bath
 from monitor.model.entry import Entry, Kind
 from monitor.store.bath_rows import BathBook
+
+of_a_new_solution = together(
+    bath_argument,
+    click.option("--litres", type=LITRES, required=True, metavar="L", help="Litres of solution."),
+    click.option("--grams-per-litre", type=AMOUNT, metavar="G/L", help="Strength of the solution."),
+    click.option(
+        "--solution",
+        type=click.Choice(["caustic", "carbonate"]),
+        default="caustic",
+        show_default=True,
+        help="What it is made of.",
+    ),
+    at_option,
+    by_option,
+    store_option,
+)
 
 
 @click.group(
@@ -48,7 +65,7 @@ from monitor.store.bath_rows import BathBook
 def command() -> None:
     """Keep a bath's ledger: make-up, top-ups, dilutions; see how long it lasts and what to do.
 
-    Entries are added, never edited: a mistake is corrected by a further entry.
+    Entries are never edited: correct a mistake with another entry.
     """
 
 
@@ -58,7 +75,7 @@ def command() -> None:
 @config_option
 @json_option
 def show(bath: str | None, store: Path | None, config: Path | None, as_json: bool) -> None:
-    """Show a bath's state, trend, jobs left and ledger; without BATH the names of all."""
+    """Show a bath's state, trend, jobs left and ledger; without BATH, the names of all."""
     path = store_path(store, config)
     for name in known_baths(path) if bath is None else [bath]:
         if bath is None and not as_json:
@@ -75,19 +92,7 @@ def show(bath: str | None, store: Path | None, config: Path | None, as_json: boo
     "make-up",
     epilog=examples("bathvigil bath make-up 'north tank' --litres 9 --grams-per-litre 50 --by Jo"),
 )
-@bath_argument
-@click.option("--litres", type=LITRES, required=True, help="How much there is of it.")
-@click.option("--grams-per-litre", type=AMOUNT, help="Strength of the new solution.")
-@click.option(
-    "--solution",
-    type=click.Choice(["caustic", "carbonate"]),
-    default="caustic",
-    show_default=True,
-    help="What it is made of.",
-)
-@at_option
-@by_option
-@store_option
+@of_a_new_solution
 def make_up(
     bath: str,
     litres: float,
@@ -97,7 +102,7 @@ def make_up(
     by: str,
     store: Path | None,
 ) -> None:
-    """Write down a new bath."""
+    """Enter a new bath."""
     entry = Entry(bath, Kind.MAKE_UP, moment_ns(at), litres, None, grams_per_litre, solution, by=by)
     add(store_path(store), entry)
     warn(OF_A_MAKE_UP)
@@ -107,19 +112,7 @@ def make_up(
     "replace",
     epilog=examples("bathvigil bath replace 'north tank' --litres 9 --grams-per-litre 50 --by Jo"),
 )
-@bath_argument
-@click.option("--litres", type=LITRES, required=True, help="How much there is of it.")
-@click.option("--grams-per-litre", type=AMOUNT, help="Strength of the new solution.")
-@click.option(
-    "--solution",
-    type=click.Choice(["caustic", "carbonate"]),
-    default="caustic",
-    show_default=True,
-    help="What it is made of.",
-)
-@at_option
-@by_option
-@store_option
+@of_a_new_solution
 def replace(
     bath: str,
     litres: float,
@@ -129,7 +122,7 @@ def replace(
     by: str,
     store: Path | None,
 ) -> None:
-    """Write down that the solution was replaced by a fresh one."""
+    """Enter that the solution was replaced by a fresh one."""
     path = store_path(store)
     must_be_known(path, bath)
     entry = Entry(
@@ -141,12 +134,12 @@ def replace(
 
 @command.command("top-up", epilog=examples("bathvigil bath top-up 'north tank' --litres 0.4"))
 @bath_argument
-@click.option("--litres", type=LITRES, required=True, help="Water that had evaporated.")
+@click.option("--litres", type=LITRES, required=True, metavar="L", help="Litres of water added.")
 @at_option
 @by_option
 @store_option
 def top_up(bath: str, litres: float, at: str | None, by: str, store: Path | None) -> None:
-    """Write down water that was given back for what evaporated."""
+    """Enter water that was added for what evaporated."""
     path = store_path(store)
     must_be_known(path, bath)
     pour(path, Entry(bath, Kind.TOP_UP, moment_ns(at), litres, by=by))
@@ -160,12 +153,18 @@ def top_up(bath: str, litres: float, at: str | None, by: str, store: Path | None
     ),
 )
 @bath_argument
-@click.option("--litres", type=LITRES, required=True, help="Distilled water that was added.")
-@click.option("--drawn", "drawn", type=LITRES, help="Litres taken out before.")
-@click.option("--amps", type=AMOUNT, help="What it drew before.")
-@click.option("--aim", type=AMOUNT, help="What it should draw at the same volts.")
-@click.option("--volts", type=AMOUNT, help="The volts at which it drew that.")
-@click.option("--supply", "supply", default="", help="The supply that the amps were read on.")
+@click.option(
+    "--litres", type=LITRES, required=True, metavar="L", help="Litres of distilled water added."
+)
+@click.option(
+    "--drawn", "drawn", type=LITRES, metavar="L", help="Litres of solution taken out before."
+)
+@click.option("--amps", type=AMOUNT, metavar="A", help="Amps that it drew before.")
+@click.option("--aim", type=AMOUNT, metavar="A", help="Amps that it should draw at the same volts.")
+@click.option("--volts", type=AMOUNT, metavar="V", help="The volts at which it drew --amps.")
+@click.option(
+    "--supply", "supply", default="", metavar="NAME", help="The supply that showed the amps."
+)
 @at_option
 @by_option
 @store_option
@@ -181,7 +180,7 @@ def dilute(
     by: str,
     store: Path | None,
 ) -> None:
-    """Write down a dilution; with amps, aim, volts and supply its promise is checked later."""
+    """Enter a dilution; with --amps, --aim, --volts, --supply its prediction is checked later."""
     path = store_path(store)
     must_be_known(path, bath)
     told = Entry(
@@ -198,7 +197,7 @@ def dilute(
 @by_option
 @store_option
 def note(bath: str, text: str, at: str | None, by: str, store: Path | None) -> None:
-    """Write a remark into the ledger."""
+    """Enter a remark."""
     path = store_path(store)
     must_be_known(path, bath)
     add(path, Entry(bath, Kind.NOTE, moment_ns(at), text=text, by=by))
@@ -213,8 +212,8 @@ def note(bath: str, text: str, at: str | None, by: str, store: Path | None) -> N
 )
 @bath_argument
 @click.argument("number", type=int)
-@click.option("--litres", type=LITRES, help="What it should have said.")
-@click.option("--grams-per-litre", type=AMOUNT, help="What it should have said.")
+@click.option("--litres", type=LITRES, metavar="L", help="The right amount.")
+@click.option("--grams-per-litre", type=AMOUNT, metavar="G/L", help="The right strength.")
 @click.option("--withdraw", is_flag=True, help="It never happened.")
 @by_option
 @store_option
@@ -227,11 +226,11 @@ def correct(
     by: str,
     store: Path | None,
 ) -> None:
-    """Correct entry NUMBER by a further entry; both stay to be seen."""
+    """Correct entry NUMBER with another entry; both stay visible."""
     path = store_path(store)
     must_be_known(path, bath)
     if withdraw == (litres is not None or grams_per_litre is not None):
-        raise WrongUse("say what is right with --litres or --grams-per-litre, or --withdraw")
+        raise WrongUse("choose one: the right --litres or --grams-per-litre, or --withdraw")
     known = {one.entry: one for one in BathBook(path).entries(bath)}
     old = known.get(number)
     if old is None:
@@ -261,8 +260,6 @@ def correct(
 
 
 command.add_command(leads)
-
-
 command.add_command(advise)
 
 

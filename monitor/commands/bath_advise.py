@@ -1,4 +1,4 @@
-"""`bathvigil bath advise`: let a bath cool, thin it or replace it, with amounts and reasons."""
+"""`bathvigil bath advise`: let a bath cool, dilute it or replace it, with amounts and reasons."""
 
 import statistics
 from pathlib import Path
@@ -21,7 +21,7 @@ from monitor.commands.bath_entries import (
     lead_ohms_of,
     warn,
 )
-from monitor.commands.options import config_option, examples, store_option
+from monitor.commands.options import Number, config_option, examples, store_option
 from monitor.commands.places import store_path
 from monitor.export.bath_text import advice_lines
 
@@ -31,18 +31,36 @@ from monitor.export.bath_text import advice_lines
     epilog=examples("bathvigil bath advise 'north tank' --amps 40 --aim 34 --volts 9 --celsius 26"),
 )
 @bath_argument
-@click.option("--amps", type=AMOUNT, help="What it draws now.  [default: the last job's start]")
+@click.option(
+    "--amps", type=AMOUNT, metavar="A", help="Amps that it draws now.  [default: the usual job's]"
+)
 @click.option(
     "--aim",
     type=AMOUNT,
-    help="What it should draw at the same volts.  [default: as its like in the fresh bath]",
+    metavar="A",
+    help="Amps that it should draw at the same volts.  [default: the usual job's, fresh bath]",
 )
-@click.option("--volts", type=AMOUNT, help="The volts that stand; with --amps and --aim.")
-@click.option("--celsius", type=click.FloatRange(0, 100), help="Its temperature now.")
-@click.option("--usual-celsius", type=click.FloatRange(0, 100), help="At a usual start.")
-@click.option("--supply", "supply", help="Else: that of the bath's last job, for its leads.")
+@click.option("--volts", type=AMOUNT, metavar="V", help="The volts at which it draws --amps.")
+@click.option("--celsius", type=Number(0, 100), metavar="C", help="The bath's temperature now.")
+@click.option(
+    "--usual-celsius",
+    type=Number(0, 100),
+    metavar="C",
+    help="Its temperature when a job usually starts.",
+)
+@click.option(
+    "--supply",
+    "supply",
+    metavar="NAME",
+    help="The supply, for its leads.  [default: the last job's]",
+)
 @click.option("--swab", is_flag=True, help="The work is done with a swab.")
-@click.option("--litres", type=LITRES, help="Else: what ledger or settings say.")
+@click.option(
+    "--litres",
+    type=LITRES,
+    metavar="L",
+    help="Litres in the bath.  [default: by ledger or settings]",
+)
 @store_option
 @config_option
 def advise(
@@ -58,26 +76,26 @@ def advise(
     store: Path | None,
     config: Path | None,
 ) -> None:
-    """Say what to do about a bath that draws too much: let it cool, dilute, or replace it."""
+    """Say what to do about a bath that draws too many amps: let it cool, dilute or replace it."""
     path = store_path(store, config)
     view = view_of(path, bath)
     if amps is None or aim is None or volts is None:
         if (amps, aim, volts) != (None, None, None):
-            raise WrongUse("--amps, --aim and --volts go together; without them the jobs tell")
+            raise WrongUse("give --amps, --aim and --volts together, or none of them")
         found = usual_draw(view.state, view.runs, view.contacts)
         if found is None:
             raise WrongUse(
-                f"{bath} has no two like jobs since its make-up: give --amps, --aim and --volts"
+                f"{bath} has no two similar jobs since its make-up: give --amps, --aim and --volts"
             )
         at_25, aim = found
         amps, volts, celsius, usual_celsius = at_25.amps, at_25.volts, 25.0, 25.0
         click.echo(
-            f"The usual job starts at {amps:.2f} A, {volts:.1f} V and 25 C; fresh {aim:.2f}."
+            f"The usual job starts at {amps:.2f} A, {volts:.1f} V, 25 C; bath fresh: {aim:.2f} A."
         )
     settings = bath_settings(config, bath)
     holds = litres or view.state.litres or (settings.litres if settings else None)
     if holds is None:
-        raise WrongUse(f"how much is in {bath}? give --litres, or write its make-up down")
+        raise WrongUse(f"how much is in {bath}? Give --litres, or enter its make-up")
     starts = [run.celsius for run in view.runs if run.celsius is not None]
     usual = usual_celsius or (statistics.median(starts) if starts else 25.0)
     learned = [run.polarisation_volts for run in view.runs[-8:]]
@@ -95,7 +113,7 @@ def advise(
     for line in advice_lines(told, swab):
         click.echo(line)
     if celsius is None:
-        click.echo("Its temperature is not known: if it is warm, let it cool first.")
+        click.echo("The bath's temperature is not known. If it is warm, let it cool first.")
     if told.remedy is Remedy.DILUTE:
         warn((*OF_A_DILUTION, WASTE) if told.drawn_litres > 0.0 else OF_A_DILUTION)
     elif told.remedy is Remedy.REPLACE:

@@ -1,4 +1,4 @@
-"""Options of the ledger's commands in, entries in the store and the bench's own figures out."""
+"""What the ledger's commands share: options, entries for the store, figures of the bench."""
 
 from datetime import datetime
 from pathlib import Path
@@ -11,7 +11,7 @@ from monitor.baths.amounts import impossible_amount
 from monitor.baths.bath_view import BathView
 from monitor.baths.connection import line_through
 from monitor.baths.dilution import FLOOR_GRAMS_PER_LITRE
-from monitor.commands.options import range_of
+from monitor.commands.options import Number, range_of
 from monitor.export.bath_text import entry_line
 from monitor.model.entry import Entry
 from monitor.model.leads import Leads
@@ -21,15 +21,15 @@ from monitor.settings.bench import Bath as BathSettings
 from monitor.store.bath_rows import BathBook
 from monitor.store.reader import open_store
 
-AMOUNT = click.FloatRange(min=0, min_open=True, max=10_000)
+AMOUNT = Number(min=0, min_open=True, max=10_000)
 LITRES = range_of(Litres)
 at_option = click.option(
     "--at",
     "at",
     metavar="TIME",
-    help="When it was done, in local time, as 2026-03-01T08:15.  [default: now]",
+    help="When it was done, in local time, such as 2026-03-01T08:15.  [default: now]",
 )
-by_option = click.option("--by", default="", help="Who did it.")
+by_option = click.option("--by", default="", metavar="NAME", help="Who did it.")
 bath_argument = click.argument("bath")
 
 
@@ -60,7 +60,7 @@ def copper_of(
 
 
 def lead_ohms_of(view: BathView, supply: str | None) -> float:
-    """Leads and contacts at the last look, which water does not thin; 0 where nobody looked."""
+    """Resistance of leads and contacts when last measured; 0 where nobody did."""
     last = view.runs[-1].set_up.supply if view.runs else None
     found = view.contacts.get(supply or last or next(iter(view.contacts), ""))
     return 0.0 if found is None else found.ohms
@@ -91,17 +91,17 @@ def moment_ns(text: str | None) -> int:
 
 
 def pour(path: Path, entry: Entry) -> None:
-    """Add what was poured in, or its correction, unless that cannot be."""
+    """Add what was poured in, or its correction, unless the amounts are impossible."""
     so_far = BathBook(path).entries(entry.bath)
     trouble = impossible_amount([*so_far, entry])
-    # What cannot be already is no reason to refuse another entry.
+    # Earlier impossible entries are no reason to refuse another one.
     if trouble is not None and impossible_amount(so_far) is None:
         raise WrongUse(trouble)
     add(path, entry)
 
 
 def add(path: Path, entry: Entry) -> None:
-    """Store one entry and tell it."""
+    """Store an entry and print it."""
     if not entry.bath.strip() or not entry.bath.isprintable() or len(entry.bath) > 40:
         raise WrongUse("a bath's name needs 1 to 40 printable characters")
     number = BathBook(path).add(entry)

@@ -1,4 +1,4 @@
-"""`bathvigil bath leads`: what leads and contacts take, from a look with the clips together."""
+"""`bathvigil bath leads`: resistance of leads and contacts, measured with the clips together."""
 
 import statistics
 from pathlib import Path
@@ -29,12 +29,28 @@ from monitor.store.bath_rows import BathBook
     epilog=examples("bathvigil bath leads 'north tank' --supply bench-2 --volts 0.31 --amps 10"),
 )
 @bath_argument
-@click.option("--supply", "supply", required=True, help="The supply that they lead from.")
-@click.option("--run", "run", type=int, help="A run with the clips together and the volts turned.")
-@click.option("--volts", type=AMOUNT, help="Or: volts with the clips together, low volts set,")
-@click.option("--amps", type=AMOUNT, help="and the amps that flowed.")
-@click.option("--gauge-awg", type=range_of(GaugeAwg), help="Else: what the settings say.")
-@click.option("--loop-metres", type=range_of(LoopMetres), help="There and back.")
+@click.option(
+    "--supply", "supply", metavar="NAME", required=True, help="The supply of these leads."
+)
+@click.option(
+    "--run", "run", type=int, metavar="N", help="A run with the clips together, at several volts."
+)
+@click.option(
+    "--volts", type=AMOUNT, metavar="V", help="Instead of --run: the volts with the clips together."
+)
+@click.option("--amps", type=AMOUNT, metavar="A", help="With --volts: the amps that flowed.")
+@click.option(
+    "--gauge-awg",
+    type=range_of(GaugeAwg),
+    metavar="AWG",
+    help="Wire gauge of the leads.  [default: that of bench.toml]",
+)
+@click.option(
+    "--loop-metres",
+    type=range_of(LoopMetres),
+    metavar="M",
+    help="Length of the copper, there and back.",
+)
 @by_option
 @store_option
 @config_option
@@ -50,14 +66,14 @@ def leads(
     store: Path | None,
     config: Path | None,
 ) -> None:
-    """Look at leads and contacts: hold the clips together, out of the bath, at low volts.
+    """Measure leads and contacts: clips held together, out of the bath, at low volts.
 
-    What gauge and length do not explain (ASTM B258) is the contacts'.
+    Gauge and length give the copper (ASTM B258); the rest is the contacts.
     """
     path = store_path(store, config)
     must_be_known(path, bath)
     if (run is None) == (volts is None or amps is None):
-        raise WrongUse("give either --run N, or --volts and --amps")
+        raise WrongUse("choose one: --run N, or --volts and --amps")
     ohms = ohms_of_run(path, run) if run is not None else (volts or 0.0) / (amps or 1.0)
     copper = copper_of(config, supply, gauge_awg, loop_metres)
     now = SystemClock().utc_ns()
@@ -82,6 +98,10 @@ def leads(
         f"{found.volts_lost(at_amps):.2f} V and {found.watts_lost(at_amps):.1f} W"
     )
     if found.grown is not None:
-        click.echo(f"the contacts are {found.grown:.1f} times what they were at the first look")
+        click.echo(
+            f"the contacts are {found.grown:.1f} times what they were at the first measurement"
+        )
     if found.wants_cleaning(at_amps):
-        click.echo("CLEAN clips, plugs and bus bars, output off; they may be hot. Then look again.")
+        click.echo(
+            "Output OFF. CLEAN clips, plugs and bus bars; they may be hot. Then measure again."
+        )

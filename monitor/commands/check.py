@@ -1,4 +1,4 @@
-"""`bathvigil check`: everything between the supply and the loudspeaker, each pass or fail."""
+"""`bathvigil check`: everything from the supply to the loudspeaker, each pass or fail."""
 
 import json
 from collections.abc import Iterator
@@ -38,12 +38,14 @@ from monitor.setup.check.supply_checks import SupplyToCheck, check_supply
 @click.option(
     "--description",
     metavar="NAME",
-    help="Description of the supply at ADDRESS: a shipped one's name, or a file.",
+    help="The description of the supply at ADDRESS: a shipped name, or a file.",
 )
 @click.option(
-    "--notices", is_flag=True, help="Send a trial notice through every channel; tell the answers."
+    "--notices", is_flag=True, help="Send a trial notice through every channel; print the answers."
 )
-@click.option("--explain", is_flag=True, help="Print every setting: unit, default, meaning.")
+@click.option(
+    "--explain", is_flag=True, help="Print every key of bench.toml: unit, default, meaning."
+)
 @json_option
 def command(
     address: str | None,
@@ -54,10 +56,10 @@ def command(
     explain: bool,
     as_json: bool,
 ) -> int:
-    """Check the supplies of bench.toml, or the one at ADDRESS, and this machine.
+    """Check the supplies of bench.toml, or the one at ADDRESS, and this computer.
 
-    Each line says pass, fail or note; a fail comes with its cure. The exit code is 1 where
-    anything failed. A supply is asked for its readings, and for nothing else.
+    Each line says pass, fail or note; a fail says how to mend it. The exit code is 1 if anything
+    failed. The supply is asked for its readings, and nothing else.
     """
     if explain:
         _explain(as_json)
@@ -65,9 +67,11 @@ def command(
     if address is not None and config is not None:
         raise WrongUse("give an address or --config, not both")
     if description is not None and address is None:
-        raise WrongUse("--description goes with an address; with --config, write it there")
+        raise WrongUse(
+            "--description goes with an address; with --config, write it into bench.toml"
+        )
     if notices and config is None:
-        raise WrongUse("--notices needs the settings that name the channels: give --config")
+        raise WrongUse("--notices needs the channels of bench.toml: give --config")
     found = []
     findings = _findings(address, config, store, description)
     for finding in chain(findings, _trials(config) if notices else ()):
@@ -88,7 +92,7 @@ def _trials(config: Path | None) -> Iterator[Finding]:
         yield Finding("notices", Result.FAIL, str(error))
         return
     if not plan.channels:
-        words = "nobody is told of alarms: the settings name no channel"
+        words = "nobody away gets the alarms: bench.toml names no channel"
         yield Finding("notices", Result.NOTE, words)
     for name, answer in try_channels(plan.channels, plan.within_s):
         result = Result.PASS if answer.is_ok else Result.FAIL
@@ -108,7 +112,7 @@ def _findings(
         else:
             yield Finding("settings", Result.PASS, f"{config} is understood")
     elif address is None:
-        words = "none were named: only this machine is checked"
+        words = "no supply named: only this computer is checked"
         cure = "bathvigil check --config bench.toml, or `bathvigil find` for the ports"
         yield Finding("settings", Result.NOTE, words, fix=cure)
     path = (store or default_store_path()) if bench is None else store_path(store, config)

@@ -1,4 +1,4 @@
-"""`bathvigil commission`: the description of a supply of one's own, held against its panel."""
+"""`bathvigil commission`: the description of your own supply, compared with its panel."""
 
 import sys
 from collections.abc import Callable
@@ -12,7 +12,6 @@ from drivers.base.clock import SystemClock
 from drivers.base.inert import inert
 from drivers.base.timeout import TIMEOUT_S, TimeoutS
 from drivers.driver import DriverSetUp
-from drivers.errors import BadAddress, DriverError
 from drivers.lines.lines_description import load_lines_description
 from drivers.link.link import Link, after
 from drivers.link.serial_link import SerialLink
@@ -22,8 +21,8 @@ from drivers.modbus.modbus_description import load_modbus_description
 from drivers.options import all_options, read_options
 from drivers.registry import open_driver
 from drivers.scpi.scpi_description import load_scpi_description
-from monitor.base.errors import BathvigilError, WrongUse
-from monitor.commands.options import examples, range_of
+from monitor.base.errors import WrongUse
+from monitor.commands.options import examples, range_of, together
 from monitor.setup.commission.answers import (
     MAY_BE_EMPTY,
     QUESTIONS,
@@ -55,11 +54,11 @@ _SERIAL = {"modbus": SerialSettings(parity="even"), "lines": SerialSettings()}
 
 def _answers(function: Callable[..., int]) -> Callable[..., int]:
     """An option for each question that can be answered beforehand."""
-    for key, words in reversed(QUESTIONS.items()):
-        function = click.option(f"--{key.replace('_', '-')}", key, metavar="TEXT", help=words)(
-            function
-        )
-    return function
+    options = [
+        click.option(f"--{key.replace('_', '-')}", key, metavar="TEXT", help=words)
+        for key, words in QUESTIONS.items()
+    ]
+    return together(*options)(function)
 
 
 @click.command(
@@ -77,26 +76,26 @@ def _answers(function: Callable[..., int]) -> Callable[..., int]:
     "--to",
     required=True,
     type=click.Path(path_type=Path, dir_okay=False),
-    help="The description to make, such as mine.toml.",
+    help="The description to write, such as mine.toml.",
 )
 @click.option(
     "--answers",
     "answers_file",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="A TOML file of answers: keys as the options below, and [[panel]] with volts and amps.",
+    help="A TOML file with the answers: keys as the options below, [[panel]] with volts and amps.",
 )
 @click.option(
     "--panel",
     nargs=2,
     multiple=True,
     metavar="V A",
-    help="What the panel will show, once for each of two settings; Enter says that it does.",
+    help="Give twice: what the panel will show at each setting. Press Enter when it does.",
 )
 @click.option(
     "--panel-celsius",
     multiple=True,
     metavar="C",
-    help="With --celsius-at: the temperature that is shown, once for each of the settings.",
+    help="With --celsius-at, give twice: the temperature at each setting.",
 )
 @_answers
 @click.option(
@@ -107,7 +106,7 @@ def _answers(function: Callable[..., int]) -> Callable[..., int]:
     metavar="S",
     help="The longest wait for one answer.",
 )
-@click.option("--replace", "may_replace", is_flag=True, help="Write over a file that is there.")
+@click.option("--replace", "may_replace", is_flag=True, help="Overwrite an existing file.")
 def command(
     address: str,
     to: Path,
@@ -118,22 +117,20 @@ def command(
     panel_celsius: tuple[str, ...],
     **given: str | None,
 ) -> int:
-    """Make the description of the supply at ADDRESS: modbus:, lines: or scpi:.
+    """Describe the supply at ADDRESS (modbus:, lines: or scpi:), compared with its panel.
 
-    You turn the volts on the supply's own front panel, twice, and type what it shows; the
-    program only asks, and sets nothing. It writes a file only where exactly one way of reading
-    the answers is what the panel showed at both settings. Let it deliver into a load: the bath.
-    How soon a Modbus unit hears the next question is measured. One that speaks unasked is listened
-    to only: name no questions.
+    You turn the volts on the supply's own panel twice, and type what it shows. The program only
+    asks; it sets nothing. It writes the file only if exactly one way to read the answers fits both
+    settings. Let the supply deliver into a load: the bath. For Modbus it measures how soon the
+    supply takes the next question. To a supply that sends unasked it only listens: give no
+    questions.
     """
-    try:
-        parsed = parse_address(address)
-    except BadAddress as error:
-        raise WrongUse(str(error)) from error
+    parsed = parse_address(address)
     if parsed.driver not in LOADERS:
-        raise WrongUse(f"{parsed.driver} cannot be commissioned: {', '.join(sorted(LOADERS))} can")
+        can = ", ".join(sorted(LOADERS))
+        raise WrongUse(f"{parsed.driver} cannot be commissioned; these can: {can}")
     if to.exists() and not may_replace:
-        raise WrongUse(f"{to} is there already: name another file, or give --replace")
+        raise WrongUse(f"{to} is there already: name another file, or add --replace")
     prepared = read_answers(answers_file) if answers_file is not None else Prepared()
     flags = {key: value for key, value in given.items() if value is not None}
     if panel_celsius and len(panel_celsius) != len(panel):
@@ -147,10 +144,7 @@ def command(
         _silent(parsed.driver),
         sys.stdin.isatty(),
     )
-    try:
-        _commission(parsed, operator, to, timeout_s, may_replace)
-    except DriverError as error:
-        raise BathvigilError(str(error)) from error
+    _commission(parsed, operator, to, timeout_s, may_replace)
     return 0
 
 
@@ -182,7 +176,9 @@ def _commission(
     finally:
         driver.close()
     warm = "" if reading.celsius is None else f", {reading.celsius} C"
-    operator.tell(f"read by it now: {reading.volts} V, {reading.amps} A{warm}, {reading.mode.word}")
+    operator.tell(
+        f"read with it now: {reading.volts} V, {reading.amps} A{warm}, {reading.mode.word}"
+    )
     click.echo(f"{to}")
     operator.tell(
         f'name it in bench.toml: description = "{to.name}"; then bathvigil check --config '
@@ -219,7 +215,7 @@ def _silent(kind: str) -> set[str]:
 
 
 class _Operator:
-    """Answers from flags and file; what is not there is asked for at the terminal."""
+    """Answers from options and file; the others are asked for at the terminal."""
 
     def __init__(self, prepared: Prepared, silent: set[str], is_person: bool) -> None:
         self._answers = dict(prepared.answers)
@@ -228,7 +224,7 @@ class _Operator:
         self._is_person = is_person
 
     def answer(self, key: str) -> str:
-        """From what was given; else the person is asked, once."""
+        """The answer that was given; else ask the person, once."""
         if key not in self._answers:
             if key in self._silent:
                 return ""
@@ -271,8 +267,8 @@ class _Operator:
     def set_state(self, words: str, number: int, of: int) -> None:
         """Wait until the supply is in the next state."""
         self.tell(
-            f"State {number} of {of}: bring the supply into {words} on its own panel, with no part "
-            "in the bath that could suffer, then press Enter"
+            f"State {number} of {of}: set the supply to {words} on its own panel, with no part "
+            "in the bath that could be damaged, then press Enter"
         )
         if not sys.stdin.readline():
             raise WrongUse("nobody pressed Enter: give one line on stdin for each state, too")
@@ -283,7 +279,7 @@ class _Operator:
             return None
         self.tell(why)
         said: str = click.prompt(
-            "What else does the manual say, such as 'type uint16'; nothing gives up",
+            "What else does the manual say, such as 'type uint16'? Press Enter alone to stop",
             default="",
             show_default=False,
             err=True,

@@ -18,9 +18,9 @@ VARIABLE = "_BATHVIGIL_COMPLETE"
 )
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def command(shell: str) -> None:
-    """Print what SHELL must read at its start for TAB to complete commands and options.
+    """Print what SHELL must read when it starts, so that TAB completes commands and options.
 
-    It takes hold in the next terminal that is opened.
+    It works in the next terminal that you open.
     """
     from monitor.commands.main import bathvigil
 

@@ -1,7 +1,7 @@
-"""`bathvigil demo`: a simulated supply, a real recorder on a real port, a screen or its lines.
+"""`bathvigil demo`: a simulated supply, a real recorder on a real port, a screen or lines.
 
-Every byte goes through a pseudo-terminal (a socket where the system has none), as it would with a
-supply on the bench.
+Every byte goes through a pseudo-terminal (or a socket where the system has none), as with a supply
+on the bench.
 """
 
 import json
@@ -19,7 +19,7 @@ from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError
 from monitor.base.program import own_command
 from monitor.commands.history import fill_history
-from monitor.commands.options import examples
+from monitor.commands.options import Number, examples
 from monitor.commands.screen import has_terminal, show, unwinds_on_signals
 from monitor.commands.story import tell_story
 from monitor.recorder.launching import Launched, launch_recorder
@@ -55,25 +55,32 @@ class _SceneFacts:
         "bathvigil demo --history",
     ),
 )
-@click.option("--scene", default=SCENE, show_default=True, help="Another scene of the simulator.")
+@click.option(
+    "--scene",
+    default=SCENE,
+    show_default=True,
+    metavar="NAME",
+    help="The scene; `bathvigil simulate --scenes` lists them.",
+)
 @click.option(
     "--speed",
-    type=click.FloatRange(1, 200),
-    help="Bath seconds per second.  [default: the story in about two minutes]",
+    type=Number(1, 200),
+    metavar="N",
+    help="Times as fast as a real bath.  [default: all of it in two minutes]",
 )
-@click.option("--lines", is_flag=True, help="Tell the story as lines, even in a terminal.")
+@click.option("--lines", is_flag=True, help="Print lines, even in a terminal.")
 @click.option(
     "--history",
     is_flag=True,
-    help="Instead: fill a store with some months of the invented workshop, to look around in.",
+    help="Instead: fill a store with months of an invented workshop, to look around.",
 )
 @click.option(
     "--store",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="The file of its runs.  [default: demo.db in your data folder]",
+    help="The file of runs.  [default: demo.db in your data folder]",
 )
 def command(scene: str, speed: float | None, lines: bool, history: bool, store: Path | None) -> int:
-    """Watch a simulated strip, from its start to the cut-out and after."""
+    """Show a simulated strip, from its start to the cut-out and after."""
     if history:
         return _fill(store or default_store_path().with_name("workshop.db"))
     on_screen = has_terminal() and not lines
@@ -94,7 +101,7 @@ def command(scene: str, speed: float | None, lines: bool, history: bool, store: 
                 code = show("live", path, run)
             else:
                 click.echo(" ".join(facts.story.split()))
-                click.echo(f"({address}, {pace:.1f} bath seconds per second)")
+                click.echo(f"({address}, {pace:.1f} times as fast as a real bath)")
                 code = tell_story(path, run, launched.process)
         finally:
             _end(launched)

@@ -1,4 +1,4 @@
-"""`bathvigil export`: one run as a table for machines or for a spreadsheet, with its facts."""
+"""`bathvigil export`: a run as a table for programs or for a spreadsheet, with its facts."""
 
 import sys
 from pathlib import Path
@@ -52,31 +52,31 @@ EXPORTS: dict[str, Export] = {
     "--to",
     type=click.Path(path_type=Path, dir_okay=False),
     required=True,
-    help="The file to write, replaced as a whole or left as it was; its ending says the format.",
+    help="The file to write; its ending says the format. Replaced as a whole, or left as it was.",
 )
 @click.option(
     "--for",
     "reader",
     type=click.Choice(["machines", "spreadsheet"]),
     default="machines",
-    help="Whom a CSV file is for: comma, point and UTC, or the marks below and local time.",
+    help="A CSV file for programs (comma, point, UTC) or for a spreadsheet (local time).",
 )
 @click.option(
     "--separator",
     type=click.Choice([*SEPARATORS[:2], "tab"]),
     default=None,
-    help="Between a spreadsheet's cells.  [default: ;]",
+    help="For a spreadsheet: between the cells.  [default: ;]",
 )
 @click.option(
     "--decimal",
     type=click.Choice(DECIMALS),
     default=None,
-    help="Before a spreadsheet number's decimals.  [default: ,]",
+    help="For a spreadsheet: the decimal mark.  [default: ,]",
 )
 @click.option(
     "--preview",
     is_flag=True,
-    help="Show the first lines and how large the file would be, and write nothing.",
+    help="Show the first lines and the size; write nothing.",
 )
 @store_option
 def command(
@@ -88,7 +88,7 @@ def command(
     preview: bool,
     store: Path | None,
 ) -> None:
-    """Write RUN to a file with a row for every due poll, and its facts beside it."""
+    """Write RUN to a table with a row for every due poll, and its facts beside it."""
     export = _export(to, reader, separator, decimal)
     with open_store(store_path(store)) as opened:
         stored = opened.run(run)
@@ -126,10 +126,10 @@ def _show(preview: Preview, run: int, to: Path) -> None:
 def _export(to: Path, reader: str, separator: str | None, decimal: str | None) -> Export:
     ending = to.suffix.lower()
     if ending not in EXPORTS:
-        raise WrongUse(f"--to {to}: end it in {', '.join(EXPORTS)}, which says the format")
+        raise WrongUse(f"--to {to}: the name must end in one of {', '.join(EXPORTS)}")
     if reader == "machines":
         if separator is not None or decimal is not None:
-            raise WrongUse("--separator and --decimal belong to --for spreadsheet; add that")
+            raise WrongUse("--separator and --decimal need --for spreadsheet; add it")
         return EXPORTS[ending]
     if ending != ".csv":
         raise WrongUse(f"--for spreadsheet makes a .csv file; {ending} needs no --for")

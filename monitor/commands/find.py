@@ -1,4 +1,4 @@
-"""`bathvigil find`: the serial ports and what is known of each; asks on one only when told to."""
+"""`bathvigil find`: the serial ports and who uses each; asks on one port only if you name it."""
 
 import json
 import re
@@ -10,7 +10,7 @@ from drivers.base.clock import SystemClock
 from drivers.base.inert import inert
 from drivers.base.timeout import TimeoutS
 from drivers.driver import DriverSetUp
-from drivers.errors import BadAddress, DriverError
+from drivers.errors import BadAddress
 from drivers.link.link import Link, after
 from drivers.link.serial_link import serial_ports
 from drivers.link.serial_settings import SerialSettings
@@ -43,12 +43,12 @@ Line = dict[str, object]
 @click.option(
     "--ask",
     metavar="PORT",
-    help="Ask who is there, on this port only: a path as in an address, or tcp://HOST:PORT.",
+    help="Ask which supply is on this port: a path as in an address, or tcp://HOST:PORT.",
 )
 @click.option(
     "--units",
     metavar="1-5",
-    help="With --ask: ask these Modbus units for one register each, instead of *IDN?.",
+    help="With --ask: instead of *IDN?, ask these Modbus addresses for one register each.",
 )
 @click.option(
     "--timeout-s",
@@ -60,13 +60,13 @@ Line = dict[str, object]
 )
 @json_option
 def command(ask: str | None, units: str | None, timeout_s: float, as_json: bool) -> int:
-    """List the serial ports and what is known of each, without opening any.
+    """List the serial ports and who uses each, without opening any.
 
     With --ask, only that port is opened, and only questions are sent. No network is searched.
     """
     if ask is None:
         if units is not None:
-            raise WrongUse("--units needs --ask PORT: on which port?")
+            raise WrongUse("--units needs --ask PORT: which port?")
         return _list(as_json)
     lines = _ask_units(ask, _units(units), timeout_s) if units else [_ask_who(ask, timeout_s)]
     for line, text in lines:
@@ -79,7 +79,7 @@ def _list(as_json: bool) -> int:
     for report in reports:
         click.echo(json.dumps(_port_line(report)) if as_json else _port_text(report))
     if not reports:
-        click.echo("no serial ports are here: plug the adapter in", err=True)
+        click.echo("no serial port is here: plug the adapter in", err=True)
     for name in driver_names():
         if as_json:
             click.echo(json.dumps({"kind": "driver", "driver": name}))
@@ -115,12 +115,12 @@ def _port_text(report: PortReport) -> str:
     facts += [f"driver {port.driver}"] if port.driver else []
     lines = [f"{port.device}  {', '.join(facts)}"]
     if port.best_name != port.device:
-        lines.append(f"  name it {port.best_name}: that stays the same when it is plugged in again")
+        lines.append(f"  name it {port.best_name}: this name stays when you plug it in again")
     others = [name for name in (*port.by_id, *port.by_path) if name != port.best_name]
     lines += [f"  also {name}" for name in others]
     if port.twins:
         twins = " and ".join(port.twins)
-        lines.append(f"  {twins} looks the same: only by-path tells them apart")
+        lines.append(f"  {twins} looks the same: only the by-path name tells them apart")
     for holder in report.holders:
         hint = holder.hint or "close that program before a run"
         lines.append(f"  held by {inert(holder.name)} (process {holder.pid}): {hint}")
@@ -142,23 +142,20 @@ def _open(port: str, kind: str) -> tuple[Link, SystemClock]:
 
 
 def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
+    link, clock = _open(port, "scpi")
     try:
-        link, clock = _open(port, "scpi")
-        try:
-            unasked = heard_unasked(link, clock, timeout_s)
-            if unasked is not None and unasked.isprintable():
-                return _speaks_unasked(port, unasked)
-            found = find_endings(
-                link, clock, lambda end: ScpiQuestion("*IDN?", end), is_identity, timeout_s
-            )
-        finally:
-            link.close()
-    except DriverError as error:
-        raise BathvigilError(str(error)) from error
+        unasked = heard_unasked(link, clock, timeout_s)
+        if unasked is not None and unasked.isprintable():
+            return _speaks_unasked(port, unasked)
+        found = find_endings(
+            link, clock, lambda end: ScpiQuestion("*IDN?", end), is_identity, timeout_s
+        )
     except NotCommissioned as error:
         raise BathvigilError(
             f"{error}. It may speak Modbus: `bathvigil find --ask {port} --units 1-5`"
         ) from error
+    finally:
+        link.close()
     who, answer = inert(found.answer.text), found.answer
     line: Line = {
         "kind": "answer",
@@ -180,7 +177,7 @@ def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
 def _speaks_unasked(port: str, text: str) -> tuple[Line, str]:
     line: Line = {"kind": "answer", "port": port, "speaks": "unasked", "line": text}
     return line, (
-        f"{port}: nothing was asked, and {inert(text, 60)!r} came\n  it speaks by itself; next: "
+        f"{port}: it sent {inert(text, 60)!r} without a question\n  it speaks unasked; next: "
         f"bathvigil commission 'lines:{port}' --to mine.toml"
     )
 
@@ -192,37 +189,26 @@ def is_identity(text: str) -> bool:
 
 def _ask_units(port: str, units: range, timeout_s: float) -> list[tuple[Line, str]]:
     lines: list[tuple[Line, str]] = []
+    link, clock = _open(port, "modbus")
     try:
-        link, clock = _open(port, "modbus")
-        try:
-            asking = AskingRegisters(link, clock, "tcp://" in port, timeout_s)
-            for unit in units:
-                block = asking.ask(RegisterQuestion(unit, 3, 0, 1))
-                if block.is_answered:
-                    line: Line = {
-                        "kind": "answer",
-                        "port": port,
-                        "speaks": "modbus",
-                        "unit": unit,
-                        "raw": block.raw.hex(" "),
-                    }
-                    mark = "&" if "?" in port else "?"
-                    address = f"modbus:{port}{mark}unit={unit}"
-                    lines.append(
-                        (
-                            line,
-                            f"{port}: unit {unit} answers ({block.raw.hex(' ')}); next: "
-                            f"bathvigil commission '{address}' --to mine.toml",
-                        )
-                    )
-        finally:
-            link.close()
-    except DriverError as error:
-        raise BathvigilError(str(error)) from error
+        asking = AskingRegisters(link, clock, "tcp://" in port, timeout_s)
+        for unit in units:
+            block = asking.ask(RegisterQuestion(unit, 3, 0, 1))
+            if block.is_answered:
+                raw = block.raw.hex(" ")
+                line: Line = {"kind": "answer", "port": port, "speaks": "modbus"}
+                address = f"modbus:{port}{'&' if '?' in port else '?'}unit={unit}"
+                text = (
+                    f"{port}: Modbus address {unit} answers ({raw}); next: "
+                    f"bathvigil commission '{address}' --to mine.toml"
+                )
+                lines.append(({**line, "unit": unit, "raw": raw}, text))
+    finally:
+        link.close()
     if not lines:
         raise BathvigilError(
-            f"{port}: none of the units {units.start} to {units.stop - 1} answers: check power, "
-            "cable (A and B exchanged?), baud rate and parity, as in '/dev/ttyUSB0?baud=19200'"
+            f"{port}: no Modbus address from {units.start} to {units.stop - 1} answers: check "
+            "power, cable (A and B swapped?), baud rate and parity, as in '/dev/ttyUSB0?baud=19200'"
         )
     return lines
 
@@ -231,5 +217,7 @@ def _units(text: str) -> range:
     match = _UNITS.fullmatch(text)
     first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
     if not 1 <= first <= last <= 247:
-        raise WrongUse(f"--units {text!r}: write one, or a range such as 1-5, within 1 to 247")
+        raise WrongUse(
+            f"--units {text!r}: write one address, or a range such as 1-5, from 1 to 247"
+        )
     return range(first, last + 1)

@@ -1,10 +1,8 @@
-"""`bathvigil forward`: the store's copy at a server, kept by a process of its own."""
+"""`bathvigil forward`: a process of its own that sends a copy of the store to a server."""
 
 import os
-import signal
 import threading
 from pathlib import Path
-from types import FrameType
 
 import click
 
@@ -13,6 +11,7 @@ from monitor.base.errors import BathvigilError, WrongUse
 from monitor.base.secret import read_token
 from monitor.commands.options import config_option, examples, store_option
 from monitor.commands.places import store_path
+from monitor.commands.process import say, stop_on_signals
 from monitor.forward.forwarder import Forwarder
 from monitor.forward.process import forwarder_lock
 from monitor.forward.sink import ServerSink
@@ -30,12 +29,16 @@ STORE_WITHIN_S = 15.0
 @click.command("forward", epilog=examples("bathvigil forward --config bench.toml --once"))
 @config_option
 @store_option
-@click.option("--once", is_flag=True, help="Send what there is, then end; 1 if the server fails.")
-@click.option("--until-sent", is_flag=True, help="End once nobody records and everything is sent.")
+@click.option(
+    "--once", is_flag=True, help="Send what there is, then end. Exit code 1 if the server fails."
+)
+@click.option(
+    "--until-sent", is_flag=True, help="End when no recorder runs and everything is sent."
+)
 def command(config: Path | None, store: Path | None, once: bool, until_sent: bool) -> None:
     """Send a copy of the store to the server that bench.toml names in [forward]."""
     if config is None:
-        raise WrongUse("to which server? Give --config bench.toml, with a table [forward]")
+        raise WrongUse("to which server? Give --config bench.toml, with a table [forward] in it")
     plan = load_bench(config).forward
     if plan.url is None or plan.bucket is None:
         raise WrongUse(f"{config}: has no table [forward] with a url; add one")
@@ -47,9 +50,9 @@ def command(config: Path | None, store: Path | None, once: bool, until_sent: boo
         os.nice(GENTLE)
     with forwarder_lock(path):
         sink = ServerSink(plan.url, plan.org, plan.bucket, token, plan.gzip)
-        forwarder = Forwarder(path, plan, sink, SystemClock(), _complain)
+        forwarder = Forwarder(path, plan, sink, SystemClock(), say)
         stop = threading.Event()
-        _stop_on_signals(stop)
+        stop_on_signals(stop.set)
 
         has_looked_since = False
 
@@ -72,7 +75,7 @@ def command(config: Path | None, store: Path | None, once: bool, until_sent: boo
         finally:
             forwarder.close()
             sink.close()
-    _complain(_standing(path, plan))
+    say(_standing(path, plan))
     if once and forwarder.trouble is not None:
         raise BathvigilError(f"not everything was sent: {forwarder.trouble}")
 
@@ -90,22 +93,3 @@ def _wait_for(path: Path) -> None:
     give_up_ns = clock.monotonic_ns() + round(STORE_WITHIN_S * 1e9)
     while not path.exists() and clock.monotonic_ns() < give_up_ns:
         clock.wait(0.1)
-
-
-def _complain(sentence: str) -> None:
-    try:
-        click.echo(f"bathvigil: {sentence}", err=True)
-    except OSError:
-        # Nobody reads any more; the forwarding goes on.
-        return
-
-
-def _stop_on_signals(stop: threading.Event) -> None:
-    def end(number: int, frame: FrameType | None) -> None:
-        stop.set()
-
-    signal.signal(signal.SIGTERM, end)
-    signal.signal(signal.SIGINT, end)
-    for name in ("SIGHUP", "SIGPIPE"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), signal.SIG_IGN)

@@ -1,6 +1,6 @@
-"""The simulator's months of a workshop in, a store filled with them out: `demo --history`.
+"""`demo --history`: a store filled with simulated months of an invented workshop.
 
-Every reading passes through the same watch as at the bench; only its time is another one.
+Every reading passes through the same vigil as at the bench; only the time is a past one.
 """
 
 import json
@@ -45,7 +45,7 @@ Line = dict[str, "str | float | bool | None"]
 
 @dataclass
 class PastClock:
-    """Stands where it was put; a run of the past goes by it."""
+    """A clock of the past: it moves only when it is told to."""
 
     wall_ns: int
     mono_ns: int = 1_000_000_000
@@ -87,9 +87,7 @@ def fill_history(path: Path, ends_utc_ns: int, tell: Callable[[int], None]) -> i
         There is a file already, or the simulator failed.
     """
     if path.exists():
-        raise BathvigilError(
-            f"{path}: is there already and stays as it is; name another file with --store"
-        )
+        raise BathvigilError(f"{path}: is there already; name another file with --store")
     runs = 0
     with StoreWriter(path, clock=PastClock(ends_utc_ns)) as writer:
         told: Line = {}

@@ -1,4 +1,4 @@
-"""`bathvigil job`: a run's job card and outcome, told or corrected without a screen."""
+"""`bathvigil job`: a run's job card and result, shown or corrected without a screen."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -33,21 +33,29 @@ LONGEST = 40
     ),
 )
 @click.argument("run", type=int)
-@click.option("--bath", help="The bath or pot.")
-@click.option("--step", help="The step of the job, such as strip.")
-@click.option("--way", type=click.Choice([way.value for way in Way]), help="In a tank, or a swab.")
+@click.option("--bath", metavar="NAME", help="The bath or pot.")
+@click.option("--step", metavar="NAME", help="The step of the job, such as strip.")
+@click.option(
+    "--way", type=click.Choice([way.value for way in Way]), help="Work in a tank, or with a swab."
+)
 @click.option("--part", help="What is stripped, in your words.")
-@click.option("--area", help="Number and unit, or shapes: '150 cm2', '2 tubes 22 x 600 mm'.")
-@click.option("--chromium", help="Thickness or class: '0.5 um', 'Cr mp', 'SC 3'.")
-@click.option("--operator", help="Who does it.")
-@click.option("--reference", help="The customer's own.")
 @click.option(
-    "--wetted/--not-wetted", default=None, help="Whether the water film stayed whole, run over."
+    "--area", help="Area of the part: '150 cm2', or shapes such as '2 tubes 22 x 600 mm'."
+)
+@click.option("--chromium", help="Chromium, by thickness or class: '0.5 um', 'Cr mp', 'SC 3'.")
+@click.option("--operator", metavar="NAME", help="Who does the job.")
+@click.option("--reference", help="The customer's reference.")
+@click.option(
+    "--wetted/--not-wetted",
+    default=None,
+    help="Result of the water-break test: the film stayed whole, or broke.",
 )
 @click.option(
-    "--hazy/--not-hazy", default=None, help="Whether a haze was left, also found after plating."
+    "--hazy/--not-hazy",
+    default=None,
+    help="Whether a haze was left, also if it showed after plating.",
 )
-@click.option("--by", default="", help="Who looked.")
+@click.option("--by", default="", metavar="NAME", help="Who looked.")
 @store_option
 def command(
     run: int,
@@ -64,9 +72,9 @@ def command(
     by: str,
     store: Path | None,
 ) -> None:
-    """Show the job of RUN; with options, fill in or correct its card, or tell how it turned out.
+    """Show the job of RUN. With options, fill in or correct its card, or enter its result.
 
-    What is not named stays as it is. Nothing is kept where one of the answers cannot be.
+    What you do not name stays as it is. If one value is refused, nothing is changed.
     """
     path = store_path(store)
     texts = {"part": part, "operator": operator, "reference": reference, "bath": bath}
@@ -102,7 +110,7 @@ def command(
 def _short(name: str, text: str) -> str:
     plain = text.strip()
     if not plain.isprintable() or len(plain) > LONGEST:
-        raise WrongUse(f"--{name}: up to {LONGEST} printable characters")
+        raise WrongUse(f"--{name}: write at most {LONGEST} printable characters")
     return plain
 
 
@@ -114,11 +122,11 @@ def _step(step: str, stored: StoredRun) -> str:
 
 
 def _told(store: Store, run: StoredRun) -> list[str]:
-    """Card, charge and outcome in a line each."""
+    """Card, charge and result in a line each."""
     card, outcome, estimate = run.card() or JobCard(), run.outcome(), run.latest_estimate()
     lines = [f"run {run.row.run}: {card.line or 'no job card yet'}"]
     need = need_of_run(store, run, card)
     if need is not None and estimate is not None:
         lines.append(progress_line(need, estimate.charge, None))
-    lines.append((outcome.line if outcome is not None else "") or "no outcome told yet")
+    lines.append((outcome.line if outcome is not None else "") or "no result yet")
     return lines

@@ -1,6 +1,7 @@
-"""The command line: what was typed in, an exit code out; each command lives in its own file.
+"""The command line: `bathvigil`, its commands, and what becomes of every failure.
 
-Commands are imported when they are called, so that `bathvigil --version` stays quick.
+Each command lives in a file of its own, imported when it is called, so that `bathvigil --version`
+stays quick.
 """
 
 import importlib
@@ -14,27 +15,30 @@ from click.shell_completion import CompletionItem
 from monitor.base.errors import BathvigilError, WrongUse
 from monitor.base.program import VERSION
 
+DONE, COULD_NOT, WRONG_USE = 0, 1, 2
+"""Exit codes."""
+
 LONGEST = 4000
 """Characters of a complaint."""
 
 COMMANDS = {
-    "demo": "Watch a simulated strip run, from start to cut-out and after.",
-    "watch": "Watch a supply on the live screen; start recording if nobody does.",
+    "demo": "Show a simulated strip, from its start to the cut-out and after.",
+    "watch": "Watch a supply on the live screen; start a recorder if none runs.",
     "record": "Record without a screen.",
     "runs": "List the recorded runs.",
-    "review": "Look at a run again.",
-    "job": "Show or correct a run's job card; tell how it turned out.",
-    "bath": "Keep a bath's ledger; see how long it lasts, and what to do about it.",
-    "report": "Write a run, or a bath's life, as a page to hand on.",
-    "export": "Write a run to a table for machines or for a spreadsheet.",
-    "backup": "Copy all runs to one complete file, also while recording.",
-    "forward": "Send a copy of the store to a server, such as one for many benches.",
-    "replay": "Run the estimators and alarms over a table or a recorded run.",
-    "find": "List the serial ports, and what is known of each.",
-    "commission": "Make the description of your own supply, held against its panel.",
-    "check": "Check supply, machine and settings, each pass or fail with its cure.",
-    "simulate": "Serve a simulated supply on a serial device or socket.",
-    "completion": "Print what lets a shell complete commands and options with TAB.",
+    "review": "Look at a run again, or compare several.",
+    "job": "Show or correct a run's job card; enter its result.",
+    "bath": "Keep a bath's ledger; see how long it lasts and what to do about it.",
+    "report": "Write a report of a run, or of a bath's life, to hand on.",
+    "export": "Write a run to a table, for programs or for a spreadsheet.",
+    "backup": "Copy all runs to one file, also while recording.",
+    "forward": "Send a copy of all readings to a server.",
+    "replay": "Run forecast and alarms over a table or a recorded run.",
+    "find": "List the serial ports, and who uses each.",
+    "commission": "Describe your own supply, compared with its panel.",
+    "check": "Check supply, computer and settings; say how to mend what fails.",
+    "simulate": "Run a simulated supply on a serial port or a socket.",
+    "completion": "Print what lets TAB complete commands and options.",
 }
 
 
@@ -73,7 +77,7 @@ class LazyCommands(click.Group):
             from drivers.base.nearest import nearest_hint
 
             hint = nearest_hint(args[0], COMMANDS)
-            raise click.UsageError(f"there is no command {args[0]!r}: {hint}", ctx)
+            raise click.UsageError(f"there is no command {args[0]!r}: {hint}.", ctx)
         return super().resolve_command(ctx, args)
 
 
@@ -81,11 +85,11 @@ class LazyCommands(click.Group):
     cls=LazyCommands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="\b\nExample: bathvigil demo\n         bathvigil watch --help\n\n"
-    "It watches and warns. It is not an interlock and never the only protection.",
+    "It advises. It is not an interlock and never the only protection.",
 )
 @click.version_option(VERSION, "--version", prog_name="bathvigil")
 def bathvigil() -> None:
-    """Watch a strip run from a small DC supply, and be warned before the supply cuts out."""
+    """Watch a strip that runs from a small DC supply; be warned before the supply cuts out."""
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -94,7 +98,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; the exit code. Foreseen failures are one line on stderr."""
+    """Run one command; its exit code. Every foreseen failure becomes one line on stderr, here only.
+
+    What is not foreseen is a bug of ours, and keeps its traceback.
+    """
     try:
         done = bathvigil.main(arguments, prog_name="bathvigil", standalone_mode=False)
         sys.stdout.flush()
@@ -102,19 +109,39 @@ def run(arguments: Sequence[str] | None = None) -> int:
         # A reader that has seen enough (head) is no failure. The signal that would end us is left
         # ignored: a supply that hangs up must not kill the program that asks it.
         _leave_stdout()
-        return 1
+        return COULD_NOT
     except click.exceptions.Abort:
-        return 1
-    except click.ClickException as wrong:
+        return COULD_NOT
+    except click.exceptions.NoArgsIsHelpError as wrong:
         wrong.show()
-        return wrong.exit_code
-    except WrongUse as wrong:
-        _complain(wrong)
-        return 2
-    except BathvigilError as failure:
-        _complain(failure)
-        return 1
-    return done if isinstance(done, int) else 0
+        return WRONG_USE
+    except Exception as failure:
+        foreseen = _foreseen(failure)
+        if foreseen is None:
+            raise
+        code, sentence = foreseen
+        _complain(sentence)
+        return code
+    return done if isinstance(done, int) else DONE
+
+
+def _foreseen(failure: Exception) -> tuple[int, str] | None:
+    """Exit code and sentence of a failure; None for a bug of ours."""
+    from drivers.errors import BadAddress, BadDescription, DriverError
+
+    match failure:
+        case click.UsageError(ctx=ctx) if ctx is not None:
+            return WRONG_USE, f"{failure.format_message()} See `{ctx.command_path} --help`."
+        case click.ClickException():
+            return failure.exit_code, failure.format_message()
+        case WrongUse() | BadAddress() | BadDescription():
+            return WRONG_USE, str(failure)
+        case BathvigilError() | DriverError():
+            return COULD_NOT, str(failure)
+        case OSError(strerror=str(reason)):
+            place = "" if failure.filename is None else f"{failure.filename}: "
+            return COULD_NOT, f"{place}{reason}: check that it is there and that you may use it"
+    return None
 
 
 def _leave_stdout() -> None:
@@ -122,8 +149,8 @@ def _leave_stdout() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _complain(error: BathvigilError) -> None:
+def _complain(sentence: str) -> None:
     """On one line, with nothing in it that a terminal would obey: some of it came from a file."""
     from drivers.base.inert import inert
 
-    click.echo(f"bathvigil: {inert(str(error), LONGEST)}", err=True)
+    click.echo(f"bathvigil: {inert(sentence, LONGEST)}", err=True)

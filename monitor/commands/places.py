@@ -1,4 +1,4 @@
-"""Which store a command means: the one that was named, the bench's, or the user's own."""
+"""The store of a command: the one that was named, the bench's, or the user's own."""
 
 from pathlib import Path
 
@@ -14,8 +14,8 @@ from monitor.store.opening_to_write import is_older, update_store
 def store_path(store: Path | None, config: Path | None = None) -> Path:
     """The store that a command reads or writes, at this version.
 
-    One that an older version wrote is brought up to date, with a copy kept and a word on it, unless
-    somebody records into it.
+    A store of an older version is brought up to date, and a copy of it kept, unless a recorder
+    writes to it.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What was typed and what bench.toml says in, the plans of what to record out."""
+"""What to record: the plans from the command line or from bench.toml."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
@@ -10,16 +10,17 @@ import click
 
 from drivers.address import parse_address
 from drivers.base.nearest import nearest_hint
-from drivers.errors import BadAddress
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.base.errors import WrongUse
 from monitor.commands.options import (
+    Number,
     at_limit_option,
     config_option,
     horizon_option,
     limit_option,
     litres_option,
     range_of,
+    together,
 )
 from monitor.model.ranges import HORIZON_S, POLL_S, PollS
 from monitor.model.run import LimitKind, RunFacts
@@ -63,10 +64,7 @@ class Asked:
             raise WrongUse("give an address or --config, not both")
         if self.limit_amps is None:
             raise WrongUse("at how many amps does the supply cut out? Give --limit-amps")
-        try:
-            driver = parse_address(self.address).driver
-        except BadAddress as wrong:
-            raise WrongUse(str(wrong)) from wrong
+        driver = parse_address(self.address).driver
         facts = RunFacts(
             supply=self.name or f"{driver} supply",
             address=self.address,
@@ -81,7 +79,7 @@ class Asked:
         return [SupplyPlan(facts)]
 
     def _refuse_what_the_bench_says(self) -> None:
-        """An option beside the settings would be passed over in silence."""
+        """Refuse an option that bench.toml already holds: it would have no effect."""
         given = {
             "--limit-amps": self.limit_amps,
             "--at-limit": self.at_limit,
@@ -92,7 +90,9 @@ class Asked:
         }
         for option, value in given.items():
             if value is not None:
-                raise WrongUse(f"{option} goes with an address; with --config, write it there")
+                raise WrongUse(
+                    f"{option} goes with an address; with --config, write it into bench.toml"
+                )
 
     def arguments(self) -> list[str]:
         """The same, as the arguments of a `record` command line."""
@@ -126,15 +126,15 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
         asked = Asked(**{name: given.pop(name) for name in names})  # type: ignore[arg-type]
         return function(asked=asked, **given)
 
-    decorators = [
+    return together(
         click.argument("address", required=False),
         config_option,
         limit_option,
         at_limit_option,
         litres_option,
         horizon_option,
-        click.option("--name", help="Name of the supply; chooses one of bench.toml's."),
-        click.option("--bath", help="Name of the bath."),
+        click.option("--name", metavar="NAME", help="The supply's name; picks one of bench.toml."),
+        click.option("--bath", metavar="NAME", help="The bath's name."),
         click.option(
             "--poll-s",
             type=range_of(PollS),
@@ -142,22 +142,21 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
             help=f"Seconds between polls.  [default: {POLL_S:g}]",
         ),
         click.option(
-            "--new-run", is_flag=True, help="Begin anew even where a run was interrupted."
+            "--new-run", is_flag=True, help="Start a new run; do not resume an interrupted one."
         ),
         click.option(
-            "--keep-trying", is_flag=True, help="Begin even while the supply cannot be reached."
+            "--keep-trying",
+            is_flag=True,
+            help="Start even if the supply cannot be reached; keep trying.",
         ),
         click.option(
             "--clock-speed",
-            type=click.FloatRange(min=1, max=1000),
+            type=Number(min=1, max=1000),
             default=1.0,
             metavar="N",
-            help="Compress time, for a simulated supply that runs N times as fast.",
+            help="For a simulated supply that runs N times as fast.",
         ),
-    ]
-    for decorate in reversed(decorators):
-        collected = decorate(collected)
-    return collected
+    )(collected)
 
 
 def _from_bench(bench: Bench, name: str | None, clock_speed: float) -> list[SupplyPlan]:

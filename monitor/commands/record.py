@@ -1,24 +1,23 @@
 """`bathvigil record`: the recorder without a screen."""
 
 import shutil
-import signal
 import sys
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from types import FrameType
 
 import click
 
 from drivers.base.clock import SystemClock
 from monitor.baths.cautions import OF_A_FIRST_START
-from monitor.commands.options import examples, json_option, store_option
+from monitor.commands.options import Number, examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
+from monitor.commands.process import say, stop_on_signals
 from monitor.export.event_lines import EventLines, Line, as_text, plain_line
 from monitor.forward.process import start_forwarder
 from monitor.forward.watch import Forwarded
-from monitor.model.run import EndReason, LimitKind, RunRow
+from monitor.model.run import LimitKind, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.heartbeat import HeartbeatPlan
 from monitor.recorder.lock import store_lock
@@ -50,13 +49,13 @@ LOGGED_EVERY_S = 600.0
 @store_option
 @click.option(
     "--for-s",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Number(min=0, min_open=True),
     metavar="S",
-    help="End after S seconds.  [default: run until stopped]",
+    help="End after S seconds.  [default: record until stopped]",
 )
 @json_option
 def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool) -> None:
-    """Record the supply at ADDRESS, or the supplies of bench.toml, until stopped."""
+    """Record the supply at ADDRESS, or those of bench.toml, until you stop it."""
     plans = asked.plans()
     path = store_path(store, asked.config)
     # Told once a supply answers: what was typed wrongly gets one line and no more.
@@ -70,14 +69,14 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
             path,
             plans,
             teller.take,
-            _complain,
+            say,
             asked.new_run,
             asked.keep_trying,
             sounder,
             outside,
         )
         sounder.tell_also(recorder.note_sound)
-        _stop_on_signals(recorder.stop)
+        stop_on_signals(recorder.stop)
         sounder.start()
         try:
             recorder.run(for_s)
@@ -85,22 +84,22 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
             sounder.close()
     teller.finish()
     with open_store(path) as opened:
-        _complain(what_to_copy(path, opened.stands_alone))
+        say(what_to_copy(path, opened.stands_alone))
 
 
 def _room(path: Path, plans: Sequence[SupplyPlan]) -> list[str]:
-    """What the disk has, and what a day of this takes."""
+    """The room on the disk, and what a day of recording takes."""
     folder = folder_that_is(path)
     try:
         free = shutil.disk_usage(folder).free
     except OSError:
-        # A disk that says nothing of its room may be written all the same.
+        # A disk that does not tell its room can be written all the same.
         return []
     return [room_text(folder, free, day_bytes(plan.facts.poll_s for plan in plans))]
 
 
 def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
-    """The bench's own sound, and who else is told; without settings what the machine has."""
+    """Sound, and who else gets the alarms; without settings what the machine has."""
     if config is None:
         return SoundSettings(), Outside()
     bench = load_bench(config)
@@ -112,11 +111,11 @@ def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
 
 
 def _sounder(sound: SoundSettings, store: Path) -> Sounder:
-    """What makes the alarms heard; a silence is told, never passed over."""
+    """What makes the alarms heard; a failure of the sound is reported."""
     return Sounder(
         player_for(sound.command, store),
         SystemClock(),
-        lambda state: _complain(f"SOUND {'works' if state.works else 'FAILED'}: {state.text}"),
+        lambda state: say(f"SOUND {'works' if state.works else 'FAILED'}: {state.text}"),
         sound.play_within_s,
         sound.again_every_s,
     )
@@ -139,7 +138,7 @@ class _Teller:
                 every_s = LOGGED_EVERY_S if is_log else FORECAST_EVERY_S
                 lines = self._event_lines[run.run] = EventLines(every_s)
                 for words in (*self._first_words, _begun(run)):
-                    _complain(words)
+                    say(words)
                 self._first_words.clear()
             for line in lines.lines(row, verdict):
                 self._print(line)
@@ -163,26 +162,5 @@ def _begun(run: RunRow) -> str:
     does = "cuts out" if facts.limit_kind is LimitKind.TRIPS else "holds the current"
     return (
         f"run {run.run}: {facts.supply} {does} at {facts.limit_amps:g} A; "
-        f"a warning comes when that is expected within {facts.horizon_s:g} s"
+        f"it warns when that is expected within {facts.horizon_s:g} s"
     )
-
-
-def _complain(sentence: str) -> None:
-    try:
-        click.echo(f"bathvigil: {sentence}", err=True)
-    except OSError:
-        # The terminal is gone; the run goes on.
-        return
-
-
-def _stop_on_signals(stop: Callable[[str], None]) -> None:
-    """End the run cleanly on TERM and INT; outlive the terminal and the reader of stdout."""
-
-    def end(number: int, frame: FrameType | None) -> None:
-        stop(EndReason.STOPPED)
-
-    signal.signal(signal.SIGTERM, end)
-    signal.signal(signal.SIGINT, end)
-    for name in ("SIGHUP", "SIGPIPE"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), signal.SIG_IGN)

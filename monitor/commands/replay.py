@@ -1,4 +1,4 @@
-"""`bathvigil replay`: a table or a recorded run in, what the recorder would have said of it out."""
+"""`bathvigil replay`: what the recorder would say about a table or a recorded run."""
 
 import sys
 from collections.abc import Callable, Iterable, Sequence
@@ -9,6 +9,7 @@ import click
 
 from monitor.base.errors import WrongUse
 from monitor.commands.options import (
+    Number,
     at_limit_option,
     examples,
     horizon_option,
@@ -37,7 +38,7 @@ from monitor.store.reader import open_store
     ),
 )
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
-@click.option("--run", "run", type=int, help="A run of the store, in place of FILE.")
+@click.option("--run", "run", type=int, metavar="N", help="Instead of FILE: a run of the store.")
 @limit_option
 @at_limit_option
 @litres_option
@@ -45,9 +46,9 @@ from monitor.store.reader import open_store
 @click.option(
     "--forecast-every",
     "forecast_every_s",
-    type=click.FloatRange(min=0),
+    type=Number(min=0),
     metavar="S",
-    help="Print the forecast every S seconds of the run; 0 for every row.",
+    help="Print the forecast every S seconds of the run; 0 means every row.",
 )
 @store_option
 @json_option
@@ -62,13 +63,13 @@ def command(
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Run the estimators and alarms over FILE, a table with columns t_s,volts,amps[,celsius].
+    """Run forecast and alarms over FILE, a table with columns t_s,volts,amps[,celsius].
 
-    FILE is CSV, or what its ending says: .jsonl, .parquet, .xlsx. With --run it is a recorded run,
-    whose own limit and bath hold where no option says otherwise.
+    FILE is CSV, or by its ending .jsonl, .parquet or .xlsx. A recorded run (--run) keeps its own
+    limit and bath, unless an option says otherwise.
     """
     if (file is None) == (run is None):
-        raise WrongUse("name either a FILE or --run N")
+        raise WrongUse("choose one: a FILE, or --run N")
     given = _Given(limit_amps, at_limit, bath_litres, horizon_s)
     tell = _tell_json if as_json else _tell_plainly
     if file is not None:
@@ -86,7 +87,7 @@ def command(
 
 @dataclass(frozen=True, slots=True)
 class _Given:
-    """What options say; None where they say nothing."""
+    """The values of the options; None where an option is not given."""
 
     limit_amps: float | None
     at_limit: str | None
@@ -94,7 +95,7 @@ class _Given:
     horizon_s: float | None
 
     def over(self, facts: RunFacts) -> RunFacts:
-        """The facts with what options say in their place."""
+        """The facts, with the values of the options in their place."""
         return replace(
             facts,
             limit_amps=self.limit_amps or facts.limit_amps,

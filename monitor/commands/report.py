@@ -1,4 +1,4 @@
-"""`bathvigil report`: one run, or the life of one bath, as a page to hand on."""
+"""`bathvigil report`: a run, or the life of a bath, as a page to hand on."""
 
 from pathlib import Path
 
@@ -24,20 +24,20 @@ from monitor.store.reader import open_store
     ),
 )
 @click.argument("run", type=int, required=False)
-@click.option("--bath", "bath", help="The life of this bath, in place of RUN.")
+@click.option("--bath", "bath", metavar="NAME", help="Instead of RUN: the life of this bath.")
 @click.option(
     "--to",
     type=click.Path(path_type=Path, dir_okay=False),
     required=True,
-    help="The file to write, .html or .pdf; replaced as a whole or left as it was.",
+    help="The file to write, .html or .pdf. It is replaced as a whole, or left as it was.",
 )
 @store_option
 def command(run: int | None, bath: str | None, to: Path, store: Path | None) -> None:
     """Write a report of RUN: one file that opens offline and prints on two pages."""
     if (run is None) == (bath is None):
-        raise WrongUse("name either a RUN or --bath NAME")
+        raise WrongUse("choose one: a RUN, or --bath NAME")
     if to.suffix.lower() not in (".html", ".pdf"):
-        raise WrongUse(f"--to {to}: end it in .html or .pdf, which says the format")
+        raise WrongUse(f"--to {to}: the name must end in .html or .pdf")
     path = store_path(store)
     html = _of_bath(path, bath) if bath is not None else _of_run(path, run or 0)
     if to.suffix.lower() == ".html":

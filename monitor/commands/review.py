@@ -1,4 +1,4 @@
-"""`bathvigil review`: a run looked at again, or all of them as a list, on the screen or as text."""
+"""`bathvigil review`: a run again, or the list of all, on the screen or as text."""
 
 from pathlib import Path
 
@@ -18,12 +18,12 @@ from monitor.text.copying import what_to_copy
 )
 @click.argument("run", type=int, required=False)
 @store_option
-@click.option("--text", "as_text", is_flag=True, help="Print the run's story instead.")
+@click.option("--text", "as_text", is_flag=True, help="Print the run as text instead.")
 @shows_in_browser
 def command(run: int | None, store: Path | None, as_text: bool, place: str | None) -> int:
-    """Look at RUN again; without a number, at the list of runs: find, open, compare.
+    """Look at RUN again. Without a number, show the list of runs: find, open, compare.
 
-    Without a terminal the run's story is printed.
+    Without a terminal the run is printed as text.
     """
     path = store_path(store)
     is_text = as_text or (place is None and not has_terminal())

@@ -20,7 +20,7 @@ from monitor.store.reader import StoredRun, open_store
     "--alarms",
     "alarm_figures",
     is_flag=True,
-    help="Tell how often alarms came, by the measures of ANSI/ISA-18.2, to tune limits by.",
+    help="Count alarms by the measures of ANSI/ISA-18.2, to tune your limits.",
 )
 def command(store: Path | None, as_json: bool, alarm_figures: bool) -> None:
     """List the recorded runs, oldest first."""
@@ -30,7 +30,7 @@ def command(store: Path | None, as_json: bool, alarm_figures: bool) -> None:
     with open_store(store_path(store)) as opened:
         rows = opened.runs()
         if not rows and not as_json:
-            click.echo("No runs yet. Begin one with: bathvigil watch ADDRESS --limit-amps A")
+            click.echo("No runs yet. Start one with: bathvigil watch ADDRESS --limit-amps A")
             return
         if not as_json:
             zones = {zone_text(row.utc_offset_s) for row in rows}

@@ -1,7 +1,4 @@
-"""A store and a run in, the screen's process and its exit code out.
-
-The screen is a child process: it may crash or be killed, and this one gives the terminal back.
-"""
+"""The screen as a child process: it may crash or be killed, and we give the terminal back."""
 
 import os
 import signal
@@ -19,6 +16,7 @@ import click
 from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError, WrongUse
 from monitor.base.program import own_command
+from monitor.commands.options import WholeNumber, together
 
 GIVE_BACK = "\x1b[?1049l\x1b[?25h\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[0m"
 """Leave the alternate screen, show the cursor, end mouse and paste reports, plain text."""
@@ -35,11 +33,16 @@ R = TypeVar("R")
 
 
 def has_terminal() -> bool:
-    """Whether a person looks at us through a terminal that a screen can use.
-
-    The screen itself is written to stderr.
-    """
+    """Whether we run in a terminal that can show a screen; the screen is written to stderr."""
     return sys.stdin.isatty() and sys.stdout.isatty() and sys.stderr.isatty()
+
+
+def need_terminal(place: str | None) -> None:
+    """Raise BathvigilError where a screen has neither a terminal nor a place for browsers."""
+    if place is None and not has_terminal():
+        raise BathvigilError(
+            "the screen needs a terminal; without one, use `bathvigil record` and `bathvigil runs`"
+        )
 
 
 def shows_in_browser(function: Callable[..., R]) -> Callable[..., R]:
@@ -51,26 +54,24 @@ def shows_in_browser(function: Callable[..., R]) -> Callable[..., R]:
             raise WrongUse("--listen-on goes with --in-browser")
         return function(place=f"{listen_on}:{port}" if in_browser else None, **given)
 
-    collected: Callable[..., R] = placed
-    for decorate in (
+    return together(
+        click.option("--in-browser", is_flag=True, help="Show the screen in a browser instead."),
+        click.option(
+            "--port",
+            type=WholeNumber(1, 65535),
+            default=PORT,
+            show_default=True,
+            metavar="N",
+            help="The port for browsers.",
+        ),
         click.option(
             "--listen-on",
             metavar="ADDRESS",
             default=LOOPBACK,
             show_default=True,
-            help="Whoever reaches another address than this machine's own can end runs.",
+            help="Anyone who can reach this address can end runs.",
         ),
-        click.option(
-            "--port",
-            type=click.IntRange(1, 65535),
-            default=PORT,
-            show_default=True,
-            help="Where a browser finds it.",
-        ),
-        click.option("--in-browser", is_flag=True, help="Show the screen in browsers instead."),
-    ):
-        collected = decorate(collected)
-    return collected
+    )(placed)
 
 
 def show(kind: str, store: Path, run: int | None, *more: str, place: str | None = None) -> int:
@@ -88,8 +89,7 @@ def show(kind: str, store: Path, run: int | None, *more: str, place: str | None 
     BathvigilError
         Where there is no terminal.
     """
-    if place is None and not has_terminal():
-        raise BathvigilError("the screen needs a terminal; without one, use `record` and `runs`")
+    need_terminal(place)
     line = own_command("tui", kind, "--store", str(store.absolute()), *more)
     line += [] if run is None else ["--run", str(run)]
     line += [] if place is None else ["--serve", place]

@@ -1,4 +1,4 @@
-"""A run that is being recorded in, its story as lines out: the screen's words without a screen."""
+"""The story of a run as lines, while it is recorded: the screen's words without a screen."""
 
 import subprocess
 from pathlib import Path

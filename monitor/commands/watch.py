@@ -4,11 +4,11 @@ from pathlib import Path
 
 import click
 
-from monitor.base.errors import BathvigilError, WrongUse
+from monitor.base.errors import WrongUse
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
-from monitor.commands.screen import has_terminal, show, shows_in_browser
+from monitor.commands.screen import need_terminal, show, shows_in_browser
 from monitor.recorder.launching import launch_recorder, runs_going_on
 from monitor.recorder.lock import holder
 from monitor.recorder.sound.bells import lends_its_bell
@@ -31,24 +31,23 @@ from monitor.text.copying import what_to_copy
 def command(asked: Asked, store: Path | None, no_card: bool, place: str | None) -> int:
     """Watch the supply at ADDRESS, or those of bench.toml, on the live screen.
 
-    Several supplies are shown as an overview. Closing the screen leaves the recorder running;
+    Several supplies are shown as an overview. When you close the screen, the recorder goes on;
     `watch` again comes back to it.
     """
-    if place is None and not has_terminal():
-        raise BathvigilError("the screen needs a terminal; without one, use `bathvigil record`")
+    need_terminal(place)
     path = store_path(store, asked.config)
     with lends_its_bell(path.absolute()):
         return _watch(path, asked, no_card, place)
 
 
 def _watch(path: Path, asked: Asked, no_card: bool, place: str | None) -> int:
-    """The same, from a terminal whose bell the recorder may ring."""
+    """Watch from a terminal whose bell the recorder may ring."""
     recorder = holder(path)
     begins = recorder is None
     if recorder is not None:
         runs = runs_going_on(path, recorder)
     else:
-        asked.plans()  # what was typed wrongly is told before anything starts
+        asked.plans()  # wrong use is reported before anything starts
         runs = launch_recorder(path.absolute(), asked.arguments()).runs
     meant = _meant(path, runs, asked)
     card = ["--card"] if begins and not no_card and place is None else []
@@ -66,7 +65,7 @@ def _watch(path: Path, asked: Asked, no_card: bool, place: str | None) -> int:
 
 
 def _meant(path: Path, runs: tuple[int, ...], asked: Asked) -> list[int]:
-    """The runs that were meant: by the supply's name or address, or all."""
+    """The runs to show: those of the supply that was named or addressed, or all."""
     with open_store(path) as opened:
         rows = [opened.run(run).row for run in runs]
     meant = [
@@ -77,6 +76,6 @@ def _meant(path: Path, runs: tuple[int, ...], asked: Asked) -> list[int]:
     if not meant:
         names = ", ".join(row.facts.supply for row in rows) or "none"
         raise WrongUse(
-            f"the recorder of {path} watches other supplies ({names}); give another --store"
+            f"the recorder of {path} records other supplies ({names}); give another --store"
         )
     return meant

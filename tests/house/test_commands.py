@@ -101,3 +101,49 @@ def test_a_reader_that_has_seen_enough_ends_a_command_without_a_word() -> None:
 def test_no_command_lets_a_peer_that_hangs_up_kill_the_program() -> None:
     assert run(["--version"]) == 0
     assert signal.getsignal(signal.SIGPIPE) is signal.SIG_IGN
+
+
+@pytest.mark.parametrize("name", [name for name, _ in every_command() if name != "simulate"])
+def test_help_says_bounds_in_words(name: str) -> None:
+    command = dict(every_command())[name]
+    shown = command.get_help(click.Context(command, info_name=name))
+    assert "<=" not in shown
+    assert "RANGE" not in shown
+    assert ">0" not in shown
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "says"),
+    [
+        (["record", "--limit-amps", "abc"], 2, "'abc' is not a valid number"),
+        (["record", "--poll-s", "99"], 2, "to 10"),
+        (["export"], 2, "RUN"),
+        (["review", "x"], 2, "`bathvigil review --help`"),
+        (["runs", "--limt"], 2, "--limt"),
+        (["wach"], 2, "watch"),
+        (["bath", "shw"], 2, "show"),
+        (["bath", "shw"], 2, "`bathvigil bath --help`"),
+        (["job", "1", "--way", "both"], 2, "tank"),
+        (["commission", "scpi:tcp://h:99999", "--to", "x.toml"], 2, "1 to 65535"),
+        (["find", "--ask", "tcp://h:99999"], 2, "1 to 65535"),
+        (["demo", "--lines", "--store", "/proc/a.db"], 1, "/proc/a.db"),
+    ],
+)
+def test_every_failure_is_one_line_with_its_exit_code(
+    line: list[str], code: int, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(line) == code
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert says in printed.err
+    assert printed.err.startswith("bathvigil: ")
+    assert len(printed.err.splitlines()) == 1
+
+
+def test_a_bug_of_ours_is_not_taken_for_a_failure(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*words: object, **more: object) -> None:
+        raise ZeroDivisionError("of ours")
+
+    monkeypatch.setattr(bathvigil, "main", broken)
+    with pytest.raises(ZeroDivisionError):
+        run(["runs"])

@@ -158,8 +158,12 @@ def test_its_help_names_every_link(capsys: pytest.CaptureFixture[str]) -> None:
         (["--scene", "quite-strip", "--link", "scpi-tcp"], 2, "did you mean quiet-strip?"),
         (["--scene", "/no/such.toml", "--csv", "-"], 2, "cannot read the scene /no/such.toml"),
         (["--link", "scpi-tcp"], 2, "--scene is missing; known are quiet-strip, sudden-short"),
-        (["--scene", "quiet-strip"], 2, "say one of --link, --csv and --facts"),
-        (["--scene", "quiet-strip", "--link", "scpi-tcp", "--csv", "-"], 2, "say one of"),
+        (["--scene", "quiet-strip"], 2, "choose exactly one of --link, --csv, --facts"),
+        (
+            ["--scene", "quiet-strip", "--link", "scpi-tcp", "--csv", "-"],
+            2,
+            "choose exactly one of",
+        ),
         (["--scene", "quiet-strip", "--link", "scpi-tpc"], 2, "did you mean scpi-tcp?"),
         (
             ["--scene", "quiet-strip", "--speed", "0"],

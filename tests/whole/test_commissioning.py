@@ -189,7 +189,7 @@ def test_every_make_is_commissioned_and_passes_its_checks(
 ) -> None:
     outcome = outcomes[make.name]
     assert outcome.code == 0, outcome.err
-    assert "read by it now: 9." in outcome.err
+    assert "read with it now: 9." in outcome.err
     assert outcome.check.returncode == 0, outcome.check.stdout
     assert "pass  decode" in outcome.check.stdout
 
@@ -202,4 +202,4 @@ def test_a_unit_that_is_deaf_after_its_reply_gets_a_rest(outcomes: dict[str, Out
 
 
 def test_a_probe_is_read_beside_volts_and_amps(outcomes: dict[str, Outcome]) -> None:
-    assert re.search(r"read by it now: .* A, 2[0-9]\.[0-9] C, ", outcomes["uint16"].err)
+    assert re.search(r"read with it now: .* A, 2[0-9]\.[0-9] C, ", outcomes["uint16"].err)

@@ -229,7 +229,7 @@ def a_walk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Walk]:
 
 SAYS = {
     "find --ask": "next: bathvigil commission 'scpi:./supply' --to mine.toml",
-    "commission": "read by it now: ",
+    "commission": "read with it now: ",
     "check scpi": "nothing failed",
     "check --config": "nothing failed",
     "bath make-up": "make-up of 9 L",

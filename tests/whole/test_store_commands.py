@@ -118,8 +118,8 @@ def test_replay_of_a_stored_run_needs_no_options(store: Path) -> None:
 @pytest.mark.parametrize(
     ("line", "says"),
     [
-        (["replay"], "either a FILE or --run"),
-        (["replay", "x.csv", "--run", "1"], "either a FILE or --run"),
+        (["replay"], "choose one: a FILE, or --run"),
+        (["replay", "x.csv", "--run", "1"], "choose one: a FILE, or --run"),
         (["replay", "x.csv"], "--limit-amps"),
         (["export", "1", "--to", "x.doc"], ".csv, .jsonl, .parquet, .xlsx"),
         (["export", "1", "--to", "x.csv", "--decimal", ","], "--for spreadsheet"),

@@ -86,7 +86,7 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
     for text, came in answers.items():
         names = [name for name, question_text in asked.items() if question_text == text]
         if {one.ends_with for one in came} != {found.answer.ends_with}:
-            raise NotCommissioned(f"the answers to {text} end now like this and now like that")
+            raise NotCommissioned(f"the answers to {text} have inconsistent line endings")
         pattern = find_pattern(
             [one.text for one in came],
             [{name: one[name] for name in names} for one in shown],

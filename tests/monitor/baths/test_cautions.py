@@ -93,7 +93,7 @@ def test_the_finish_tells_of_hold_wetting_and_acid() -> None:
 def test_the_first_start_tells_of_the_dangers_and_later_ones_do_not(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("monitor.commands.record._stop_on_signals", lambda stop: None)
+    monkeypatch.setattr("monitor.commands.record.stop_on_signals", lambda stop: None)
     # Nothing listens there; the run begins all the same.
     line = ["record", "scpi:tcp://127.0.0.1:1", "--limit-amps", "10", "--keep-trying"]
     line += ["--for-s", "0.5", "--store", str(tmp_path / "a.db")]

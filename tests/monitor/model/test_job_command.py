@@ -36,7 +36,7 @@ def test_a_card_is_filled_in_and_corrected(path: Path, capsys: pytest.CaptureFix
     # 1.6 dm2 of 0.3 um take at least 0.107 Ah (Faraday's law, six electrons).
     assert "strip bell in a tank, 1.6 dm2, 0.3 um of chromium, for order 112" in told
     assert "0.50 Ah of at least 0.11 Ah" in told
-    assert "no outcome told yet" in told
+    assert "no result yet" in told
     assert run([*line, "--chromium", "0.5 um"]) == 0
     assert kept(path, 2)[0] == JobCard(
         "", "strip", Way.TANK, "bell", 1.6, 0.5, "", "order 112"

@@ -97,7 +97,7 @@ def test_the_states_are_shown_and_the_cut_out_is_taken_from_the_manual(
         driver.close()
     assert "output-off: 0 (bits none)\n  constant-voltage: 17 (bits 0, 4)" in told
     assert "the cut-out is taken from the manual: it was not shown" in told
-    assert "with no part in the bath that could suffer" in told
+    assert "in the bath that could be damaged" in told
     cv, cc = Mode.CONSTANT_VOLTAGE, Mode.CONSTANT_CURRENT
     assert modes == [Mode.OUTPUT_OFF, cv, cc, cv, Mode.CUT_OUT]
     made = tomllib.loads(file.read_text(encoding="utf-8"))

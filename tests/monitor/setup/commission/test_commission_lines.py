@@ -31,7 +31,7 @@ def test_a_plain_line_supply_is_commissioned_and_read(
         )  # fmt: skip
     told = capsys.readouterr().err
     assert code == 0, told
-    assert "read by it now: 7.51 V, 3.18 A" in told
+    assert "read with it now: 7.51 V, 3.18 A" in told
     made = tomllib.loads(file.read_text(encoding="utf-8"))
     assert [one["pattern"] for one in made["answer"]] == [
         r"V=(?P<volts>[+-]?[0-9]{2}\.[0-9]{2})",
@@ -70,7 +70,7 @@ def test_a_question_of_its_own_for_the_state_is_understood_or_told(
     if code:
         assert "no word in 'STATE HUMMING' is one for a state" in told
         return
-    assert "read by it now: 7.51 V, 3.18 A, constant-current" in told
+    assert "read with it now: 7.51 V, 3.18 A, constant-current" in told
     made = tomllib.loads(file.read_text(encoding="utf-8"))
     assert made["answer"][2]["pattern"] == rf"STATE\ {STATE}"
     assert made["status"]["output_off"] == ["OFF"]

@@ -57,8 +57,8 @@ def test_ports_are_told_with_names_holders_and_twins(
     assert run(["find"]) == 0
     told = capsys.readouterr().out
     assert "/dev/ttyUSB0  USB Serial, usb:1a86:7523:0, driver ch341-uart" in told
-    assert "name it /dev/serial/by-path/pci-0-usb-0:1-1:1.0-port0: that stays the same" in told
-    assert "/dev/ttyUSB1 looks the same: only by-path tells them apart" in told
+    assert "name it /dev/serial/by-path/pci-0-usb-0:1-1:1.0-port0: this name stays" in told
+    assert "/dev/ttyUSB1 looks the same: only the by-path name tells them apart" in told
     assert "serial number A7" in told
     assert "held by ModemManager (process 812): it tries every new serial port" in told
     assert "drivers: " in told
@@ -115,8 +115,8 @@ def test_asking_units_finds_those_that_answer(
         line = ["find", "--ask", str(end.path), "--units", "2-4", "--timeout-s", "0.05"]
         assert run(line) == 0
     told = capsys.readouterr().out
-    assert "unit 3 answers (01" not in told
-    assert "unit 3 answers" in told, "a refusal is an answer, too"
+    assert "Modbus address 3 answers (01" not in told
+    assert "Modbus address 3 answers" in told, "a refusal is an answer, too"
     assert "unit 2" not in told
     assert [frame[0] for frame in supply.received] == [2, 3, 4]
 
@@ -140,7 +140,7 @@ def test_one_that_speaks_by_itself_is_told_and_not_asked(
     finally:
         over.set()
         speaker.join()
-    assert "it speaks by itself; next: bathvigil commission 'lines:" in told
+    assert "it speaks unasked; next: bathvigil commission 'lines:" in told
     assert (line["speaks"], line["line"]) == ("unasked", "12.0V,3.20A")
     assert end.received == []
 
