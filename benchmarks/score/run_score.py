@@ -22,7 +22,7 @@ class RunScore:
     raised_s
         When the warning was raised.
     stood
-        Whether it was standing at the end.
+        Whether it was standing at the trip, or at the end where there was none.
     errors
         |told - true| / true of the time to the trip, so many seconds before it; infinite where no
         time was told. Left out where the run is too short, and where it did not trip.
@@ -95,10 +95,12 @@ class Scoring:
 
         A `high_s` of None beside a `low_s` means beyond any horizon.
         """
-        if stands and not self._stood:
-            self._raised_s.append(t_s)
-        self._stood = stands
         trip_s = self._trip_s
+        if trip_s is None or t_s < trip_s:
+            # Once the supply cuts out or holds, the warning has done its work.
+            if stands and not self._stood:
+                self._raised_s.append(t_s)
+            self._stood = stands
         if trip_s is None:
             return
         while self._waiting and t_s >= self._waiting[0]:

@@ -27,6 +27,7 @@ class _Standing:
     differs_since_ns: int | None = None
     shelved_until_ns: int | None = None
     action: str = ""
+    explains: bool = True
 
 
 class _Moment(NamedTuple):
@@ -178,6 +179,8 @@ class Board:
 
     def _take(self, finding: Finding, moment: _Moment) -> list[AlarmEvent]:
         standing = self._alarms[finding.alarm]
+        if finding.holds:
+            standing.explains = finding.explains
         signal: Signal | None = None
         if _settled(standing, finding, moment.t_ns):
             standing.is_on = not standing.is_on
@@ -187,7 +190,11 @@ class Board:
                 standing.action = finding.action
                 is_explained = standing.state is State.NORMAL and self._is_explained(standing)
                 signal = Signal.SUPPRESS if is_explained else Signal.COMES
-        elif standing.state is State.SUPPRESSED and not self._is_explained(standing):
+        elif (
+            standing.state is State.SUPPRESSED
+            and finding.holds
+            and not self._is_explained(standing)
+        ):
             signal = Signal.UNSUPPRESS_ON
         event = None if signal is None else self._move(standing, signal, moment, finding.message)
         return [] if event is None else [event]
@@ -195,7 +202,9 @@ class Board:
     def _is_explained(self, standing: _Standing) -> bool:
         # A cause that is itself silenced explains nothing to anybody.
         causes = [self._alarms[cause] for cause in standing.kind.suppressed_by]
-        return any(cause.is_on and cause.state not in SILENCED for cause in causes)
+        return any(
+            cause.is_on and cause.explains and cause.state not in SILENCED for cause in causes
+        )
 
     def _move(
         self, standing: _Standing, signal: Signal, moment: _Moment, message: str

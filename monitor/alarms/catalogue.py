@@ -58,7 +58,7 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         AlarmName.CURRENT_LIMITED,
         Priority.MEDIUM,
-        on_delay_s=2.0,
+        on_delay_s=0.5,
         off_delay_s=5.0,
         suppressed_by=(AlarmName.SHORT,),
     ),

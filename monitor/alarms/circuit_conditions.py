@@ -1,8 +1,7 @@
 """One sample and its estimate in; whether heat, density, contacts and volts are as they should."""
 
-from monitor.analysis.conductance import OFF_VOLTS, STATED_VOLTS
+from monitor.analysis.conductance import OFF_VOLTS
 from monitor.analysis.cut_out import FLOWS
-from monitor.analysis.short import Short, ShortWatch
 from monitor.model.alarm import AlarmName
 from monitor.model.estimate import Estimate
 from monitor.model.finding import Finding
@@ -25,7 +24,6 @@ LEAST_WATTS = 3.0
 
 INSIDE_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, say.IN_WINDOW)
 NO_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, say.NO_WINDOW)
-NO_SHORT = Finding(AlarmName.SHORT, False, say.NO_SHORT)
 NOTHING_HOT = Finding(AlarmName.OVERHEATING, False, say.NOTHING_HOT)
 NONE_HOT = (NOTHING_HOT,)
 MORE_IS_HOT = Finding(AlarmName.OVERHEATING, False, say.MORE_IS_HOT, at_once=True)
@@ -47,8 +45,6 @@ class CircuitConditions:
     def __init__(self, limit_amps: float, fittings: Fittings) -> None:
         self._flows = FLOWS * limit_amps
         self._fittings = fittings
-        lead_ohms = 0.0 if fittings.leads is None else fittings.leads.ohms()
-        self._shorts = ShortWatch(limit_amps, lead_ohms)
         self._hot: set[str] = set()
         self._is_dense = self._is_outside = False
         self._top_volts: float | None = None
@@ -57,20 +53,6 @@ class CircuitConditions:
     def refit(self, fittings: Fittings) -> None:
         """Go on with the work, the limits and the step of another job card."""
         self._fittings = fittings
-
-    @property
-    def short(self) -> Short | None:
-        """The short that stands now."""
-        return self._shorts.now
-
-    def judge_short(self, t_s: float, volts: float, amps: float, estimate: Estimate) -> Finding:
-        """Whether the amps go past the bath."""
-        polarised = estimate.polarisation_volts or STATED_VOLTS
-        short = self._shorts.update(t_s, volts, amps, estimate.siemens, polarised)
-        if short is None:
-            return NO_SHORT
-        words = say.short(short.amps, volts, short.ohms, short.bath_amps)
-        return Finding(AlarmName.SHORT, True, words)
 
     def judge(self, volts: float, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
         """Everything else, in the order of the catalogue."""

@@ -5,9 +5,11 @@ stands: a lost link never makes a threshold alarm look fine.
 """
 
 from drivers.errors import Reason
-from drivers.reading import Mode
 from monitor.alarms.circuit_conditions import CircuitConditions
-from monitor.analysis.cut_out import AT_LIMIT, DEAD_AMPS, NEAR_LIMIT, CutOut, CutOutWatch
+from monitor.alarms.current_conditions import CurrentConditions
+from monitor.analysis.cut_out import NEAR_LIMIT, CutOut, CutOutWatch
+from monitor.analysis.holding import Holding
+from monitor.analysis.jump import Jump
 from monitor.analysis.short import Short
 from monitor.model.alarm import AlarmName, Priority
 from monitor.model.estimate import Estimate, Forecast, NoForecast
@@ -18,15 +20,12 @@ from monitor.model.sample import Gap, GapReason, Quality, Sample
 from monitor.text import alarm_messages as say
 
 _SUSPECT = Quality.SUSPECT
-_UNKNOWN = Mode.UNKNOWN
-_CONSTANT_CURRENT = Mode.CONSTANT_CURRENT
 _NO_CUT_OUT = CutOut.NONE
-_LIMITS = LimitKind.HOLDS
 _NO_RISE = NoForecast.NO_RISE
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 READINGS_COME = Finding(AlarmName.NO_DATA, False, say.READINGS_COME)
 DELIVERS = Finding(AlarmName.TRIPPED, False, say.DELIVERS)
-NOT_HELD = Finding(AlarmName.CURRENT_LIMITED, False, say.NOT_HELD)
+COMES_BACK = Finding(AlarmName.TRIPPED, None, "")
 NOT_EXPECTED = Finding(AlarmName.TRIP_EXPECTED, False, say.NO_TRIP)
 EXPECTED_OR_NOT = Finding(AlarmName.TRIP_EXPECTED, None, say.NO_TRIP)
 TRIPPED_ALREADY = Finding(AlarmName.TRIP_EXPECTED, False, say.NO_TRIP, at_once=True)
@@ -41,10 +40,9 @@ RAISE_ABOVE = 0.5
 """Chance within the horizon over which a trip is expected: even odds."""
 RETURN_BELOW = 0.2
 """Chance under which it is expected no more; the distance is the dead-band."""
-SAGGED = 0.97
-"""Share of the set volts under which the volts are said to have given way."""
-UPRIGHT, BELOW_LIMIT = 0.985, 0.96
-"""Shares of volts and amps at which a supply that held the current does so no more: dead-bands."""
+RESTARTS_WITHIN_S = 30.0
+DELIVERED_S = 60.0
+"""A supply that delivers again by itself has not recovered before it has done so for a minute."""
 
 
 class Conditions:
@@ -60,6 +58,8 @@ class Conditions:
         Seconds without a good sample after which nothing is known; at least three polls.
     fittings
         What the amps go through, and may do there.
+    poll_s
+        Seconds between polls.
     """
 
     def __init__(
@@ -68,14 +68,20 @@ class Conditions:
         limit_kind: LimitKind,
         no_data_after_s: float,
         fittings: Fittings = NO_FITTINGS,
+        poll_s: float = 0.2,
     ) -> None:
         self._limit_amps = limit_amps
         self._limit_kind = limit_kind
         self._no_data_after_s = no_data_after_s
         self._last_good_s: float | None = None
         self._began_s: float | None = None
-        self._cut_out = CutOutWatch(limit_amps, limit_kind is LimitKind.TRIPS, no_data_after_s)
+        self._cut_out = CutOutWatch(
+            limit_amps, limit_kind is LimitKind.TRIPS, no_data_after_s, fittings.cells
+        )
         self._circuit = CircuitConditions(limit_amps, fittings)
+        self._current = CurrentConditions(limit_amps, limit_kind, poll_s, fittings)
+        self._out_s: float | None = None
+        self._on_s: float | None = None
 
     @property
     def cut_out(self) -> CutOut:
@@ -90,11 +96,17 @@ class Conditions:
     def refit(self, fittings: Fittings) -> None:
         """Go on with the work, the limits and the step of another job card."""
         self._circuit.refit(fittings)
+        self._current.refit(fittings)
 
     @property
     def short(self) -> Short | None:
         """The short that stands, after the last sample."""
-        return self._circuit.short
+        return self._current.short
+
+    @property
+    def jump(self) -> Jump | None:
+        """A jump of the amps, also one that a single reading has shown."""
+        return self._current.jump
 
     def go_on(self, t_s: float) -> None:
         """Be told that nobody polled until now: that silence is not the supply's."""
@@ -105,7 +117,10 @@ class Conditions:
         row: Sample | Gap,
         estimate: Estimate,
         expected_stands: bool,
+        holding: Holding,
+        intercepts: tuple[float, float],
         is_off_awaited: bool = False,
+        is_swab: bool = False,
     ) -> tuple[Finding, ...]:
         """Every condition after this row, in the order of the catalogue.
 
@@ -124,33 +139,54 @@ class Conditions:
             row.t_s, row.volts, row.amps, row.mode, expected_stands, is_off_awaited
         )
         cut_out = how is not _NO_CUT_OUT
-        held = self._judge_held(row, row.volts, row.amps)
-        short = self._circuit.judge_short(row.t_s, row.volts, row.amps, estimate)
+        self._cut_out.is_held = holding.is_held
+        short, reverse, *jumps, limit, held, margin, opened = self._current.judge(
+            row, row.volts, row.amps, estimate, holding, intercepts, is_swab
+        )
         expected = self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands)
+        if holding.is_held or self._current.is_limit_wrong:
+            expected = False
         if cut_out:
             # One cause, one alarm: from here on the cut-out tells of the short.
             short = short._replace(message=say.CUT_OUT_ON_SHORT, at_once=True)
         return (
             READINGS_COME,
             short,
-            self._tripped(how) if cut_out else DELIVERS,
-            Finding(AlarmName.CURRENT_LIMITED, True, say.held(self._limit_amps, row.volts))
-            if held
-            else NOT_HELD,
-            self._expected(expected, estimate.forecast, cut_out, expected_stands),
+            reverse,
+            *jumps,
+            self._judge_tripped(row.t_s, how),
+            limit,
+            held,
+            self._expected(expected, estimate.forecast, cut_out, expected_stands, holding.is_held),
+            margin,
             *self._circuit.judge(row.volts, row.amps, estimate),
+            opened,
         )
+
+    def _judge_tripped(self, t_s: float, how: CutOut) -> Finding:
+        if how is not _NO_CUT_OUT:
+            if self._out_s is None or self._on_s is not None:
+                self._out_s, self._on_s = t_s, None
+            return self._tripped(how)
+        if self._out_s is None:
+            return DELIVERS
+        if self._on_s is None:
+            self._on_s = t_s
+        if self._on_s - self._out_s <= RESTARTS_WITHIN_S and t_s - self._on_s < DELIVERED_S:
+            return COMES_BACK
+        self._out_s = None
+        return DELIVERS
 
     def _tripped(self, how: CutOut) -> Finding:
         priority = Priority.HIGH if how is CutOut.POSSIBLE else None
         return Finding(AlarmName.TRIPPED, True, self._cut_out_words(how), priority=priority)
 
     def _expected(
-        self, holds: bool | None, forecast: Forecast, cut_out: bool, stands: bool
+        self, holds: bool | None, forecast: Forecast, cut_out: bool, stands: bool, is_held: bool
     ) -> Finding:
         if holds or stands:
             words = self._expected_words(forecast, cut_out)
-            return Finding(AlarmName.TRIP_EXPECTED, holds, words, at_once=cut_out)
+            return Finding(AlarmName.TRIP_EXPECTED, holds, words, at_once=cut_out or is_held)
         if cut_out:
             return TRIPPED_ALREADY
         return EXPECTED_OR_NOT if holds is None else NOT_EXPECTED
@@ -158,21 +194,6 @@ class Conditions:
     def _no_data(self, row: Sample | Gap, silent_s: float) -> Finding:
         holds = True if silent_s >= self._no_data_after_s else None
         return Finding(AlarmName.NO_DATA, holds, say.no_reading(silent_s, _cause(row)))
-
-    def _judge_held(self, row: Sample, volts: float, amps: float) -> bool:
-        is_held, self._cut_out.is_held = self._cut_out.is_held, False
-        if row.mode is _CONSTANT_CURRENT:
-            return amps > DEAD_AMPS * self._limit_amps
-        if row.mode is not _UNKNOWN or self._limit_kind is not _LIMITS:
-            return False
-        working_volts = self._cut_out.working_volts
-        at_limit, sagged = (BELOW_LIMIT, UPRIGHT) if is_held else (AT_LIMIT, SAGGED)
-        self._cut_out.is_held = is_held = (
-            working_volts is not None
-            and amps >= at_limit * self._limit_amps
-            and volts < sagged * working_volts
-        )
-        return is_held
 
     def _judge_expected(
         self, forecast: Forecast, amps: float, cut_out: bool, stands: bool

@@ -24,10 +24,14 @@ _OUTPUT_OFF = Mode.OUTPUT_OFF
 _CUT_OUT = Mode.CUT_OUT
 _GAP = NoForecast.GAP
 _NO_OUTPUT = NoForecast.OUTPUT_OFF
+_LIMIT_WRONG = NoForecast.LIMIT_WRONG
 _CURRENT_HELD = NoForecast.CURRENT_HELD
 _NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
+OVER_LIMIT = 1.1
+OVER_FOR_S = 2.5
+"""A supply that cuts out lets no amps stand over its limit for so long."""
 HOLE_POLLS = 3.5
 HOLE_S = 2.0
 """A silence longer than both is a gap to the forecast; a shorter one is a value left out."""
@@ -111,6 +115,7 @@ class Chain:
         "_nothing_flows",
         "_off_s",
         "_origin_ns",
+        "_over_s",
         "_per_kelvin",
         "_polarisation",
         "_volts",
@@ -132,11 +137,11 @@ class Chain:
         self._log_limit = math.log(limit_amps)
         self._nothing_flows = NOTHING_FLOWS * limit_amps
         self._horizon_s = horizon_s
-        self._holding = Holding(limit_amps if limit_kind is LimitKind.HOLDS else None)
+        self._holding = Holding(limit_amps, limit_kind is LimitKind.HOLDS)
         self._per_kelvin = per_kelvin
         self._longest_ns = round(max(HOLE_POLLS * poll_s, HOLE_S) * 1e9)
         self._charge = ChargePassed(poll_s)
-        self._polarisation = PolarisationVoltage()
+        self._polarisation = PolarisationVoltage(fittings.cells)
         self._contact = Contact()
         self._volts = VoltsSet(max(2.0, 2.0 * poll_s))
         self._gathering = Gathering(poll_s)
@@ -151,6 +156,7 @@ class Chain:
         self._last_utc_ns = 0
         self._is_off = True
         self._off_s = 0.0
+        self._over_s: float | None = None
         self._holds = False
         self._in_contact = True
         self._lifted_s: float | None = None
@@ -160,6 +166,21 @@ class Chain:
         """Go on with the work and the limits of another job card."""
         self._heat.refit(fittings)
         self._finish.least_amp_hours = fittings.job.least_amp_hours
+
+    @property
+    def holding(self) -> Holding:
+        """Whether the supply holds the current, and at how many amps."""
+        return self._holding
+
+    @property
+    def is_swab(self) -> bool:
+        """Whether the amps came and went as a hand's do."""
+        return self._gathering.is_swab
+
+    @property
+    def intercepts(self) -> tuple[float, float]:
+        """The lowest and the highest volts that the electrodes may take, by what was learned."""
+        return self._polarisation.bounds
 
     def begin_with(self, charge: Charge, seconds: float) -> None:
         """Count on from a charge that had passed after so many seconds; before the first row."""
@@ -226,6 +247,7 @@ class Chain:
                 self._is_off = True
                 self._off_s = t_s
                 self._x_before = None
+                self._holding.restart()
             forecaster.withhold(_NO_OUTPUT)
             return
         if self._is_off:
@@ -234,6 +256,9 @@ class Chain:
             self._finish.restart()
             self._extra_ohms = None
             watched.begin_ramp(t_s)
+        if self._stands_over_limit(t_s, amps):
+            forecaster.withhold(_LIMIT_WRONG)
+            return
         if self._holding.update(t_s, volts, amps, mode):
             self._holds = True
             forecaster.withhold(_CURRENT_HELD)
@@ -264,6 +289,15 @@ class Chain:
             x = math.log(amps / above)
             for value in self._gathering.update(t_s, x, volts):
                 self._forecast(value)
+
+    def _stands_over_limit(self, t_s: float, amps: float) -> bool:
+        """Whether the amps stand so far over the limit that the limit cannot be the supply's."""
+        if amps < OVER_LIMIT * self._limit_amps:
+            self._over_s = None
+            return False
+        if self._over_s is None:
+            self._over_s = t_s
+        return t_s - self._over_s >= OVER_FOR_S
 
     def _touches(self, t_s: float, amps: float, above: float) -> bool:
         """Whether the swab, or the part, is in contact; sees to what a lift means."""

@@ -21,12 +21,12 @@ class PolarisationVoltage:
 
     One cell at two levels obeys `I = G (V - E0)` twice, hence `E0 = V1 - I1 (V2-V1)/(I2-I1)`.
     Each such pair is weighed against what is known already by its own uncertainty (a scalar
-    Kalman update), and pairs outside 1.0 to 2.8 V are refused.
+    Kalman update), and pairs outside 1.0 to 2.8 V a cell are refused, and counted in `outside`.
 
     Parameters
     ----------
-    stated_volts, stated_sd
-        What to assume before anything is learned, and how sure that is; volts.
+    cells
+        In series; each takes volts of its own.
 
     Examples
     --------
@@ -45,16 +45,31 @@ class PolarisationVoltage:
     oxygen at 1.229 V.
     """
 
-    __slots__ = ("_variance", "volts")
+    __slots__ = ("_cells", "_variance", "is_learned", "outside", "volts")
 
-    def __init__(self, stated_volts: float = STATED_VOLTS, stated_sd: float = STATED_SD) -> None:
-        self.volts = stated_volts
-        self._variance = stated_sd * stated_sd
+    def __init__(self, cells: int = 1) -> None:
+        self._cells = cells
+        self.volts = STATED_VOLTS * cells
+        self._variance = (STATED_SD * cells) ** 2
+        self.is_learned = False
+        self.outside = 0
 
     @property
     def sd(self) -> float:
         """Standard deviation of `volts`."""
         return math.sqrt(self._variance)
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Two standard deviations either way, within what a cell can have; all of that at first."""
+        cells = self._cells
+        if not self.is_learned:
+            return LOWEST_VOLTS * cells, HIGHEST_VOLTS * cells
+        far = 2.0 * self.sd
+        return (
+            max(self.volts - far, LOWEST_VOLTS * cells),
+            min(self.volts + far, HIGHEST_VOLTS * cells),
+        )
 
     def learn(
         self, volts_1: float, amps_1: float, volts_2: float, amps_2: float, ratio_sd: float
@@ -72,11 +87,13 @@ class PolarisationVoltage:
         if abs(step_volts) < SMALLEST_STEP_VOLTS or step_volts * step_amps <= 0.0:
             return False
         found = volts_1 - amps_1 * step_volts / step_amps
-        if not LOWEST_VOLTS <= found <= HIGHEST_VOLTS:
+        if not LOWEST_VOLTS <= found / self._cells <= HIGHEST_VOLTS:
+            self.outside += 1
             return False
         # ln(I1/I2) = ln((V1-E0)/(V2-E0)): the slope against E0 turns the ratio's error into volts.
         found_sd = ratio_sd * (volts_1 - found) * (volts_2 - found) / abs(step_volts)
         gain = self._variance / (self._variance + found_sd * found_sd)
         self.volts += gain * (found - self.volts)
         self._variance *= 1.0 - gain
+        self.is_learned = True
         return True

@@ -1,4 +1,4 @@
-"""Volts and amps in; whether a supply that limits is holding the current, out."""
+"""Volts and amps in; whether the supply holds the current, out, whatever the settings say."""
 
 from drivers.reading import Mode
 
@@ -7,73 +7,187 @@ _CONSTANT_CURRENT = Mode.CONSTANT_CURRENT
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
 NEAR_SHARE = 0.985
-"""Under this share of the limit no supply holds: its own meter is not that far off."""
+"""Under this share of the limit no supply that is said to hold does so: its own meter is not that
+far off."""
 AT_SHARE = 0.995
-"""Smoothed amps that stand here stand at the limit, whatever the volts do."""
+STOOD_S = 10.0
+"""Smoothed amps that have stood here for so long are held there, whatever the volts do."""
 RELEASED_SHARE = 0.975
-SAGGED = 0.005
-"""Share of the volts that have gone since the amps came near: the supply has taken them back."""
-SMOOTH_S = 3.0
+SAGGED = 0.01
+"""Share of the set volts that the supply must have taken back, where the settings name no such
+limit; half of it does near a limit at which it is said to hold."""
+SAGGED_NEAR = 0.005
+STANDS = 0.997
+FOLLOWS_DOWN = 0.99
+"""Smoothed amps that fall with the volts: the operator's hand."""
+KEEPS = 0.995
+RELEASED = 0.985
+SMOOTH_S = 2.0
+STEP = 0.03
+LEAST_STEP_VOLTS = 0.12
+"""A step of the volts larger than both is taken at once, not smoothed."""
+FOLLOW_S = 60.0
+FORGET_S = 20.0
+NOISE_S = 10.0
+COLLAPSED = 0.6
+LONGEST_S = 10.0
+COARSEST = 0.02
+"""Share of a value that a meter's step may hide."""
+LEAST_SHARE = 0.02
+"""Under this share of the limit nothing worth holding flows."""
 
 
 class Holding:
-    """Tells amps that are held at the limit from amps that have only come near it.
+    """Tells a supply that holds its current from amps that have only come near the limit.
 
-    Noise carries the amps to within a percent of the limit a minute before the supply begins to
-    hold; the forecast is worth most just then. So without a word from the supply itself it holds
-    where the smoothed amps stand at the limit, or near it with the volts fallen.
+    While the volts stand as they were set, the amps are the bath's. Where the supply holds, the
+    bath's changes go into the volts: they fall under the set ones while the amps stay. A hand that
+    turns the volts down takes the amps down by more than the volts, so the two part at once.
 
     Parameters
     ----------
     limit_amps
-        Where the supply holds the current; None for one that cuts out, which must say so itself.
+        What the settings say.
+    is_said_to_hold
+        Whether they say that it holds there, rather than cuts out.
 
     Examples
     --------
-    The amps come to 9.9 of 10 A; first the volts stand, then they give way:
+    Settings that say "cuts out at 10 A"; its own knob stands at 8 A:
 
-    >>> holding = Holding(10.0)
-    >>> [holding.update(t, 9.0, 9.0, Mode.UNKNOWN) for t in range(10)].count(True)
-    0
-    >>> [holding.update(10.0 + t, 9.0, 9.9, Mode.UNKNOWN) for t in range(9)].count(True)
-    0
-    >>> holding.update(19.0, 8.9, 9.9, Mode.UNKNOWN)
-    True
+    >>> holding = Holding(10.0, is_said_to_hold=False)
+    >>> any(holding.update(float(t), 9.0, 7.0 + 0.05 * t, Mode.UNKNOWN) for t in range(20))
+    False
+    >>> [holding.update(20.0 + t, 9.0 - 0.03 * t, 8.0, Mode.UNKNOWN) for t in (1, 4, 8, 12)]
+    [False, True, True, True]
+    >>> round(holding.amps, 1)
+    8.0
     """
 
     __slots__ = (
+        "_amp_step",
         "_at",
-        "_is_held",
+        "_at_s",
+        "_is_said",
         "_last_s",
-        "_limits",
+        "_limit_amps",
         "_near",
-        "_released",
-        "_smooth",
-        "_volts",
+        "_noise",
+        "_raw_amps",
+        "_raw_volts",
+        "_smooth_amps",
+        "_smooth_volts",
+        "_top_amps",
+        "_volt_step",
+        "amps",
+        "is_held",
+        "set_volts",
     )
 
-    def __init__(self, limit_amps: float | None) -> None:
-        self._limits = limit_amps is not None
-        most = limit_amps or 0.0
-        self._near = NEAR_SHARE * most
-        self._at = AT_SHARE * most
-        self._released = RELEASED_SHARE * most
-        self._smooth = 0.0
-        self._volts = 0.0
-        self._last_s = 0.0
-        self._is_held = False
+    def __init__(self, limit_amps: float, is_said_to_hold: bool) -> None:
+        self._limit_amps = limit_amps
+        self._is_said = is_said_to_hold
+        self._near = NEAR_SHARE * limit_amps
+        self._at = AT_SHARE * limit_amps
+        self._last_s: float | None = None
+        self._at_s = 0.0
+        self._smooth_volts = self._smooth_amps = self._top_amps = 0.0
+        self._raw_volts = self._raw_amps = self._noise = 0.0
+        self._volt_step = self._amp_step = 0.0
+        self.set_volts = 0.0
+        self.amps = 0.0
+        self.is_held = False
 
     def update(self, t_s: float, volts: float, amps: float, mode: Mode) -> bool:
         """Take one sample with the output on."""
-        if mode is not _UNKNOWN or not self._limits:
-            return mode is _CONSTANT_CURRENT
-        gone_s, self._last_s = t_s - self._last_s, t_s
-        self._smooth += (amps - self._smooth) * (gone_s / SMOOTH_S if gone_s < SMOOTH_S else 1.0)
-        smooth = self._smooth
-        if smooth < self._near:
-            self._volts = volts
-            if smooth < self._released:
-                self._is_held = False
-        elif smooth >= self._at or volts < (1.0 - SAGGED) * self._volts:
-            self._is_held = True
-        return self._is_held
+        if mode is not _UNKNOWN:
+            self._last_s = None
+            self.is_held = mode is _CONSTANT_CURRENT
+            self.amps = amps
+            return self.is_held
+        if amps < LEAST_SHARE * self._limit_amps:
+            self.restart()
+            return False
+        last_s, self._last_s = self._last_s, t_s
+        if last_s is None or t_s - last_s > LONGEST_S:
+            self._begin(volts, amps)
+            return False
+        self._learn_steps(volts, amps)
+        share = min((t_s - last_s) / SMOOTH_S, 1.0)
+        off = volts - self._smooth_volts
+        if abs(off) > max(STEP * self._smooth_volts, LEAST_STEP_VOLTS):
+            self._smooth_volts, self._smooth_amps = volts, amps
+        else:
+            self._smooth_volts += share * off
+            off_amps = amps - self._smooth_amps
+            self._smooth_amps += share * off_amps
+            # What noise leaves in the smoothed amps, by its share of the latest reading.
+            left = abs(off_amps) * share
+            self._noise += (left - self._noise) * min((t_s - last_s) / NOISE_S, 1.0)
+        was_held, self.is_held = self.is_held, self._judge(t_s - last_s)
+        if self.is_held:
+            far = self._smooth_amps - self.amps
+            self.amps += far * (min((t_s - last_s) / FORGET_S, 1.0) if was_held else 1.0)
+        return self.is_held
+
+    def restart(self) -> None:
+        """The output was off, or nobody looked: what was set is not known."""
+        self._last_s = None
+        self.is_held = False
+
+    def _begin(self, volts: float, amps: float) -> None:
+        self._smooth_volts = self._raw_volts = volts
+        self._smooth_amps = self._raw_amps = amps
+        self._latch()
+
+    def _latch(self) -> None:
+        """The volts that stand now are those that were set."""
+        self.set_volts, self._top_amps = self._smooth_volts, self._smooth_amps
+
+    def _learn_steps(self, volts: float, amps: float) -> None:
+        """The smallest change that the meter shows."""
+        volt, amp = abs(volts - self._raw_volts), abs(amps - self._raw_amps)
+        if volt > 1e-9 and not 0.0 < self._volt_step <= volt:
+            self._volt_step = volt
+        if amp > 1e-9 and not 0.0 < self._amp_step <= amp:
+            self._amp_step = amp
+        self._raw_volts, self._raw_amps = volts, amps
+
+    def _judge(self, gone_s: float) -> bool:
+        volts, amps, set_volts = self._smooth_volts, self._smooth_amps, self.set_volts
+        near = self._is_said and amps >= self._near
+        self._at_s = self._at_s + gone_s if near and amps >= self._at else 0.0
+        if self._at_s >= STOOD_S:
+            return True
+        if self._is_said and self.is_held and amps >= RELEASED_SHARE * self._limit_amps:
+            return True
+        if volts >= STANDS * set_volts:
+            self._follow(gone_s)
+            return False
+        grain = min(0.6 * self._amp_step / max(self._top_amps, 1e-9), COARSEST)
+        noise = min(self._noise / max(self._top_amps, 1e-9), COARSEST)
+        if self.is_held:
+            if amps >= (1.0 - max(1.0 - RELEASED, 2.0 * grain, 4.0 * noise)) * self.amps:
+                return True
+            self._latch()
+            return False
+        if amps < (1.0 - max(1.0 - FOLLOWS_DOWN, 2.0 * grain, 2.0 * noise)) * self._top_amps:
+            self._latch()
+            return False
+        sag = set_volts - volts
+        least = SAGGED_NEAR if near else SAGGED
+        volt_grain = min(1.2 * self._volt_step, COARSEST * set_volts)
+        # A hand takes more off the amps than off the volts, E0 being between.
+        loss = max(1.0 - KEEPS, min(max(grain, 1.5 * noise), 0.5 * sag / set_volts))
+        return sag >= max(least * set_volts, volt_grain) and amps >= (1.0 - loss) * self._top_amps
+
+    def _follow(self, gone_s: float) -> None:
+        volts, amps = self._smooth_volts, self._smooth_amps
+        if volts > self.set_volts:
+            self.set_volts = volts
+        else:
+            self.set_volts += (volts - self.set_volts) * min(gone_s / FOLLOW_S, 1.0)
+        if amps > self._top_amps:
+            self._top_amps = amps
+        else:
+            self._top_amps += (amps - self._top_amps) * min(gone_s / FORGET_S, 1.0)

@@ -15,6 +15,7 @@ class NoForecast(StrEnum):
     OUTPUT_OFF = "output is off"
     CURRENT_HELD = "supply is holding the current"
     LOOKS_FINISHED = "strip looks finished"
+    LIMIT_WRONG = "limit in the settings is wrong"
     PROGRAM_FAILED = "program failed"
 
 

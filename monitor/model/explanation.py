@@ -9,6 +9,8 @@ class Cause(StrEnum):
 
     SLOW_RISE = "slow rise"
     SHORT = "sudden short"
+    JUMP = "amps jumped"
+    RESTARTS = "restarts by itself"
     HEAT = "heat"
     OPERATOR = "operator"
     MAINS_OR_LINK = "mains or link lost"

@@ -11,6 +11,7 @@ class Finding(NamedTuple):
     A tuple, since a dozen are made with each sample: frozen dataclasses take three times as long.
     `at_once` passes over the alarm's delays, where a stronger finding has settled the matter.
     `priority` and `action` are this occurrence's own, where they are not the catalogue's.
+    `explains` is False where it does not suppress the alarms that it can be the cause of.
     """
 
     alarm: AlarmName
@@ -19,3 +20,4 @@ class Finding(NamedTuple):
     at_once: bool = False
     priority: Priority | None = None
     action: str = ""
+    explains: bool = True

@@ -73,6 +73,8 @@ class Fittings:
         The steps of a job, in the shop's own order.
     step
         The one in force; once a card was taken its windows are in the other values.
+    cells
+        In series between the terminals; a stack of them has volts of its own.
     """
 
     conductors: tuple[Conductor, ...] = ()
@@ -82,6 +84,7 @@ class Fittings:
     most_celsius: float | None = None
     steps: tuple[JobStep, ...] = USUAL_STEPS
     step: JobStep = USUAL_STEPS[-1]
+    cells: int = 1
 
     def for_card(self, card: JobCard) -> Self:
         """The same with the step in force and the work that a job card names.

@@ -13,6 +13,13 @@ GOES_ON = "the computer and the recorder run again"
 NO_TRIP = "no trip is expected now"
 DELIVERS = "the supply delivers current again"
 NOT_HELD = "the supply is below its current limit"
+NOT_REVERSED = "volts and current have the right sign"
+NO_JUMP = "the amps are back at their level, or this is their level now"
+JUMPED_FURTHER = "the amps have come close to the limit"
+LIMIT_RIGHT = "the amps are below the limit in the settings"
+MARGIN = "the amps are clear of the limit"
+CURRENT_FLOWS = "current flows again"
+LOOK_FOR_METAL = "Output OFF. Look for metal touching metal. Or turn down and hang fewer parts."
 NO_SHORT = "the current goes through the bath again"
 CUT_OUT_ON_SHORT = "the supply has cut out on it"
 NOTHING_HOT = "nothing is too hot now"
@@ -39,6 +46,36 @@ def short(amps: float, volts: float, ohms: float, bath_amps: float | None) -> st
     return f"{amps:.1f} A at {volts:.2f} V, only {ohms:.3f} ohm{bath}"
 
 
+def reversed_leads(volts: float, amps: float) -> str:
+    """For `reversed`."""
+    return f"{volts:.2f} V and {amps:.2f} A: the wrong way round"
+
+
+def amps_jumped(from_amps: float, to_amps: float, volts: float) -> str:
+    """For `amps-jumped`."""
+    return f"the amps jumped from {from_amps:.1f} A to {to_amps:.1f} A at {volts:.1f} V"
+
+
+def limit_wrong(amps: float, limit_amps: float) -> str:
+    """For `limit-wrong`."""
+    return f"{amps:.1f} A flow, the settings say that the supply's limit is {limit_amps:g} A"
+
+
+def margin_small(amps: float, limit_amps: float) -> str:
+    """For `margin-small`."""
+    return f"{amps:.1f} A of {limit_amps:g} A: {amps / limit_amps:.0%} of the limit"
+
+
+def turn_down_to(volts: float) -> str:
+    """An action with its number."""
+    return f"Turn down to {volts:.1f} V."
+
+
+def no_current(volts: float) -> str:
+    """For `no-current`."""
+    return f"{volts:.1f} V and no current: the circuit is open"
+
+
 def tripped(peak_amps: float | None, limit_amps: float) -> str:
     """For `tripped`, where it is sure."""
     peak = "" if peak_amps is None else f" after {peak_amps:.2f} A"
@@ -50,9 +87,9 @@ def may_have_tripped(limit_amps: float) -> str:
     return f"the output went off near the limit of {limit_amps:g} A"
 
 
-def held(limit_amps: float, volts: float) -> str:
+def held(held_amps: float, volts: float) -> str:
     """For `current-limited`."""
-    return f"the supply holds {limit_amps:g} A; the volts have fallen to {volts:.2f} V"
+    return f"the supply holds {held_amps:.2f} A; the volts have fallen to {volts:.2f} V"
 
 
 def trip_expected(

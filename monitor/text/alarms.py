@@ -41,41 +41,40 @@ ALARM_TEXTS: dict[str, AlarmText] = {
     ),
     AlarmName.SHORT: AlarmText(
         meaning="Short circuit: metal is touching metal.",
-        action="Switch the output off, then separate what touches: part, rack, cathode or clips.",
+        action="Output OFF. Separate part, rack, counter-electrode and clips.",
         caution="Output off before you move anything.",
     ),
     AlarmName.TRIPPED: AlarmText(
         meaning="The supply has cut out and the strip has stopped.",
-        action="Lift the part, let supply and bath cool, then restart at lower volts.",
+        action="Output OFF. Let supply and bath cool. Then start again at lower volts.",
         caution="Output off before you touch leads or clips. Gas over the bath burns: no sparks."
         " If the same bath trips again: distilled water or fresh solution.",
     ),
     AlarmName.CURRENT_LIMITED: AlarmText(
         meaning="The supply holds the amps at its limit and lets the volts fall.",
-        action="Lower the volts or hang fewer parts: the bath takes more than the supply can give.",
+        action="Turn down the volts, or hang fewer parts.",
         caution="Leads, clips and sleeve run hot. If the bath stays like this: distilled water or"
         " fresh solution.",
     ),
     AlarmName.TRIP_EXPECTED: AlarmText(
         meaning="The amps are rising towards the supply's limit.",
-        action="Lower the volts, or pause and let the bath cool, before the supply cuts out.",
+        action="Turn down the volts. Or pause and let the bath cool before the supply cuts out.",
         caution="Caustic: gloves and goggles. Add distilled water or fresh solution slowly, with"
         " the output off.",
     ),
     AlarmName.OVERHEATING: AlarmText(
         meaning="A lead, the swab or the bath is about to overheat.",
-        action="Lower the volts or pause; flush a swab with distilled water. Touch nothing hot.",
+        action="Output OFF or turn down. Flush a swab only with the output off. Touch nothing hot.",
         caution="Hot work and hot solution burn. Do not quench the part by hand.",
     ),
     AlarmName.DENSITY_HIGH: AlarmText(
         meaning="The current density on the part is higher than this job allows.",
-        action="Lower the volts; too high a density heats the part and can scorch it.",
+        action="Turn down the volts. Too high a density heats the part and can scorch it.",
         caution="Hot work burns. Caustic: gloves and goggles.",
     ),
     AlarmName.CONNECTION_RESISTANCE: AlarmText(
         meaning="A connection has suddenly gone bad and is getting hot.",
-        action="Switch the output off; clean and tighten clips, plugs and bus bars. They may be"
-        " hot.",
+        action="Output OFF. Clean and tighten clips, plugs and bus bars. They may be hot.",
         caution="Output off before you touch leads or clips: a spark lights the gas over the bath.",
     ),
     AlarmName.OUTSIDE_VOLTAGE_WINDOW: AlarmText(

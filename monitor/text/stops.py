@@ -34,6 +34,16 @@ def short(amps: float, volts: float, ohms: float, bath_amps: float | None) -> st
     return f"{amps:.1f} A at {volts:.1f} V{bath}; {ohms:.3f} ohm, close to that of the leads"
 
 
+def jumped(from_amps: float, to_amps: float) -> str:
+    """The amps jumped while the volts stood."""
+    return f"from {from_amps:.1f} A to {to_amps:.1f} A at once at the same volts: metal touching?"
+
+
+def restarts(number: int) -> str:
+    """The supply switches itself on again and cuts out again."""
+    return f"the supply keeps cutting out ({number} times)"
+
+
 def doubtful(peak_amps: float, limit_amps: float, unwatched_s: float | None) -> str:
     """Cut out or switched off; `unwatched_s` where nobody polled meanwhile."""
     where = f"at {peak_amps:.1f} A, {peak_amps / limit_amps:.0%} of the limit"
@@ -153,6 +163,11 @@ def data_back(is_on: bool) -> str:
 def short_seen(amps: float, volts: float) -> str:
     """A short began."""
     return f"short: {amps:.1f} A at {volts:.1f} V"
+
+
+def jump_seen(from_amps: float, to_amps: float) -> str:
+    """The amps jumped."""
+    return f"amps jumped: {from_amps:.1f} to {to_amps:.1f} A"
 
 
 def on_again(cooled_s: float) -> str:

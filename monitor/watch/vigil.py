@@ -85,6 +85,7 @@ class Vigil:
             facts.limit_kind,
             max(no_data_after_s, NO_DATA_POLLS * facts.poll_s),
             fittings,
+            facts.poll_s,
         )
         self._board = Board()
         self._recollection = Recollection(facts.limit_amps)
@@ -103,7 +104,13 @@ class Vigil:
             return self._without_estimators(row, self._failure)
         estimate = self._estimate = self._chain.update(row)
         judged = self._conditions.judge(
-            row, estimate, self._board.is_on(_TRIP_EXPECTED), not self._steps.is_idle
+            row,
+            estimate,
+            self._board.is_on(_TRIP_EXPECTED),
+            self._chain.holding,
+            self._chain.intercepts,
+            not self._steps.is_idle,
+            self._chain.is_swab,
         )
         explanation = self._explain(row, estimate, judged)
         if explanation is not None:
@@ -125,6 +132,7 @@ class Vigil:
             conditions.short,
             is_lost,
             conditions.turned_down_from,
+            conditions.jump,
         )
 
     def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:

@@ -1,22 +1,24 @@
 """The cause of a stop, from what was seen before it. The first rule that holds wins.
 
-1. A short seen in the last seconds: a sudden short.
-2. An output that went off near the limit, and nothing that says why: not seen; cut out or
+1. A short seen in the last seconds: a sudden short. Else amps that jumped in them: the jump.
+2. A supply that came back within half a minute and cut out again restarts by itself.
+3. An output that went off near the limit, and nothing that says why: not seen; cut out or
    switched off.
-3. A supply that has not cut out was switched off, or its volts were set down: the operator; but
+4. A supply that has not cut out was switched off, or its volts were set down: the operator; but
    where it does not say so itself and the polls are far apart, a short may have hidden between.
-4. Volts set up a moment before the limit was passed, or an output switched on at too many volts for
-   a bath that has not cut it out before: the operator.
-5. Amps over the limit for long before the cut-out: heat, by the supply's thermal cut-out, or by one
+5. Volts set up a moment before the limit was passed, or an output switched on at too many volts
+   for a bath that has not cut it out before: the operator.
+6. Amps over the limit for long before the cut-out: heat, by the supply's thermal cut-out, or by one
    that waits as long as heat would.
-6. Amps at the limit: a slow rise, from where they stood when the volts were set.
-7. A cut-out well under the limit, with little heat before: not seen; the polls are too far apart,
+7. Amps at the limit: a slow rise, from where they stood when the volts were set.
+8. A cut-out well under the limit, with little heat before: not seen; the polls are too far apart,
    or it is the supply's own.
 """
 
 from dataclasses import dataclass
 
 from monitor.analysis.cut_out import NEAR_LIMIT
+from monitor.analysis.jump import Jump
 from monitor.analysis.short import Short
 from monitor.model.explanation import Cause
 from monitor.text import stops as say
@@ -59,8 +61,10 @@ class Evidence:
         What the volts were set from last, and how long ago; None where they were not.
     turned_down_from
         The volts from which they were turned down until nothing flowed; None where they were not.
-    short
-        A short seen in the last seconds.
+    short, jump
+        A short, and a jump of the amps, seen in the last seconds.
+    quick_cut_outs
+        How often the supply has come back by itself and cut out again, this time included.
     came_before
         Whether the same bath has cut the supply out before.
     """
@@ -82,6 +86,8 @@ class Evidence:
     may_be_cut_out: bool = False
     short: Short | None = None
     came_before: bool = False
+    jump: Jump | None = None
+    quick_cut_outs: int = 0
 
 
 def cause_of(seen: Evidence) -> tuple[Cause, str]:
@@ -98,6 +104,10 @@ def cause_of(seen: Evidence) -> tuple[Cause, str]:
     if short is not None:
         volts = short.ohms * short.amps
         return Cause.SHORT, say.short(short.amps, volts, short.ohms, short.bath_amps)
+    if seen.jump is not None and (seen.is_cut_out or seen.may_be_cut_out):
+        return Cause.JUMP, say.jumped(seen.jump.from_amps, seen.jump.to_amps)
+    if seen.quick_cut_outs > 1 and seen.is_cut_out:
+        return Cause.RESTARTS, say.restarts(seen.quick_cut_outs)
     if seen.may_be_cut_out:
         unwatched_s = seen.unseen_s if seen.unseen_s > UNWATCHED_S else None
         return Cause.UNSEEN, say.doubtful(seen.peak_amps, limit, unwatched_s)

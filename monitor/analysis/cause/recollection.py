@@ -8,6 +8,7 @@ from collections import deque
 from drivers.reading import Mode
 from monitor.analysis.cause.cause import Evidence, cause_of
 from monitor.analysis.cut_out import DEAD_AMPS, NEAR_LIMIT, CutOut
+from monitor.analysis.jump import Jump
 from monitor.analysis.short import Short
 from monitor.model.estimate import Estimate
 from monitor.model.explanation import Cause, Explanation, Happening
@@ -38,6 +39,9 @@ STILL_S = 2.0
 OFF_SURE_S = 2.0
 """A supply may need a poll or two to say that it has cut out."""
 SHORT_KEPT_S = 5.0
+RESTARTS_WITHIN_S = 30.0
+"""A supply that delivers again so soon has switched itself on; no hand lets it cool for less."""
+DELIVERED_S = 60.0
 ENDINGS = {_NO_CUT_OUT: say.OUTPUT_OFF, CutOut.POSSIBLE: say.OUTPUT_OFF_OR_CUT_OUT}
 
 
@@ -56,6 +60,7 @@ class Recollection:
         self._cut_outs: deque[float] = deque(maxlen=CUT_OUTS)
         self._cooled_s: float | None = None
         self._is_on = False
+        self._on_s = 0.0
         self._is_lost = False
         self._was_cut_out = False
         self._off_row: tuple[int, int, float] | None = None
@@ -68,6 +73,9 @@ class Recollection:
         self._second_s = 0.0
         self._short: Short | None = None
         self._short_s = 0.0
+        self._jump: Jump | None = None
+        self._jump_s = 0.0
+        self._quick_cut_outs = 0
         self._set_volts = 0.0
         self._seen_volts = 0.0
         self._moved_s: float | None = None
@@ -89,6 +97,7 @@ class Recollection:
         short: Short | None,
         is_lost: bool,
         turned_down_from: float | None = None,
+        jump: Jump | None = None,
     ) -> Explanation | None:
         """Take the next row, and what the alarms' conditions made of it."""
         t_s = row.t_s
@@ -105,6 +114,10 @@ class Recollection:
             if self._short is None or t_s - self._short_s > SHORT_KEPT_S:
                 self.note(t_s, say.short_seen(short.amps, row.volts))
             self._short, self._short_s = short, t_s
+        if jump is not None:
+            if self._jump is None or t_s - self._jump_s > SHORT_KEPT_S:
+                self.note(t_s, say.jump_seen(jump.from_amps, jump.to_amps))
+            self._jump, self._jump_s = jump, jump.t_s
         if row.amps > DEAD_AMPS * self._limit_amps:
             self._flowing(t_s, row.volts, row.amps, estimate, row.mode)
         elif self._is_on and row.volts < 0.5 * self._set_volts:
@@ -132,6 +145,7 @@ class Recollection:
 
     def _turned_on(self, t_s: float, volts: float) -> None:
         self._is_on = True
+        self._on_s = t_s
         self._off_row = None
         if self._was_cut_out and self._cut_outs:
             self._cooled_s = t_s - self._cut_outs[-1]
@@ -186,13 +200,20 @@ class Recollection:
             self._off_row = None
             self._is_on = False
             if cut_out.is_sure:
-                self._cut_outs.append(row.t_s)
+                self._count_cut_out(row.t_s)
             return self._explain(row.seq, row.t_ns, row.t_s, cut_out)
         off = self._off_row
         if off is None or cut_out is not _NO_CUT_OUT or row.t_s - off[2] < OFF_SURE_S:
             return None
         self._off_row = None
         return self._explain(*off, _NO_CUT_OUT)
+
+    def _count_cut_out(self, t_s: float) -> None:
+        is_quick = self._cooled_s is not None and self._cooled_s <= RESTARTS_WITHIN_S
+        if not is_quick or t_s - self._on_s >= DELIVERED_S:
+            self._quick_cut_outs = 0
+        self._quick_cut_outs += 1
+        self._cut_outs.append(t_s)
 
     def _explain(self, seq: int, t_ns: int, t_s: float, cut_out: CutOut) -> Explanation:
         is_recent = self._short is not None and t_s - self._short_s <= SHORT_KEPT_S
@@ -216,6 +237,8 @@ class Recollection:
                 turned_down_from=self._turned_down_from,
                 short=self._short if is_recent else None,
                 came_before=len(self._cut_outs) > 1,
+                jump=self._jump if self._jump and t_s - self._jump_s <= SHORT_KEPT_S else None,
+                quick_cut_outs=self._quick_cut_outs,
             )
         )
         self.note(t_s, ENDINGS.get(cut_out, say.CUT_OUT))

@@ -3,19 +3,18 @@
 from dataclasses import replace
 
 from drivers.reading import Mode
-from monitor.alarms.conditions import Conditions
 from monitor.analysis.cut_out import CutOut
 from monitor.model.alarm import AlarmName, Priority
 from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Quality, Sample
-from tests.monitor.alarms.rows import sample
+from tests.monitor.alarms.rows import Alone, sample
 
 NO_RISE = Forecast(why=NoForecast.NO_RISE)
 
 
 def judge(
-    conditions: Conditions,
+    conditions: Alone,
     row: Sample | Gap,
     forecast: Forecast = NO_RISE,
     stands: bool = False,
@@ -24,8 +23,8 @@ def judge(
     return {f.alarm: f.holds for f in conditions.judge(row, estimate, stands)}
 
 
-def trips(limit_amps: float = 10.0) -> Conditions:
-    return Conditions(limit_amps, LimitKind.TRIPS, 5.0)
+def trips(limit_amps: float = 10.0) -> Alone:
+    return Alone(limit_amps, LimitKind.TRIPS, 5.0)
 
 
 def test_a_dead_output_after_a_peak_at_the_limit_is_a_cut_out() -> None:
@@ -61,7 +60,7 @@ def test_the_supplys_own_word_for_a_cut_out_is_believed() -> None:
 
 
 def test_a_supply_that_limits_shows_falling_volts_at_its_amps() -> None:
-    conditions = Conditions(10.0, LimitKind.HOLDS, 5.0)
+    conditions = Alone(10.0, LimitKind.HOLDS, 5.0)
     assert judge(conditions, sample(0.0, 9.0, 9.5))[AlarmName.CURRENT_LIMITED] is False
     assert judge(conditions, sample(1.0, 8.6, 9.99))[AlarmName.CURRENT_LIMITED] is True
     assert judge(conditions, sample(2.0, 9.0, 9.5))[AlarmName.CURRENT_LIMITED] is False
@@ -125,7 +124,7 @@ def test_an_output_that_may_have_cut_out_is_told_so_and_is_milder() -> None:
     assert found[AlarmName.TRIPPED].holds
     assert found[AlarmName.TRIPPED].priority is Priority.HIGH
     assert found[AlarmName.TRIPPED].message == "the output went off near the limit of 10 A"
-    assert conditions.cut_out is CutOut.POSSIBLE
+    assert conditions.conditions.cut_out is CutOut.POSSIBLE
 
 
 def test_switched_off_where_the_strips_end_asks_for_it_is_no_alarm() -> None:

@@ -50,7 +50,8 @@ def at_the_density(seed: int) -> Iterator[tuple[Volts, Amps]]:
 
 
 def at_the_window(seed: int) -> Iterator[tuple[Volts, Amps]]:
-    yield from ((volts, 4.0) for volts in noisy(12.1, 0.003, seed))
+    # The bath's amps follow: volts that move under amps that do not are a supply that holds.
+    yield from ((volts, 0.4 * (volts - 2.1)) for volts in noisy(12.1, 0.003, seed))
 
 
 def at_the_heat(seed: int) -> Iterator[tuple[Volts, Amps]]:

@@ -29,7 +29,7 @@ def climb(seconds: float, per_minute: float = 0.015, wander: float = 0.004) -> l
 
 
 def holds_from(rows: list[Sample]) -> float | None:
-    holding = Holding(LIMIT)
+    holding = Holding(LIMIT, is_said_to_hold=True)
     for row in rows:
         assert row.volts is not None
         assert row.amps is not None
@@ -56,18 +56,35 @@ def test_the_forecast_goes_on_till_the_current_is_held() -> None:
 
 @pytest.mark.parametrize("mode", [Mode.CONSTANT_VOLTAGE, Mode.CONSTANT_CURRENT])
 def test_what_the_supply_says_itself_goes_first(mode: Mode) -> None:
-    holding = Holding(LIMIT)
+    holding = Holding(LIMIT, is_said_to_hold=True)
     held = {holding.update(n * 0.5, 9.0 - 0.01 * n, LIMIT, mode) for n in range(100)}
     assert held == {mode is Mode.CONSTANT_CURRENT}
 
 
-def test_a_supply_that_cuts_out_holds_nothing_unless_it_says_so() -> None:
-    holding = Holding(None)
-    assert not any(holding.update(n * 0.5, 9.0 - 0.01 * n, LIMIT, Mode.UNKNOWN) for n in range(99))
+@pytest.mark.parametrize("share", [0.5, 0.8, 1.0])
+def test_a_supply_holds_whatever_the_settings_say(share: float) -> None:
+    """Its own knob may stand anywhere under the limit that the settings name."""
+    holding = Holding(LIMIT, is_said_to_hold=False)
+    amps = share * LIMIT
+    assert not any(holding.update(n * 0.5, 9.0, amps, Mode.UNKNOWN) for n in range(40))
+    held = [holding.update(20.0 + n * 0.5, 9.0 - 0.01 * n, amps, Mode.UNKNOWN) for n in range(99)]
+    assert not held[0]
+    assert all(held[25:])
+    assert holding.amps == pytest.approx(amps)
+
+
+def test_a_hand_that_turns_down_holds_nothing_though_the_amps_climb_back() -> None:
+    holding = Holding(LIMIT, is_said_to_hold=False)
+    for n in range(40):
+        holding.update(n * 0.5, 9.0, 15.0, Mode.UNKNOWN)
+    turned = [(8.4, 13.75 + 0.05 * n) for n in range(60)]
+    assert not any(
+        holding.update(20.0 + n * 0.5, *seen, Mode.UNKNOWN) for n, seen in enumerate(turned)
+    )
 
 
 def test_it_lets_go_once_the_amps_have_fallen_and_not_with_one_low_reading() -> None:
-    holding = Holding(LIMIT)
+    holding = Holding(LIMIT, is_said_to_hold=True)
     for n in range(60):
         held = holding.update(n * 0.5, 9.0, LIMIT, Mode.UNKNOWN)
     assert held

@@ -1,0 +1,245 @@
+"""One sample in; whether the amps are the bath's own, and what the supply makes of them."""
+
+from drivers.reading import Mode
+from monitor.analysis.bath_draw import BathDraw
+from monitor.analysis.chain import OVER_FOR_S, OVER_LIMIT
+from monitor.analysis.cut_out import DEAD_AMPS, FELL
+from monitor.analysis.holding import Holding
+from monitor.analysis.jump import Jump, JumpWatch
+from monitor.analysis.short import FAR_DOWN_CELL_VOLTS, Short, ShortWatch
+from monitor.model.alarm import AlarmName, Priority
+from monitor.model.estimate import Estimate
+from monitor.model.finding import Finding
+from monitor.model.fittings import Fittings
+from monitor.model.run import LimitKind
+from monitor.model.sample import Sample
+from monitor.text import alarm_messages as say
+
+AT_LIMIT_SHARE = 0.97
+FAR_DOWN_FOR_S = 1.5
+CLOSE = 0.95
+"""Share of the limit over which hardly a margin is left."""
+STILL_CLOSE = 0.93
+CLOSE_FOR_S = 10.0
+REVERSED_VOLTS, REVERSED_SHARE = -0.3, -0.02
+REVERSED_FOR_S = 0.4
+"""Two readings: a meter's zero may wander below nothing for one."""
+OPEN_FOR_S = 6.0
+FLOWED_FOR_S = 3.0
+AIM_SHARE = 0.85
+"""Amps to turn down to, as a share of the limit."""
+LEAST_SETTING_VOLTS = 0.1
+
+NO_SHORT = Finding(AlarmName.SHORT, False, say.NO_SHORT)
+NOT_REVERSED = Finding(AlarmName.REVERSED, False, say.NOT_REVERSED)
+NO_JUMP = Finding(AlarmName.AMPS_JUMPED, False, say.NO_JUMP)
+JUMPED_FURTHER = Finding(AlarmName.AMPS_JUMPED, False, say.JUMPED_FURTHER, at_once=True)
+LIMIT_RIGHT = Finding(AlarmName.LIMIT_WRONG, False, say.LIMIT_RIGHT)
+NOT_HELD = Finding(AlarmName.CURRENT_LIMITED, False, say.NOT_HELD)
+MARGIN = Finding(AlarmName.MARGIN_SMALL, False, say.MARGIN)
+CURRENT_FLOWS = Finding(AlarmName.NO_CURRENT, False, say.CURRENT_FLOWS)
+NO_CURRENT_WANTED = Finding(AlarmName.NO_CURRENT, False, say.OUTPUT_OFF)
+
+
+class _Since:
+    """Since when something has been so, without a break."""
+
+    __slots__ = ("since_s",)
+
+    def __init__(self) -> None:
+        self.since_s: float | None = None
+
+    def lasts(self, t_s: float, holds: bool, for_s: float) -> bool:
+        """Whether it has held for so long."""
+        if not holds:
+            self.since_s = None
+            return False
+        if self.since_s is None:
+            self.since_s = t_s
+        return t_s - self.since_s >= for_s
+
+
+class CurrentConditions:
+    """Judges short, jump, reversal, open circuit, margin, and the supply's own limit.
+
+    Parameters
+    ----------
+    limit_amps, limit_kind
+        What the settings say of the supply.
+    poll_s
+        Seconds between polls.
+    fittings
+        What is on the way from the supply's terminals and back.
+    """
+
+    def __init__(
+        self, limit_amps: float, limit_kind: LimitKind, poll_s: float, fittings: Fittings
+    ) -> None:
+        self._limit_amps = limit_amps
+        self._trips = limit_kind is LimitKind.TRIPS
+        self._dead_amps = DEAD_AMPS * limit_amps
+        self._fittings = fittings
+        lead_ohms = 0.0 if fittings.leads is None else fittings.leads.ohms()
+        self._shorts = ShortWatch(limit_amps, lead_ohms, fittings.cells)
+        self._jumps = JumpWatch(limit_amps)
+        self._draw = BathDraw(poll_s)
+        self._reversed, self._above, self._far_down = _Since(), _Since(), _Since()
+        self._close, self._open, self._flowed = _Since(), _Since(), _Since()
+        self._jump_priority: Priority | None = None
+        self._is_close = False
+        self._has_flowed = False
+        self._flowed_volts = 0.0
+        self._is_above = False
+
+    def refit(self, fittings: Fittings) -> None:
+        """Go on with the work, the limits and the step of another job card."""
+        self._fittings = fittings
+
+    @property
+    def short(self) -> Short | None:
+        """The short that stands now."""
+        return self._shorts.now
+
+    @property
+    def jump(self) -> Jump | None:
+        """A jump of the amps, also one that a single reading has shown."""
+        return self._jumps.now or self._jumps.suspected
+
+    def judge(
+        self,
+        row: Sample,
+        volts: float,
+        amps: float,
+        estimate: Estimate,
+        holding: Holding,
+        intercepts: tuple[float, float],
+        is_swab: bool,
+    ) -> tuple[Finding, ...]:
+        """All of them, in the order of the catalogue; `tripped` and `trip-expected` go between."""
+        t_s = row.t_s
+        flows = amps > self._dead_amps
+        draw = self._draw
+        if not flows:
+            self._shorts.update(t_s, volts, amps, intercepts, draw)
+            draw.forget()
+            short, jump = None, None
+        else:
+            short = self._shorts.update(t_s, volts, amps, intercepts, draw)
+            jump = self._jumps.update(t_s, volts, amps, draw)
+            if short is None and self._jumps.suspected is None:
+                draw.update(t_s, volts, amps)
+        return (
+            NO_SHORT if short is None else self._short(short, volts),
+            self._judge_reversed(t_s, volts, amps),
+            *self._judge_jump(jump, volts, amps),
+            self._judge_limit(t_s, amps, short),
+            self._judge_held(t_s, volts, amps, row.mode, holding),
+            self._judge_margin(t_s, volts, amps, estimate, holding),
+            self._judge_open(t_s, volts, amps, is_swab),
+        )
+
+    def _short(self, short: Short, volts: float) -> Finding:
+        words = say.short(short.amps, volts, short.ohms, short.bath_amps)
+        has_collapsed = self._shorts.has_collapsed(volts, self._draw)
+        return Finding(AlarmName.SHORT, True, words, explains=has_collapsed)
+
+    def _judge_reversed(self, t_s: float, volts: float, amps: float) -> Finding:
+        wrong = volts < REVERSED_VOLTS or amps < REVERSED_SHARE * self._limit_amps
+        if not wrong:
+            self._reversed.since_s = None
+            return NOT_REVERSED
+        holds = self._reversed.lasts(t_s, wrong, REVERSED_FOR_S)
+        return Finding(AlarmName.REVERSED, holds or None, say.reversed_leads(volts, amps))
+
+    def _judge_jump(self, jump: Jump | None, volts: float, amps: float) -> tuple[Finding, ...]:
+        if jump is None:
+            self._jump_priority = None
+            return (NO_JUMP,)
+        is_near = max(jump.to_amps, amps) >= CLOSE * self._limit_amps
+        priority = Priority.HIGH if is_near else Priority.MEDIUM
+        words = say.amps_jumped(jump.from_amps, jump.to_amps, volts)
+        found = Finding(AlarmName.AMPS_JUMPED, True, words, priority=priority)
+        before, self._jump_priority = self._jump_priority, priority
+        if before is Priority.MEDIUM and is_near:
+            return (JUMPED_FURTHER, found._replace(at_once=True))
+        return (found,)
+
+    def _judge_limit(self, t_s: float, amps: float, short: Short | None) -> Finding:
+        over = amps >= OVER_LIMIT * self._limit_amps and short is None
+        if self._is_above and amps > self._limit_amps and short is None:
+            over = True
+        self._is_above = self._above.lasts(t_s, over, OVER_FOR_S)
+        if not over:
+            return LIMIT_RIGHT
+        if not self._is_above:
+            return Finding(AlarmName.LIMIT_WRONG, None, "")
+        return Finding(AlarmName.LIMIT_WRONG, True, say.limit_wrong(amps, self._limit_amps))
+
+    @property
+    def is_limit_wrong(self) -> bool:
+        """Whether the amps stand over the limit that the settings name."""
+        return self._is_above
+
+    def _judge_held(
+        self, t_s: float, volts: float, amps: float, mode: Mode, holding: Holding
+    ) -> Finding:
+        if amps <= self._dead_amps:
+            return NOT_HELD
+        fittings = self._fittings
+        at_limit = AT_LIMIT_SHARE * self._limit_amps <= amps <= OVER_LIMIT * self._limit_amps
+        far_down = volts < FAR_DOWN_CELL_VOLTS * fittings.cells and (at_limit or holding.is_held)
+        is_far_down = self._far_down.lasts(t_s, far_down, FAR_DOWN_FOR_S)
+        if not holding.is_held and not is_far_down:
+            return NOT_HELD
+        words = say.held(holding.amps if holding.is_held else amps, volts)
+        if is_far_down:
+            return Finding(
+                AlarmName.CURRENT_LIMITED, True, words, at_once=True, action=say.LOOK_FOR_METAL
+            )
+        return Finding(AlarmName.CURRENT_LIMITED, True, words)
+
+    def _judge_margin(
+        self, t_s: float, volts: float, amps: float, estimate: Estimate, holding: Holding
+    ) -> Finding:
+        share = amps / self._limit_amps
+        close = (STILL_CLOSE if self._is_close else CLOSE) <= share < OVER_LIMIT
+        close = close and not holding.is_held
+        self._is_close = self._close.lasts(t_s, close, CLOSE_FOR_S)
+        if not self._is_close:
+            return MARGIN
+        lower = volts_for(AIM_SHARE * self._limit_amps, volts, amps, estimate.polarisation_volts)
+        return Finding(
+            AlarmName.MARGIN_SMALL,
+            True,
+            say.margin_small(amps, self._limit_amps),
+            action=say.turn_down_to(lower),
+        )
+
+    def _judge_open(self, t_s: float, volts: float, amps: float, is_swab: bool) -> Finding:
+        if amps > self._dead_amps:
+            self._has_flowed = self._has_flowed or self._flowed.lasts(t_s, True, FLOWED_FOR_S)
+            self._flowed_volts = volts
+            self._open.since_s = None
+            return CURRENT_FLOWS
+        self._flowed.since_s = None
+        stands = volts >= FELL * self._flowed_volts and self._flowed_volts > 0.0
+        if not stands or is_swab or not self._has_flowed:
+            self._open.since_s = None
+            self._has_flowed = self._has_flowed and volts > 0.5 * self._flowed_volts
+            return NO_CURRENT_WANTED
+        if not self._open.lasts(t_s, True, OPEN_FOR_S):
+            return Finding(AlarmName.NO_CURRENT, None, "")
+        return Finding(AlarmName.NO_CURRENT, True, say.no_current(volts))
+
+
+def volts_for(
+    aim_amps: float, volts: float, amps: float, polarisation_volts: float | None
+) -> float:
+    """Volts at which a bath that draws these amps at these volts draws others, in tenths, down.
+
+    >>> volts_for(8.5, 9.0, 10.0, 1.8)
+    7.9
+    """
+    intercept = 1.8 if polarisation_volts is None else polarisation_volts
+    lower = intercept + (volts - intercept) * aim_amps / amps
+    return int(max(lower, LEAST_SETTING_VOLTS) * 10.0 + 1e-6) / 10.0

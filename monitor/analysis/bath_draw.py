@@ -1,0 +1,110 @@
+"""What the bath draws while the volts stand: the level that a short or a jump is held against."""
+
+import math
+from collections import deque
+
+MOVED_VOLTS = 0.12
+MOVED_SHARE = 0.012
+"""A move of the volts larger than both is no longer regulation or noise."""
+MEMORY_S = 8.0
+LATEST_S = 1.0
+"""The newest second is left out of the level, so that a jump does not lift what it is held to."""
+KNOWN_S = 3.0
+"""For so long after its last reading a level is still that of the bath."""
+SETTLED_S = 4.0
+LEAST_READINGS = 3
+
+
+class BathDraw:
+    """The mean amps, and their scatter, at the volts that stand.
+
+    A level is known once the volts have stood for 4 s and three readings; it ends when they move,
+    when nothing flows, and when no reading came for 3 s and three and a half polls. A level that
+    ended is still told for 3 s, since the bath is the same then.
+
+    Parameters
+    ----------
+    poll_s
+        Seconds between polls.
+
+    Examples
+    --------
+    >>> draw = BathDraw(1.0)
+    >>> for second in range(10):
+    ...     draw.update(float(second), 9.0, 5.0)
+    >>> draw.volts, draw.amps, draw.is_known(10.0)
+    (9.0, 5.0, True)
+    """
+
+    __slots__ = (
+        "_added_s",
+        "_count",
+        "_last_s",
+        "_latest",
+        "_longest_s",
+        "_mean_amps",
+        "_mean_volts",
+        "_since_s",
+        "_square",
+        "amps",
+        "known_s",
+        "sd",
+        "volts",
+    )
+
+    def __init__(self, poll_s: float) -> None:
+        self._longest_s = max(KNOWN_S, 3.5 * poll_s)
+        self._latest: deque[tuple[float, float]] = deque()
+        self._last_s: float | None = None
+        self._since_s = 0.0
+        self._count = 0
+        self._added_s = 0.0
+        self._mean_volts = self._mean_amps = self._square = 0.0
+        self.volts = self.amps = self.sd = 0.0
+        self.known_s: float | None = None
+
+    def is_known(self, t_s: float) -> bool:
+        """Whether the level is the bath's at that time."""
+        return self.known_s is not None and t_s - self.known_s <= self._longest_s
+
+    def stands(self, volts: float) -> bool:
+        """Whether these volts are those of the level."""
+        return abs(volts - self.volts) <= max(MOVED_VOLTS, MOVED_SHARE * self.volts)
+
+    def forget(self) -> None:
+        """Nothing flows, or another bath hangs there: what was drawn says nothing of it."""
+        self.known_s = self._last_s = None
+
+    def update(self, t_s: float, volts: float, amps: float) -> None:
+        """Take a reading with current; what is held against the level is asked before."""
+        last_s, self._last_s = self._last_s, t_s
+        if last_s is None or t_s - last_s > self._longest_s or self._has_moved(volts):
+            self._begin(t_s, volts)
+        self._mean_volts += 0.1 * (volts - self._mean_volts)
+        latest = self._latest
+        latest.append((t_s, amps))
+        while latest and t_s - latest[0][0] >= LATEST_S:
+            self._add(*latest.popleft())
+
+    def _has_moved(self, volts: float) -> bool:
+        known = self._mean_volts
+        return abs(volts - known) > max(MOVED_VOLTS, MOVED_SHARE * known)
+
+    def _begin(self, t_s: float, volts: float) -> None:
+        self._since_s, self._count, self._mean_volts = t_s, 0, volts
+        self._latest.clear()
+
+    def _add(self, t_s: float, amps: float) -> None:
+        self._count += 1
+        if self._count == 1:
+            self._mean_amps, self._square = amps, 0.0
+        else:
+            share = max(1.0 / self._count, min((t_s - self._added_s) / MEMORY_S, 1.0))
+            off = amps - self._mean_amps
+            self._mean_amps += share * off
+            self._square += share * (off * off - self._square)
+        self._added_s = t_s
+        if self._count >= LEAST_READINGS and t_s - self._since_s >= SETTLED_S - LATEST_S:
+            self.volts, self.amps = self._mean_volts, self._mean_amps
+            self.sd = math.sqrt(self._square)
+            self.known_s = self._last_s
