@@ -2,10 +2,10 @@
 
 from drivers.reading import Mode
 from monitor.analysis.bath_draw import BathDraw
-from monitor.analysis.chain import OVER_FOR_S, OVER_LIMIT
 from monitor.analysis.cut_out import DEAD_AMPS, FELL
 from monitor.analysis.holding import Holding
 from monitor.analysis.jump import Jump, JumpWatch
+from monitor.analysis.over_limit import OVER_LIMIT, OverLimit
 from monitor.analysis.short import FAR_DOWN_CELL_VOLTS, Short, ShortWatch
 from monitor.model.alarm import AlarmName, Priority
 from monitor.model.estimate import Estimate
@@ -83,13 +83,13 @@ class CurrentConditions:
         self._shorts = ShortWatch(limit_amps, lead_ohms, fittings.cells)
         self._jumps = JumpWatch(limit_amps)
         self._draw = BathDraw(poll_s)
-        self._reversed, self._above, self._far_down = _Since(), _Since(), _Since()
+        self._reversed, self._far_down = _Since(), _Since()
         self._close, self._open, self._flowed = _Since(), _Since(), _Since()
         self._jump_priority: Priority | None = None
         self._is_close = False
         self._has_flowed = False
         self._flowed_volts = 0.0
-        self._is_above = False
+        self._over_limit = OverLimit(limit_amps)
 
     def refit(self, fittings: Fittings) -> None:
         """Go on with the work, the limits and the step of another job card."""
@@ -165,20 +165,14 @@ class CurrentConditions:
         return (found,)
 
     def _judge_limit(self, t_s: float, amps: float, short: Short | None) -> Finding:
-        over = amps >= OVER_LIMIT * self._limit_amps and short is None
-        if self._is_above and amps > self._limit_amps and short is None:
-            over = True
-        self._is_above = self._above.lasts(t_s, over, OVER_FOR_S)
-        if not over:
+        if short is not None or not self._over_limit.update(t_s, amps):
             return LIMIT_RIGHT
-        if not self._is_above:
-            return Finding(AlarmName.LIMIT_WRONG, None, "")
         return Finding(AlarmName.LIMIT_WRONG, True, say.limit_wrong(amps, self._limit_amps))
 
     @property
     def is_limit_wrong(self) -> bool:
         """Whether the amps stand over the limit that the settings name."""
-        return self._is_above
+        return self._over_limit.stands
 
     def _judge_held(
         self, t_s: float, volts: float, amps: float, mode: Mode, holding: Holding

@@ -12,6 +12,7 @@ from monitor.analysis.forecast import Forecaster
 from monitor.analysis.gathering import Gathering, Value
 from monitor.analysis.heat_watch import HeatWatch
 from monitor.analysis.holding import Holding
+from monitor.analysis.over_limit import OverLimit
 from monitor.analysis.swab_finish import SwabFinish
 from monitor.analysis.volts_set import VoltsSet
 from monitor.model.estimate import Charge, Estimate, NoForecast
@@ -29,9 +30,6 @@ _CURRENT_HELD = NoForecast.CURRENT_HELD
 _NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
-OVER_LIMIT = 1.1
-OVER_FOR_S = 2.5
-"""A supply that cuts out lets no amps stand over its limit for so long."""
 HOLE_POLLS = 3.5
 HOLE_S = 2.0
 """A silence longer than both is a gap to the forecast; a shorter one is a value left out."""
@@ -101,7 +99,6 @@ class Chain:
         "_forecaster",
         "_gathering",
         "_heat",
-        "_holding",
         "_holds",
         "_horizon_s",
         "_in_contact",
@@ -115,12 +112,13 @@ class Chain:
         "_nothing_flows",
         "_off_s",
         "_origin_ns",
-        "_over_s",
+        "_over_limit",
         "_per_kelvin",
-        "_polarisation",
         "_volts",
         "_x_before",
         "finished",
+        "holding",
+        "polarisation",
     )
 
     def __init__(
@@ -137,11 +135,11 @@ class Chain:
         self._log_limit = math.log(limit_amps)
         self._nothing_flows = NOTHING_FLOWS * limit_amps
         self._horizon_s = horizon_s
-        self._holding = Holding(limit_amps, limit_kind is LimitKind.HOLDS)
+        self.holding = Holding(limit_amps, limit_kind is LimitKind.HOLDS)
         self._per_kelvin = per_kelvin
         self._longest_ns = round(max(HOLE_POLLS * poll_s, HOLE_S) * 1e9)
         self._charge = ChargePassed(poll_s)
-        self._polarisation = PolarisationVoltage(fittings.cells)
+        self.polarisation = PolarisationVoltage(fittings.cells)
         self._contact = Contact()
         self._volts = VoltsSet(max(2.0, 2.0 * poll_s))
         self._gathering = Gathering(poll_s)
@@ -156,7 +154,7 @@ class Chain:
         self._last_utc_ns = 0
         self._is_off = True
         self._off_s = 0.0
-        self._over_s: float | None = None
+        self._over_limit = OverLimit(limit_amps)
         self._holds = False
         self._in_contact = True
         self._lifted_s: float | None = None
@@ -168,19 +166,9 @@ class Chain:
         self._finish.least_amp_hours = fittings.job.least_amp_hours
 
     @property
-    def holding(self) -> Holding:
-        """Whether the supply holds the current, and at how many amps."""
-        return self._holding
-
-    @property
     def is_swab(self) -> bool:
         """Whether the amps came and went as a hand's do."""
         return self._gathering.is_swab
-
-    @property
-    def intercepts(self) -> tuple[float, float]:
-        """The lowest and the highest volts that the electrodes may take, by what was learned."""
-        return self._polarisation.bounds
 
     def begin_with(self, charge: Charge, seconds: float) -> None:
         """Count on from a charge that had passed after so many seconds; before the first row."""
@@ -236,7 +224,7 @@ class Chain:
 
     def _take(self, t_s: float, volts: float, amps: float, mode: Mode) -> None:
         forecaster, watched = self._forecaster, self._volts
-        above = volts - self._polarisation.volts
+        above = volts - self.polarisation.volts
         if (
             mode is _OUTPUT_OFF
             or mode is _CUT_OUT
@@ -247,7 +235,7 @@ class Chain:
                 self._is_off = True
                 self._off_s = t_s
                 self._x_before = None
-                self._holding.restart()
+                self.holding.restart()
             forecaster.withhold(_NO_OUTPUT)
             return
         if self._is_off:
@@ -256,10 +244,10 @@ class Chain:
             self._finish.restart()
             self._extra_ohms = None
             watched.begin_ramp(t_s)
-        if self._stands_over_limit(t_s, amps):
+        if self._over_limit.update(t_s, amps):
             forecaster.withhold(_LIMIT_WRONG)
             return
-        if self._holding.update(t_s, volts, amps, mode):
+        if self.holding.update(t_s, volts, amps, mode):
             self._holds = True
             forecaster.withhold(_CURRENT_HELD)
             flows = amps > self._nothing_flows and above >= LEAST_VOLTS_ABOVE
@@ -281,7 +269,7 @@ class Chain:
             return
         if was_moving:
             self._learn(volts, amps)
-            above = volts - self._polarisation.volts
+            above = volts - self.polarisation.volts
         if above < LEAST_VOLTS_ABOVE:
             forecaster.withhold(_NOT_ENOUGH_DATA)
             return
@@ -289,15 +277,6 @@ class Chain:
             x = math.log(amps / above)
             for value in self._gathering.update(t_s, x, volts):
                 self._forecast(value)
-
-    def _stands_over_limit(self, t_s: float, amps: float) -> bool:
-        """Whether the amps stand so far over the limit that the limit cannot be the supply's."""
-        if amps < OVER_LIMIT * self._limit_amps:
-            self._over_s = None
-            return False
-        if self._over_s is None:
-            self._over_s = t_s
-        return t_s - self._over_s >= OVER_FOR_S
 
     def _touches(self, t_s: float, amps: float, above: float) -> bool:
         """Whether the swab, or the part, is in contact; sees to what a lift means."""
@@ -332,7 +311,7 @@ class Chain:
     def _forecast(self, value: Value) -> None:
         told = self._gathering.highest(value) if self._gathering.is_swab else value
         if told is not None:
-            limit_x = self._log_limit - math.log(told.volts - self._polarisation.volts)
+            limit_x = self._log_limit - math.log(told.volts - self.polarisation.volts)
             self._forecaster.update(told.place, told.t_s, told.x, limit_x)
         self._watch_for_the_end(value.t_s, value.x)
 
@@ -352,7 +331,7 @@ class Chain:
 
     def _learn(self, volts: float, amps: float) -> None:
         """Learn the polarisation voltage from the change of volts that is now over."""
-        watched, polarisation, noise = self._volts, self._polarisation, self._forecaster.noise
+        watched, polarisation, noise = self._volts, self.polarisation, self._forecaster.noise
         before = polarisation.volts
         if amps < self._nothing_flows or volts - before < LEAST_VOLTS_ABOVE:
             # After the output goes off, the cell's own volts fade for a minute: no step of a hand.
@@ -395,8 +374,8 @@ class Chain:
                 referred = at_25(siemens, bath.celsius, self._per_kelvin)
             if forecaster.is_settled:
                 per_minute = siemens * trend.slope * 60.0
-            if volts is not None and volts > self._polarisation.volts:
-                above = volts - self._polarisation.volts
+            if volts is not None and volts > self.polarisation.volts:
+                above = volts - self.polarisation.volts
                 expected = siemens * math.exp(forecaster.peak_excess) * above
             if start_x is not None:
                 share = bath.share_of(trend.level - start_x, self._per_kelvin)
@@ -416,5 +395,5 @@ class Chain:
             None if at_start is None else bath.warming_rise(self._per_kelvin),
             self._heat.heat,
             self._extra_ohms,
-            self._polarisation.volts,
+            self.polarisation.volts,
         )

@@ -108,7 +108,7 @@ class Vigil:
             estimate,
             self._board.is_on(_TRIP_EXPECTED),
             self._chain.holding,
-            self._chain.intercepts,
+            self._chain.polarisation.bounds,
             not self._steps.is_idle,
             self._chain.is_swab,
         )
