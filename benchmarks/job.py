@@ -11,9 +11,10 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+from monitor.baths.advice import Case, advice
 from monitor.baths.charge_need import charge_need, learned_efficiency
 from monitor.baths.connection import contacts_of, line_through
-from monitor.baths.dilution import Draw, advice, learned_exponent
+from monitor.baths.dilution import Draw, learned_exponent
 from monitor.baths.job_run import JobRun, SetUp
 from monitor.baths.trend import prospect_of
 from monitor.model.entry import BathState
@@ -120,7 +121,8 @@ def dilutions(life: Life, chance: random.Random, lead_ohms: float) -> list[float
             25.0, lead_ohms=lead_ohms,
         )  # fmt: skip
         aim = draw.amps * 0.82
-        told = advice(draw, aim, 9.0, learned_exponent(seen))
+        told = advice(Case(draw, aim), BathState(litres=9.0), learned_exponent(seen))
+        assert told is not None
         strengths = 9.0 / (9.0 + told.water_litres * chance.gauss(1.0, 0.01))
         factor *= strengths**life.power
         after = job(life, factor, 1, chance)

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Protocol
 
 from drivers.base.clock import Clock
-from monitor.baths.need_of_run import need_of_run
+from monitor.baths.run_charge import need_of_run
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
 from monitor.model.charge_need import ChargeNeed

@@ -1,4 +1,4 @@
-"""A store and the name of a bath in; everything that its ledger and its runs say of it out."""
+"""Everything that the ledger and the runs of a store say about one bath."""
 
 import math
 import statistics
@@ -8,16 +8,17 @@ from pathlib import Path
 
 from drivers.base.nearest import nearest
 from monitor.base.errors import WrongUse
+from monitor.baths.advice import advice, usual_case
 from monitor.baths.by_products import caustic_grams_per_amp_hour, chromium_grams
 from monitor.baths.charge_need import Efficiency, learned_efficiency
 from monitor.baths.connection import Contacts, contacts_of
-from monitor.baths.dilution import Advice, Exponent, learned_exponent
-from monitor.baths.job_run import JobRun, job_run_of
-from monitor.baths.looks import Looks
+from monitor.baths.dilution import Exponent, learned_exponent
+from monitor.baths.job_run import JobRun, Vessel, job_run_of
+from monitor.baths.ledger import Looks
 from monitor.baths.poured import Poured, dilutions
 from monitor.baths.series import Series, series_of
-from monitor.baths.standing_advice import standing_advice
 from monitor.baths.trend import Prospect, prospect_of
+from monitor.model.advice import Advice
 from monitor.model.entry import BathState, Entry, in_force, state_of
 from monitor.model.faraday import (
     CHROMIUM_G_PER_MOL,
@@ -47,7 +48,10 @@ class BathView:
     contacts
         Leads and contacts of the supplies that feed it, by name, as they were looked at.
     advice
-        What to do about it by itself; None where nothing is known.
+        What to do about it; None where too little is known. Every screen, command and report
+        tells this one.
+    vessel
+        The bath as the settings of its newest run describe it.
     series
         What bath, leads and contacts take together, for each set-up in the present solution.
     amp_hours_since, chromium_grams_since, caustic_grams_since
@@ -70,6 +74,7 @@ class BathView:
     amp_hours_since: float
     chromium_grams_since: float
     caustic_grams_since: float
+    vessel: Vessel | None = None
 
     def usual_amps(self, supply: str) -> float:
         """Middle peak of the newest jobs at a supply; 0 where there is none."""
@@ -92,8 +97,7 @@ def known_baths(path: Path) -> list[str]:
     names = {entry.bath for entry in BathBook(path).entries()}
     with open_store(path) as store:
         for row in store.runs():
-            card = store.run(row.run).card()
-            names.add((card.bath if card else "") or row.facts.bath)
+            names.add(store.run(row.run).bath())
     return sorted(names - {""})
 
 
@@ -118,8 +122,13 @@ def must_be_known(path: Path, bath: str) -> None:
     )
 
 
-def view_of(path: Path, bath: str) -> BathView:
+def view_of(path: Path, bath: str, vessel: Vessel | None = None) -> BathView:
     """Read one bath.
+
+    Parameters
+    ----------
+    vessel
+        The bath by bench.toml, for a bath whose runs kept no settings of it.
 
     Raises
     ------
@@ -130,28 +139,58 @@ def view_of(path: Path, bath: str) -> BathView:
     """
     must_be_known(path, bath)
     everything = BathBook(path).entries()
-    entries = [one for one in everything if one.bath == bath]
+    entries = [entry for entry in everything if entry.bath == bath]
     looks = Looks(in_force(everything))
     runs = bath_runs(path, bath)
-    state = state_of(entries)
-    made_up = state.made_up_utc_ns or 0
-    prospect = prospect_of(state, runs)
+    prospect = prospect_of(state_of(entries), runs)
     with open_store(path) as store:
         poured = dilutions(store, in_force(entries), runs, prospect, looks)
+    return make_view(bath, entries, looks, runs, poured, vessel)
+
+
+def make_view(
+    bath: str,
+    entries: Sequence[Entry],
+    looks: Looks,
+    runs: Sequence[JobRun],
+    poured: Sequence[Poured],
+    vessel: Vessel | None = None,
+) -> BathView:
+    """What entries and jobs come to, the advice included: the same for the same facts.
+
+    Parameters
+    ----------
+    entries, runs
+        Those of the bath.
+    looks
+        The measurements of the leads of every supply.
+    poured
+        Its dilutions as they turned out.
+    vessel
+        See `view_of`.
+    """
+    state = state_of(entries)
+    prospect = prospect_of(state, runs)
     seen = [
         (one.strengths, one.conductances)
         for one in poured
         if one.strengths is not None and one.conductances is not None
     ]
-    since = [one for one in runs if one.began_utc_ns >= made_up]
-    chromium = math.fsum(
-        chromium_grams(one.area_dm2, one.micrometres)
-        for one in since
-        if one.is_finished and one.area_dm2 is not None and one.micrometres is not None
-    )
-    per_gram = caustic_grams_per_amp_hour() / grams_per_amp_hour(CHROMIUM_G_PER_MOL, 6)
     exponent = learned_exponent(seen, state.solution)
     contacts = _contacts(bath, looks, runs)
+    kept = [run.vessel for run in runs if run.vessel is not None]
+    vessel = kept[-1] if kept else vessel
+    try:
+        advised = advice(usual_case(state, runs, contacts, prospect), state, exponent, vessel)
+    except WrongUse:
+        advised = None
+    since = [run for run in runs if run.began_utc_ns >= (state.made_up_utc_ns or 0)]
+    chromium = math.fsum(
+        chromium_grams(run.area_dm2, run.micrometres)
+        for run in since
+        if run.is_finished and run.area_dm2 is not None and run.micrometres is not None
+    )
+    per_gram = caustic_grams_per_amp_hour() / grams_per_amp_hour(CHROMIUM_G_PER_MOL, 6)
     return BathView(
         bath=bath,
         entries=tuple(entries),
@@ -162,10 +201,11 @@ def view_of(path: Path, bath: str) -> BathView:
         poured=tuple(poured),
         prospect=prospect,
         contacts=contacts,
-        advice=standing_advice(state, runs, prospect, exponent, contacts),
+        advice=advised,
+        vessel=vessel,
         series=tuple(series_of(state, runs, looks)),
         jobs_since=len(since),
-        amp_hours_since=math.fsum(one.amp_hours for one in since),
+        amp_hours_since=math.fsum(run.amp_hours for run in since),
         chromium_grams_since=chromium,
         caustic_grams_since=chromium * per_gram,
     )
@@ -177,9 +217,7 @@ def bath_runs(path: Path, bath: str) -> list[JobRun]:
     with open_store(path) as store:
         for row in store.runs():
             stored = store.run(row.run)
-            card = stored.card()
-            name = (card.bath if card else "") or row.facts.bath
-            if name == bath and row.ended_utc_ns is not None:
+            if stored.bath() == bath and row.ended_utc_ns is not None:
                 one = job_run_of(stored)
                 if one.amp_hours >= LEAST_AMP_HOURS:
                     found.append(one)

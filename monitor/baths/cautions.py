@@ -23,26 +23,33 @@ WASTE = (
 )
 WETTING = (
     "Water-break test (ASTM F22): lift the rinsed surface upright out of overflowing water; the "
-    "film must not break within one minute."
+    "film must not break within one minute. It shows that the part is clean, not that all "
+    "chromium is gone: look for its colour too."
 )
 RINSE = (
     "Rinse in water, over a basin that is collected; rinse well before any acid step, and never "
     "dip straight from the strip into acid."
 )
+NICKEL = (
+    "Stripping in caustic leaves nickel passive and may leave smut (Products Finishing): activate "
+    "it before you plate again."
+)
 MAKE_UP = (
     "Add caustic to cold water a little at a time, never water to dry caustic: it boils and spits."
 )
 POUR = (
-    "Output off, extraction on, gloves and goggles: pour slowly and stir. What is drawn off is "
-    "waste like the rest."
+    "Output OFF. Pour only into a cool bath, under 38 C (100 F; Metal Finishing Guidebook 2011-12, "
+    "p. 73). Extraction on, gloves and goggles: pour slowly and stir. What is drawn off is waste "
+    "like the rest."
 )
 HOLD = "After the chromium seems gone hold on 15 to 30 s, more if in doubt (common practice)."
 NOT_AN_INTERLOCK = "These are estimates from two meters. The program advises; it is no interlock."
 
 OF_A_FIRST_START = (HEXAVALENT, CAUSTIC, GAS, NOT_AN_INTERLOCK, DEFER)
-OF_A_FINISH = (HOLD, WETTING, RINSE)
+OF_A_FINISH = (HOLD, WETTING, RINSE, NICKEL)
 OF_A_MAKE_UP = (MAKE_UP, CAUSTIC, DEFER)
 OF_A_DILUTION = (POUR, ACID, DEFER)
+OF_AN_ADDITION = (POUR, MAKE_UP, CAUSTIC, DEFER)
 OF_A_REPLACEMENT = (MAKE_UP, ACID, WASTE, DEFER)
 OF_A_RUN = (HEXAVALENT, CAUSTIC, GAS, ACID, WASTE, NOT_AN_INTERLOCK, DEFER)
 OF_A_BATH = (CAUSTIC, GAS, ACID, WASTE, DEFER)

@@ -1,44 +1,67 @@
-"""What a bath draws and what it should draw in; litres of distilled water, or what else, out.
+"""How conductance follows concentration: published tables, and what a bath's own dilutions taught.
 
-First order: conductance goes with concentration to a power n a little under 1. n begins at what the
-tables say and is corrected by what the bath's own earlier dilutions did.
+Conductance goes with concentration to a power n a little under 1. n begins at what the tables say
+and is corrected by what the bath's own earlier dilutions did.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
+from itertools import pairwise
 
-from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN, at_25
 from monitor.base.errors import WrongUse
-from monitor.baths.charge_need import TENTH
-from monitor.baths.conductivity import exponent
 
+CAUSTIC_AT_20 = ((0.5, 24.8), (1.0, 48.6), (2.0, 93.1), (5.0, 206.0))
+"""Per cent NaOH by mass and mS/cm at 20 C (CRC Handbook, Electrical Conductivity of Aqueous
+Solutions)."""
+CARBONATE_AT_20 = ((0.5, 7.0), (1.0, 13.1), (2.0, 23.3), (5.0, 47.0), (10.0, 74.4), (15.0, 88.6))
+"""The same of Na2CO3."""
+TABLES = {"caustic": CAUSTIC_AT_20, "carbonate": CARBONATE_AT_20}
 EXPONENT_SD = 0.1
 """How far a bath's exponent may lie from its table's: carbonate and age bend it (common practice,
 no source)."""
 SEEN_SD = 0.02
-"""Error of ln(amps after / amps before) of one dilution: start temperatures and the work differ."""
-FLOOR_GRAMS_PER_LITRE = {"caustic": 40.0, "carbonate": 50.0}
-"""Working-strength floors: three quarters of the weakest published strips, 52 g/L NaOH and 67 g/L
-Na2CO3 (Products Finishing); our choice, the settings may say another."""
-SLEEVE = (
-    "Flush the sleeve with distilled water and let it drain, or it brings the old solution back."
-)
+"""Error of ln(amps after / amps before) of one dilution: start temperatures and parts differ."""
 
 
-class Remedy(StrEnum):
-    """What to do about a bath that draws too much."""
+def ms_per_cm(per_cent: float, solution: str = "caustic") -> float:
+    """Conductivity at 20 C, by straight lines through the table on logarithmic axes.
 
-    NOTHING = "nothing"
-    COOL = "let it cool"
-    DILUTE = "dilute"
-    REPLACE = "replace"
+    Examples
+    --------
+    >>> round(ms_per_cm(5.0), 1)
+    206.0
+
+    Raises
+    ------
+    ValueError
+        Outside of the table.
+    """
+    table = TABLES[solution]
+    if not table[0][0] <= per_cent <= table[-1][0]:
+        raise ValueError(f"{per_cent} % lies outside of the table")
+    for (c_1, k_1), (c_2, k_2) in pairwise(table):
+        if per_cent <= c_2:
+            share = math.log(per_cent / c_1) / math.log(c_2 / c_1)
+            return k_1 * math.exp(share * math.log(k_2 / k_1))
+    raise AssertionError("the last row was reached")
+
+
+def exponent(solution: str = "caustic") -> float:
+    """n in kappa ~ c^n between 2 and 5 %, where strips are: 1 would be first order.
+
+    >>> round(exponent(), 2), round(exponent("carbonate"), 2)
+    (0.87, 0.77)
+    """
+    table = dict(TABLES[solution])
+    return math.log(table[5.0] / table[2.0]) / math.log(5.0 / 2.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Exponent:
-    """n in conductance ~ concentration^n, with its standard deviation and whose it is."""
+    """n in conductance ~ concentration^n, its standard deviation, and how many dilutions of the
+    bath itself it was learned from.
+    """
 
     n: float
     sd: float
@@ -66,41 +89,13 @@ def learned_exponent(seen: Sequence[tuple[float, float]], solution: str = "caust
     for strengths, conductances in seen:
         if not 0.0 < strengths < 0.99 or not 0.0 < conductances < 1.2:
             continue
-        found = math.log(conductances) / math.log(strengths)
+        measured = math.log(conductances) / math.log(strengths)
         noise = (SEEN_SD / math.log(strengths)) ** 2
         gain = variance / (variance + noise)
-        n += gain * (found - n)
+        n += gain * (measured - n)
         variance *= 1.0 - gain
         used += 1
     return Exponent(min(max(n, 0.3), 1.3), math.sqrt(variance), used)
-
-
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """What to do, with amounts.
-
-    Parameters
-    ----------
-    remedy, why
-        And the reasons in words.
-    water_litres, low_litres, high_litres
-        Distilled water, and the range that the exponent's uncertainty leaves.
-    drawn_litres
-        To take out first, where the tank has no room.
-    grams_per_litre
-        Strength afterwards; None where the ledger has none.
-    amps_cool
-        What it would draw at the usual temperature without any water.
-    """
-
-    remedy: Remedy
-    why: str
-    water_litres: float = 0.0
-    low_litres: float = 0.0
-    high_litres: float = 0.0
-    drawn_litres: float = 0.0
-    grams_per_litre: float | None = None
-    amps_cool: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +104,10 @@ class Draw:
 
     Parameters
     ----------
-    amps, volts, polarisation_volts
+    amps, volts
         Now.
+    polarisation_volts
+        The fitted intercept of volts over amps.
     celsius, usual_celsius
         Now, and at the start of a usual job; None where not known.
     lead_ohms
@@ -125,7 +122,13 @@ class Draw:
     lead_ohms: float = 0.0
 
     def siemens(self, amps: float) -> float:
-        """Of the bath alone, where so many amps flow."""
+        """Of the bath alone, where so many amps flow.
+
+        Raises
+        ------
+        WrongUse
+            Nothing is left for the bath.
+        """
         ohms = (self.volts - self.polarisation_volts) / amps - self.lead_ohms
         if ohms <= 0.0:
             raise WrongUse(
@@ -139,82 +142,10 @@ class Draw:
         return (self.volts - self.polarisation_volts) / (1.0 / siemens + self.lead_ohms)
 
 
-def advice(
-    draw: Draw,
-    amps_aimed: float,
-    litres: float,
-    exponent: Exponent,
-    *,
-    per_kelvin: float = CAUSTIC_PER_KELVIN,
-    holds_litres: float | None = None,
-    grams_per_litre: float | None = None,
-    floor_grams_per_litre: float = FLOOR_GRAMS_PER_LITRE["caustic"],
-) -> Advice:
-    """What takes the amps down to the aim at the same volts.
-
-    Examples
-    --------
-    >>> draw = Draw(9.0, 6.0, 1.8, 25.0)
-    >>> told = advice(draw, 7.5, 9.0, learned_exponent([]), holds_litres=12.0)
-    >>> told.remedy.value, round(told.water_litres, 2)
-    ('dilute', 2.11)
-    >>> advice(Draw(9.0, 6.0, 1.8, 38.0), 7.5, 9.0, learned_exponent([])).remedy.value
-    'let it cool'
-
-    Raises
-    ------
-    WrongUse
-        Amps, volts or litres that cannot be.
-    """
-    if litres <= 0.0 or draw.amps <= 0.0 or amps_aimed <= 0.0:
-        raise WrongUse("litres, amps and the amps aimed at must each be over 0")
-    siemens, aimed = draw.siemens(draw.amps), draw.siemens(amps_aimed)
-    cool = siemens
-    if draw.celsius is not None and draw.celsius > draw.usual_celsius:
-        usual = 1.0 + per_kelvin * (draw.usual_celsius - 25.0)
-        cool = (at_25(siemens, draw.celsius, per_kelvin) or siemens) * usual
-    amps_cool = draw.amps_at(cool)
-    if siemens <= aimed:
-        return Advice(Remedy.NOTHING, "It draws no more than it should.", amps_cool=amps_cool)
-    if cool <= aimed:
-        return Advice(
-            Remedy.COOL,
-            f"Warming explains it: at {draw.usual_celsius:.0f} C it would draw {amps_cool:.1f} A. "
-            "Let it cool; add no water.",
-            amps_cool=amps_cool,
-        )
-    thinner = (aimed / cool) ** (1.0 / exponent.n)
-    ends = sorted(
-        litres * ((cool / aimed) ** (1.0 / max(n, 0.2)) - 1.0)
-        for n in (exponent.n - TENTH * exponent.sd, exponent.n + TENTH * exponent.sd)
-    )
-    water, drawn = litres * (1.0 / thinner - 1.0), 0.0
-    if holds_litres is not None and litres + water > holds_litres:
-        drawn = max(litres - holds_litres * thinner, 0.0)
-        water = holds_litres * (1.0 - thinner)
-        share = water / (litres * (1.0 / thinner - 1.0))
-        ends = [end * share for end in ends]
-    after = None if grams_per_litre is None else grams_per_litre * thinner
-    if after is not None and after < floor_grams_per_litre:
-        return Advice(
-            Remedy.REPLACE,
-            f"Water would bring it down to {after:.0f} g/L, under the working strength of "
-            f"{floor_grams_per_litre:.0f} g/L: it would strip slowly or not at all.",
-            grams_per_litre=after,
-            amps_cool=amps_cool,
-        )
-    why = f"The solution itself conducts {cool / aimed - 1.0:.0%} more than it should."
-    if draw.celsius is not None and draw.celsius > draw.usual_celsius + 5.0:
-        why += " It is warm: let it cool before you measure and pour."
-    if drawn > 0.0:
-        why += f" The tank has no room: draw {drawn:.2g} L off first; that is hazardous waste."
-    return Advice(Remedy.DILUTE, why, water, ends[0], ends[1], drawn, after, amps_cool)
-
-
-def promise_error(amps_promised: float, amps_found: float) -> float:
+def promise_error(amps_promised: float, amps_measured: float) -> float:
     """By what share the amps after a dilution missed the promise; positive is too much current.
 
     >>> round(promise_error(7.5, 7.8), 3)
     0.04
     """
-    return amps_found / amps_promised - 1.0
+    return amps_measured / amps_promised - 1.0

@@ -1,13 +1,15 @@
 """A stored run in, the few figures of it that a bath's ledger goes by out."""
 
 import statistics
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.analysis.conductance import STATED_VOLTS
-from monitor.baths.step_charge import charge_before_step
+from monitor.baths.run_charge import charge_before_step
 from monitor.model.card import JobCard
 from monitor.model.estimate import Estimate
-from monitor.model.kept_settings import kept_fittings, kept_number
+from monitor.model.kept_settings import kept_fittings, kept_table
 from monitor.store.stored_run import StoredRun
 
 START_S = 60.0
@@ -39,6 +41,26 @@ class SetUp:
 
 
 @dataclass(frozen=True, slots=True)
+class Vessel:
+    """A bath as the settings describe it; None for what they do not say.
+
+    Parameters
+    ----------
+    litres, holds_litres
+        Its solution, and what its vessel has room for.
+    least_grams_per_litre
+        The least strength that strips well.
+    per_kelvin
+        By what part its conductance rises per kelvin, referred to 25 C.
+    """
+
+    litres: float | None = None
+    holds_litres: float | None = None
+    least_grams_per_litre: float | None = None
+    per_kelvin: float = CAUSTIC_PER_KELVIN
+
+
+@dataclass(frozen=True, slots=True)
 class JobRun:
     """One run as a bath saw it; None for what is not known.
 
@@ -61,8 +83,8 @@ class JobRun:
         Of the leads, by their gauge and length in the run's settings.
     before_amp_hours
         What of the charge had passed in earlier steps, such as a cleaning.
-    holds_litres
-        What the bath's vessel has room for, by the same.
+    vessel
+        The bath by the same settings; None where they do not describe it.
     """
 
     run: int
@@ -81,7 +103,7 @@ class JobRun:
     micrometres: float | None
     is_finished: bool | None
     copper_ohms: float | None = None
-    holds_litres: float | None = None
+    vessel: Vessel | None = None
     before_amp_hours: float = 0.0
 
     @property
@@ -135,7 +157,7 @@ def job_run_of(stored: StoredRun) -> JobRun:
         is_finished=None if outcome is None else outcome.wetted,
         copper_ohms=_copper_ohms(row.facts.settings),
         before_amp_hours=charge_before_step(stored),
-        holds_litres=_holds_litres(row.facts.settings, bath),
+        vessel=vessel_of(kept_table(row.facts.settings, "bench", "baths", bath)),
     )
 
 
@@ -144,8 +166,23 @@ def _copper_ohms(settings: str) -> float | None:
     return None if leads is None else leads.ohms()
 
 
-def _holds_litres(settings: str, bath: str) -> float | None:
-    return kept_number(settings, "bench", "baths", bath, "holds_litres")
+def vessel_of(table: Mapping[str, object]) -> Vessel | None:
+    """The bath by its table of the settings, a stranger's perhaps; None where that says nothing.
+
+    >>> vessel_of({"litres": 9.0, "holds_litres": "much"})
+    Vessel(litres=9.0, holds_litres=None, least_grams_per_litre=None, per_kelvin=0.0175)
+    """
+    if not table:
+        return None
+    litres, holds, least, per_kelvin = (
+        float(value)
+        if isinstance(value := table.get(name), int | float) and 0.0 < value < 1e6
+        else None
+        for name in ("litres", "holds_litres", "least_grams_per_litre", "per_kelvin")
+    )
+    return Vessel(
+        litres, holds, least, CAUSTIC_PER_KELVIN if per_kelvin is None else min(per_kelvin, 0.05)
+    )
 
 
 def _start(known: list[Estimate]) -> tuple[float | None, float | None, bool]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from monitor.baths.dilution import promise_error
 from monitor.baths.job_run import JobRun, SetUp
-from monitor.baths.looks import Looks
+from monitor.baths.ledger import Looks
 from monitor.baths.trend import Prospect
 from monitor.model.entry import Entry, Kind, state_of
 from monitor.model.run import RunRow
@@ -153,9 +153,7 @@ def _next_minutes(store: Store, entry: Entry, later_ns: int | None) -> After | N
     assert entry.volts is not None
     for row in store.runs(entry.supply or None):
         stored = store.run(row.run)
-        card = stored.card()
-        bath = (card.bath if card else "") or row.facts.bath
-        if bath != entry.bath or not _spans(row, entry.at_utc_ns):
+        if stored.bath() != entry.bath or not _spans(row, entry.at_utc_ns):
             continue
         began_s = (entry.at_utc_ns - row.began_utc_ns) / 1e9 + SETTLES_S
         ends_s = began_s + MINUTES_S

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.baths.job_run import JobRun, SetUp
-from monitor.baths.looks import Looks
+from monitor.baths.ledger import Looks
 from monitor.model.entry import BathState
 
 ENDS = 3

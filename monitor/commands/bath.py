@@ -2,14 +2,15 @@
 
 import json
 from dataclasses import asdict
+from dataclasses import replace as changed
 from pathlib import Path
 
 import click
 
 from monitor.base.errors import WrongUse
-from monitor.baths.amounts import correction_trouble
 from monitor.baths.bath_view import BathView, known_baths, must_be_known, view_of
 from monitor.baths.cautions import OF_A_DILUTION, OF_A_MAKE_UP, OF_A_REPLACEMENT
+from monitor.baths.ledger import correction_trouble
 from monitor.commands.bath_advise import advise
 from monitor.commands.bath_entries import (
     AMOUNT,
@@ -20,9 +21,11 @@ from monitor.commands.bath_entries import (
     by_option,
     moment_ns,
     pour,
+    vessel_in,
     warn,
 )
 from monitor.commands.bath_leads import leads
+from monitor.commands.bath_strength import add_caustic, titrate
 from monitor.commands.options import (
     WholeSentences,
     config_option,
@@ -81,7 +84,7 @@ def show(bath: str | None, store: Path | None, config: Path | None, as_json: boo
         if bath is None and not as_json:
             click.echo(name)
             continue
-        view = view_of(path, name)
+        view = view_of(path, name, vessel_in(config, name))
         if as_json:
             click.echo(_as_json(view))
         else:
@@ -238,29 +241,23 @@ def correct(
     trouble = correction_trouble(old, litres, grams_per_litre)
     if trouble is not None:
         raise WrongUse(trouble)
-    kind = Kind.WITHDRAWAL if withdraw else old.kind
-    told = Entry(
-        bath,
-        kind,
-        old.at_utc_ns,
-        litres if litres is not None else old.litres,
-        old.drawn_litres,
-        grams_per_litre if grams_per_litre is not None else old.grams_per_litre,
-        old.solution,
-        old.supply,
-        old.volts,
-        old.amps_before,
-        old.amps_aimed,
-        old.ohms,
-        number,
-        "",
-        by,
+    corrected = changed(
+        old,
+        kind=Kind.WITHDRAWAL if withdraw else old.kind,
+        litres=old.litres if litres is None else litres,
+        grams_per_litre=old.grams_per_litre if grams_per_litre is None else grams_per_litre,
+        corrects=number,
+        text="",
+        by=by,
+        entry=None,
     )
-    pour(path, told)
+    pour(path, corrected)
 
 
 command.add_command(leads)
 command.add_command(advise)
+command.add_command(titrate)
+command.add_command(add_caustic)
 
 
 def _as_json(view: BathView) -> str:
@@ -270,6 +267,8 @@ def _as_json(view: BathView) -> str:
             "bath": view.bath,
             "litres": view.state.litres,
             "grams_per_litre": view.state.grams_per_litre,
+            "carbonate_grams_per_litre": view.state.carbonate_grams_per_litre,
+            "titrated": view.state.titrated_utc_ns is not None,
             "jobs_since": view.jobs_since,
             "amp_hours_since": round(view.amp_hours_since, 4),
             "chromium_grams_since": round(view.chromium_grams_since, 4),

@@ -1,29 +1,35 @@
 """`bathvigil bath advise`: let a bath cool, dilute it or replace it, with amounts and reasons."""
 
 import statistics
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
-from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.analysis.conductance import STATED_VOLTS
 from monitor.base.errors import WrongUse
-from monitor.baths.bath_view import view_of
-from monitor.baths.cautions import OF_A_DILUTION, OF_A_REPLACEMENT, WASTE
-from monitor.baths.dilution import Draw, Remedy, advice
-from monitor.baths.standing_advice import usual_draw
+from monitor.baths.advice import Case, advice, usual_case
+from monitor.baths.bath_view import BathView, view_of
+from monitor.baths.cautions import OF_A_DILUTION, OF_A_REPLACEMENT, OF_AN_ADDITION, WASTE
+from monitor.baths.dilution import Draw
 from monitor.commands.bath_entries import (
     AMOUNT,
     LITRES,
     bath_argument,
-    bath_settings,
-    floor_of,
     lead_ohms_of,
+    vessel_in,
     warn,
 )
 from monitor.commands.options import Number, config_option, examples, store_option
 from monitor.commands.places import store_path
-from monitor.export.bath_text import advice_lines
+from monitor.model.advice import Advice, Remedy
+from monitor.text.bath_advice import advice_lines
+
+CAUTIONS = {
+    Remedy.DILUTE: OF_A_DILUTION,
+    Remedy.STRENGTHEN: OF_AN_ADDITION,
+    Remedy.REPLACE: OF_A_REPLACEMENT,
+}
 
 
 @click.command(
@@ -78,43 +84,53 @@ def advise(
 ) -> None:
     """Say what to do about a bath that draws too many amps: let it cool, dilute or replace it."""
     path = store_path(store, config)
-    view = view_of(path, bath)
-    if amps is None or aim is None or volts is None:
-        if (amps, aim, volts) != (None, None, None):
-            raise WrongUse("give --amps, --aim and --volts together, or none of them")
-        found = usual_draw(view.state, view.runs, view.contacts)
-        if found is None:
-            raise WrongUse(
-                f"{bath} has no two similar jobs since its make-up: give --amps, --aim and --volts"
-            )
-        at_25, aim = found
-        amps, volts, celsius, usual_celsius = at_25.amps, at_25.volts, 25.0, 25.0
-        click.echo(
-            f"The usual job starts at {amps:.2f} A, {volts:.1f} V, 25 C; bath fresh: {aim:.2f} A."
-        )
-    settings = bath_settings(config, bath)
-    holds = litres or view.state.litres or (settings.litres if settings else None)
-    if holds is None:
-        raise WrongUse(f"how much is in {bath}? Give --litres, or enter its make-up")
-    starts = [run.celsius for run in view.runs if run.celsius is not None]
-    usual = usual_celsius or (statistics.median(starts) if starts else 25.0)
-    learned = [run.polarisation_volts for run in view.runs[-8:]]
-    e0 = statistics.median(learned) if learned else STATED_VOLTS
-    told = advice(
-        Draw(amps, volts, e0, celsius, usual, lead_ohms_of(view, supply)),
-        aim,
-        holds,
-        view.exponent,
-        per_kelvin=settings.per_kelvin if settings else CAUSTIC_PER_KELVIN,
-        holds_litres=settings.holds_litres if settings else None,
-        grams_per_litre=view.state.grams_per_litre,
-        floor_grams_per_litre=floor_of(settings, view.state.solution),
-    )
-    for line in advice_lines(told, swab):
+    view = view_of(path, bath, vessel_in(config, bath))
+    if (amps, aim, volts) == (None, None, None):
+        given = {
+            "--celsius": celsius is not None,
+            "--usual-celsius": usual_celsius is not None,
+            "--litres": litres is not None,
+            "--supply": supply is not None,
+            "--swab": swab,
+        }
+        for option, is_given in given.items():
+            if is_given:
+                raise WrongUse(f"{option} goes with --amps, --aim and --volts")
+        told = _of_the_jobs(view)
+    elif amps is None or aim is None or volts is None:
+        raise WrongUse("give --amps, --aim and --volts together, or none of them")
+    else:
+        starts = [run.celsius for run in view.runs if run.celsius is not None]
+        usual = usual_celsius or (statistics.median(starts) if starts else 25.0)
+        learned = [run.polarisation_volts for run in view.runs[-8:]]
+        e0 = statistics.median(learned) if learned else STATED_VOLTS
+        draw = Draw(amps, volts, e0, celsius, usual, lead_ohms_of(view, supply))
+        state = view.state if litres is None else replace(view.state, litres=litres)
+        reckoned = advice(Case(draw, aim, is_swab=swab), state, view.exponent, view.vessel)
+        if reckoned is None:
+            raise WrongUse(f"how much is in {bath}? Give --litres, or enter its make-up")
+        told = reckoned
+    for line in advice_lines(told):
         click.echo(line)
-    if celsius is None:
+    if amps is not None and celsius is None and told.remedy is not Remedy.NOTHING:
         click.echo("The bath's temperature is not known. If it is warm, let it cool first.")
-    if told.remedy is Remedy.DILUTE:
-        warn((*OF_A_DILUTION, WASTE) if told.drawn_litres > 0.0 else OF_A_DILUTION)
-    elif told.remedy is Remedy.REPLACE:
-        warn(OF_A_REPLACEMENT)
+    cautions = CAUTIONS.get(told.remedy, ())
+    if cautions:
+        warn((*cautions, WASTE) if told.drawn_litres > 0.0 else cautions)
+
+
+def _of_the_jobs(view: BathView) -> Advice:
+    """The advice that `bath show`, the screen and the report give."""
+    case = usual_case(view.state, view.runs, view.contacts, view.prospect)
+    if case is not None:
+        click.echo(
+            f"The usual job starts at {case.draw.amps:.2f} A, {case.draw.volts:.1f} V, 25 C; "
+            f"bath fresh: {case.amps_aimed:.2f} A."
+        )
+    if view.advice is None and case is None:
+        raise WrongUse(
+            f"{view.bath} has no two similar jobs since its make-up: give --amps, --aim and --volts"
+        )
+    if view.advice is None:
+        raise WrongUse(f"how much is in {view.bath}? Enter its make-up")
+    return view.advice

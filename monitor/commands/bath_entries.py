@@ -7,17 +7,16 @@ import click
 
 from drivers.base.clock import SystemClock
 from monitor.base.errors import WrongUse
-from monitor.baths.amounts import impossible_amount
 from monitor.baths.bath_view import BathView
 from monitor.baths.connection import line_through
-from monitor.baths.dilution import FLOOR_GRAMS_PER_LITRE
+from monitor.baths.job_run import Vessel, vessel_of
+from monitor.baths.ledger import impossible_amount
 from monitor.commands.options import Number, range_of
 from monitor.export.bath_text import entry_line
 from monitor.model.entry import Entry
 from monitor.model.leads import Leads
 from monitor.model.ranges import Litres
 from monitor.settings import load_bench
-from monitor.settings.bench import Bath as BathSettings
 from monitor.store.bath_rows import BathBook
 from monitor.store.reader import open_store
 
@@ -33,16 +32,10 @@ by_option = click.option("--by", default="", metavar="NAME", help="Who did it.")
 bath_argument = click.argument("bath")
 
 
-def floor_of(settings: BathSettings | None, solution: str) -> float:
-    """The working-strength floor, g/L: the bench's own, or the program's."""
-    if settings is not None and settings.least_grams_per_litre is not None:
-        return settings.least_grams_per_litre
-    return FLOOR_GRAMS_PER_LITRE[solution or "caustic"]
-
-
-def bath_settings(config: Path | None, bath: str) -> BathSettings | None:
-    """What bench.toml says of a bath; None where it says nothing."""
-    return None if config is None else load_bench(config).baths.get(bath)
+def vessel_in(config: Path | None, bath: str) -> Vessel | None:
+    """The bath as bench.toml describes it; None where that says nothing."""
+    table = None if config is None else load_bench(config).baths.get(bath)
+    return None if table is None else vessel_of(table.model_dump())
 
 
 def copper_of(

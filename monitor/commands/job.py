@@ -9,7 +9,7 @@ from drivers.base.nearest import nearest_hint
 from monitor.base.errors import WrongUse
 from monitor.baths.bath_view import must_be_known
 from monitor.baths.designation import micrometres_of
-from monitor.baths.need_of_run import need_of_run
+from monitor.baths.run_charge import need_of_run
 from monitor.baths.shapes import area_of
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path

@@ -5,11 +5,13 @@ from monitor.baths.bath_view import BathView
 from monitor.baths.by_products import hydrogen_litres_per_amp_hour
 from monitor.baths.charge_need import Efficiency
 from monitor.baths.connection import Contacts
-from monitor.baths.dilution import SLEEVE, Advice, Exponent, Remedy
+from monitor.baths.dilution import Exponent
 from monitor.baths.poured import Poured
 from monitor.baths.series import Series
 from monitor.baths.trend import Prospect
-from monitor.model.entry import Entry
+from monitor.model.entry import BathState, Entry, Kind
+from monitor.text.bath_advice import advice_text
+from monitor.text.numbers import percent
 
 MOST_SET_UPS = 4
 D007_MG_PER_LITRE = 5.0
@@ -35,8 +37,13 @@ def entry_line(entry: Entry, utc_offset_s: int | None = None) -> str:
         what += f" of {entry.litres:g} L"
     if entry.drawn_litres:
         what += f" after drawing off {entry.drawn_litres:g} L"
+    if entry.caustic_grams is not None:
+        what += f", {entry.caustic_grams:g} g"
+    measured = "caustic" if entry.kind is Kind.TITRATION else entry.solution
     if entry.grams_per_litre is not None:
-        what += f", {entry.grams_per_litre:g} g/L {entry.solution}".rstrip()
+        what += f", {entry.grams_per_litre:g} g/L {measured}".rstrip()
+    if entry.carbonate_grams_per_litre is not None:
+        what += f", {entry.carbonate_grams_per_litre:g} g/L carbonate"
     if entry.amps_before is not None and entry.amps_aimed is not None:
         what += f", from {entry.amps_before:g} A to {entry.amps_aimed:g} A"
         what += "" if entry.volts is None else f" at {entry.volts:g} V"
@@ -49,23 +56,17 @@ def entry_line(entry: Entry, utc_offset_s: int | None = None) -> str:
     return f"#{entry.entry}  {local_minute(entry.at_utc_ns, utc_offset_s)}  {what}"
 
 
-def per_cent(share: float, sign: bool = True) -> str:
-    """A share with one decimal.
-
-    >>> per_cent(0.0123), per_cent(-0.2), per_cent(0.25, sign=False)
-    ('+1.2 %', '-20.0 %', '25.0 %')
-    """
-    return f"{share * 100.0:{'+' if sign else ''}.1f} %"
-
-
 def trend_text(prospect: Prospect) -> str:
     """How the conductance changes from job to job, with its range."""
     trend = prospect.trend
     if trend is None:
         return "not enough similar jobs for a trend (it needs four)"
+    middle, low, high = (
+        percent(share, 1, signed=True) for share in (trend.per_job, trend.low, trend.high)
+    )
     return (
-        f"{per_cent(trend.per_job)} a job ({per_cent(trend.low)} to {per_cent(trend.high)}, "
-        f"from {trend.jobs} jobs with similar set-ups in the same solution)"
+        f"{middle} a job ({low} to {high}, from {trend.jobs} jobs with similar set-ups in the same "
+        "solution)"
     )
 
 
@@ -94,8 +95,8 @@ def efficiency_text(efficiency: Efficiency | None) -> str:
         return "not known yet: it needs finished runs with area, thickness and a water-break test"
     runs = f"{efficiency.runs} finished run{'' if efficiency.runs == 1 else 's'}"
     return (
-        f"{per_cent(efficiency.share, False)} ({per_cent(efficiency.low, False)} to "
-        f"{per_cent(efficiency.high, False)} for the next run; from {runs})"
+        f"{percent(efficiency.share, 1)} ({percent(efficiency.low, 1)} to "
+        f"{percent(efficiency.high, 1)} for the next run; from {runs})"
     )
 
 
@@ -116,31 +117,8 @@ def poured_text(poured: Poured) -> str:
         return f"predicted {poured.amps_promised:.2f} A; no job since then to compare"
     return (
         f"predicted {poured.amps_promised:.2f} A, measured {poured.after.amps:.2f} A in "
-        f"{poured.after.where} ({per_cent(poured.error)})"
+        f"{poured.after.where} ({percent(poured.error, 1, signed=True)})"
     )
-
-
-def to_do_text(
-    advice: Advice | None, is_swab: bool = False, holds_litres: float | None = None
-) -> str:
-    """What to do about a bath; `holds_litres` is what its vessel takes, None where unknown."""
-    if advice is None:
-        return "not known: it needs the litres in the ledger and two similar jobs since make-up"
-    if advice.remedy is Remedy.NOTHING:
-        return f"nothing. {advice.why}"
-    lines = [*advice_lines(advice)[:1], "The target is what the usual job drew in the fresh bath."]
-    if advice.remedy is Remedy.DILUTE and holds_litres is None:
-        lines.append("Check that there is room for it. What you draw off is waste.")
-    if is_swab:
-        lines.append(SLEEVE)
-    return " ".join(lines)
-
-
-def _to_do(view: BathView) -> str:
-    if not view.runs:
-        return to_do_text(view.advice)
-    newest = view.runs[-1]
-    return to_do_text(view.advice, newest.set_up.way == "swab", newest.holds_litres)
 
 
 def contacts_text(contacts: Contacts, amps: float) -> str:
@@ -185,6 +163,20 @@ def series_text(series: Series) -> str:
     )
 
 
+def solution_text(state: BathState) -> str:
+    """How much there is, how strong it is, and whether that was titrated or worked out."""
+    text = "not in the ledger" if state.litres is None else f"{state.litres:.3g} L"
+    if state.grams_per_litre is not None:
+        text += f", {state.grams_per_litre:.0f} g/L {state.solution} by the ledger".rstrip()
+    if state.carbonate_grams_per_litre is not None:
+        text += f", {state.carbonate_grams_per_litre:.0f} g/L carbonate"
+    if state.titrated_utc_ns is not None:
+        text += f" (titrated {local_minute(state.titrated_utc_ns)[:10]})"
+    elif state.grams_per_litre is not None:
+        text += " (worked out, never titrated)"
+    return text
+
+
 def waste_text(view: BathView) -> str:
     """The chromium in the spent bath by the ledger, beside the limit of D007."""
     limit = f"D007 hazardous waste from {D007_MG_PER_LITRE:.1f} mg/L (40 CFR 261.24)"
@@ -200,15 +192,12 @@ def waste_text(view: BathView) -> str:
 def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
     """The bath's state as names and values."""
     state = view.state
-    litres = "not in the ledger" if state.litres is None else f"{state.litres:.3g} L"
-    if state.grams_per_litre is not None:
-        litres += f", {state.grams_per_litre:.0f} g/L {state.solution} by the ledger".rstrip()
     made = "not in the ledger"
     if state.made_up_utc_ns is not None:
         made = local_minute(state.made_up_utc_ns)[:10]
     celsius = [run.celsius for run in view.runs if run.celsius is not None]
     facts = [
-        ("solution", litres),
+        ("solution", solution_text(state)),
         ("made up", made),
         ("since then", f"{_jobs(view.jobs_since)}, {view.amp_hours_since:.2f} Ah"),
         (
@@ -225,7 +214,7 @@ def facts_of_bath(view: BathView) -> list[tuple[str, str]]:
         ("temperature", f"{celsius[-1]:.0f} C at the last start" if celsius else "not known"),
         ("conductance", trend_text(view.prospect)),
         ("jobs left", jobs_left_text(view.prospect)),
-        ("to do", _to_do(view)),
+        ("to do", advice_text(view.advice)),
         ("efficiency", efficiency_text(view.efficiency)),
         ("dilution law", exponent_text(view.exponent)),
     ]
@@ -252,24 +241,6 @@ def bath_text(view: BathView) -> str:
         mark = "  (corrected)" if entry.entry in corrected else ""
         lines.append(f"  {entry_line(entry)}{mark}")
     return "\n".join(lines)
-
-
-def advice_lines(advice: Advice, is_swab: bool = False) -> list[str]:
-    """The advice as lines, the deed first."""
-    head = advice.remedy.value.upper()
-    if advice.remedy is not Remedy.DILUTE:
-        return [f"{head}. {advice.why}"]
-    drawn = f"draw off {advice.drawn_litres:.2f} L, then " if advice.drawn_litres > 0.0 else ""
-    lines = [
-        f"{head}: {drawn}add {advice.water_litres:.2f} L distilled water "
-        f"({advice.low_litres:.2f} to {advice.high_litres:.2f}). {advice.why}",
-        "Pour the smaller amount first, stir, measure again.",
-    ]
-    if advice.grams_per_litre is not None:
-        lines.append(f"The bath is then at {advice.grams_per_litre:.0f} g/L by the ledger.")
-    if is_swab:
-        lines.append(SLEEVE)
-    return lines
 
 
 def _jobs(count: int) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from monitor.base.moments import utc_text
 from monitor.base.whole_file import whole_file
+from monitor.model.entry import BathState, state_of
 from monitor.model.kept_settings import kept_table
 from monitor.store.stored_run import StoredRun
 
@@ -48,6 +49,7 @@ def facts_of(run: StoredRun, zone: tzinfo | None = None) -> dict[str, Fact]:
         "identity": facts.identity,
         "bath": facts.bath,
         "bath_litres": facts.bath_litres,
+        "bath_by_ledger": _ledger(run),
         "limit_amps": facts.limit_amps,
         "at_limit": facts.limit_kind.value,
         "poll_s": facts.poll_s,
@@ -121,6 +123,22 @@ def facts_of(run: StoredRun, zone: tzinfo | None = None) -> dict[str, Fact]:
             }
             for segment in run.segments()
         ],
+    }
+
+
+def _ledger(run: StoredRun) -> dict[str, Fact] | None:
+    """The bath's solution when the run began, by its ledger; None where that has nothing."""
+    state = state_of(run.ledger_then())
+    if state == BathState():
+        return None
+    titrated, made_up = state.titrated_utc_ns, state.made_up_utc_ns
+    return {
+        "litres": state.litres,
+        "solution": state.solution,
+        "grams_per_litre": state.grams_per_litre,
+        "carbonate_grams_per_litre": state.carbonate_grams_per_litre,
+        "made_up_utc": None if made_up is None else utc_text(made_up),
+        "titrated_utc": None if titrated is None else utc_text(titrated),
     }
 
 

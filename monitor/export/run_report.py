@@ -9,11 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from monitor.base.moments import clock
-from monitor.baths.bath_efficiency import bath_efficiency
 from monitor.baths.by_products import chromium_grams, hydrogen_litres_per_amp_hour
 from monitor.baths.cautions import OF_A_FINISH, OF_A_RUN
 from monitor.baths.charge_need import charge_need
-from monitor.baths.step_charge import charge_before_step
+from monitor.baths.run_charge import bath_efficiency, charge_before_step
 from monitor.export.bath_text import efficiency_text
 from monitor.export.report_chart import Foreseen, Sign, run_chart
 from monitor.export.report_page import page

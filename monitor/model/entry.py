@@ -1,7 +1,7 @@
 """One line of a bath's ledger, and what the ledger's lines come to once corrections are taken."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 
@@ -12,6 +12,8 @@ class Kind(StrEnum):
     REPLACEMENT = "replacement"
     TOP_UP = "top-up"
     DILUTION = "dilution"
+    ADDITION = "caustic addition"
+    TITRATION = "titration"
     LEADS = "leads"
     NOTE = "note"
     WITHDRAWAL = "withdrawal"
@@ -32,13 +34,18 @@ class Entry:
     drawn_litres
         Taken out before a dilution.
     grams_per_litre, solution
-        Strength, and "caustic" or "carbonate", of a make-up or replacement.
+        Strength, and "caustic" or "carbonate", of a make-up or replacement; of a titration the
+        caustic.
     supply, volts, amps_before, amps_aimed
         Of a dilution: at which supply and volts, from which amps to which.
     ohms
         Of a look at the leads: their resistance with the clips held together.
     corrects
         Number of the entry that this one takes the place of.
+    carbonate_grams_per_litre
+        Carbonate (as Na2CO3) that a titration measured.
+    caustic_grams
+        Caustic (as NaOH) of an addition; its litres are those of the solution that it came in.
     entry
         Its own number; None before it is stored.
     """
@@ -59,6 +66,8 @@ class Entry:
     text: str = ""
     by: str = ""
     entry: int | None = None
+    carbonate_grams_per_litre: float | None = None
+    caustic_grams: float | None = None
 
 
 def in_force(entries: Sequence[Entry]) -> list[Entry]:
@@ -89,7 +98,13 @@ class BathState:
     made_up_utc_ns
         When it was made up or replaced last.
     changes
-        Times of what made another solution of it: make-up, replacement, dilutions.
+        Times of what made another solution of it: make-up, replacement, dilutions, additions.
+    carbonate_grams_per_litre
+        As titrated, dilutions since then taken into account; None where nobody titrated it.
+    titrated_utc_ns
+        When its strength was titrated last; None where the strength is reckoned from the make-up.
+    fresh_grams_per_litre
+        Its strength at make-up.
     """
 
     litres: float | None = None
@@ -97,10 +112,63 @@ class BathState:
     solution: str = ""
     made_up_utc_ns: int | None = None
     changes: tuple[int, ...] = ()
+    carbonate_grams_per_litre: float | None = None
+    titrated_utc_ns: int | None = None
+    fresh_grams_per_litre: float | None = None
 
     def stretch(self, utc_ns: int) -> int:
         """Which solution stood there at a time: how many changes lie before it."""
         return sum(change <= utc_ns for change in self.changes)
+
+    def after(self, entry: Entry) -> "BathState":
+        """The state once an entry's work is done; the same for a look or a note."""
+        match entry.kind:
+            case Kind.MAKE_UP | Kind.REPLACEMENT:
+                return BathState(
+                    entry.litres,
+                    entry.grams_per_litre,
+                    entry.solution,
+                    entry.at_utc_ns,
+                    (*self.changes, entry.at_utc_ns),
+                    fresh_grams_per_litre=entry.grams_per_litre,
+                )
+            case Kind.TITRATION:
+                return self._titrated(entry)
+            case Kind.DILUTION | Kind.ADDITION:
+                return self._mixed(entry)
+            case _:
+                return self
+
+    def _titrated(self, entry: Entry) -> "BathState":
+        """What was measured is believed over what the ledger reckons."""
+        strength, carbonate = entry.grams_per_litre, entry.carbonate_grams_per_litre
+        if self.solution == "carbonate":
+            strength, carbonate = carbonate, None
+        if strength is None:
+            return replace(self, carbonate_grams_per_litre=carbonate)
+        return replace(
+            self,
+            grams_per_litre=strength,
+            carbonate_grams_per_litre=carbonate,
+            titrated_utc_ns=entry.at_utc_ns,
+        )
+
+    def _mixed(self, entry: Entry) -> "BathState":
+        """After something was poured in; the caustic of an addition comes with it."""
+        changed = replace(self, changes=(*self.changes, entry.at_utc_ns))
+        added = entry.litres or 0.0
+        if self.litres is None or (entry.kind is Kind.DILUTION and entry.litres is None):
+            return changed
+        kept = self.litres - (entry.drawn_litres or 0.0)
+        whole = kept + added
+        strength, carbonate = self.grams_per_litre, self.carbonate_grams_per_litre
+        more = 0.0 if self.solution == "carbonate" else entry.caustic_grams or 0.0
+        return replace(
+            changed,
+            litres=whole,
+            grams_per_litre=None if strength is None else (strength * kept + more) / whole,
+            carbonate_grams_per_litre=None if carbonate is None else carbonate * kept / whole,
+        )
 
 
 def state_of(entries: Sequence[Entry]) -> BathState:
@@ -112,21 +180,12 @@ def state_of(entries: Sequence[Entry]) -> BathState:
     >>> water = Entry("pot", Kind.DILUTION, 2, litres=0.1, entry=2)
     >>> state_of([made, water]).grams_per_litre
     48.0
+    >>> measured = Entry("pot", Kind.TITRATION, 3, grams_per_litre=40.0, entry=3)
+    >>> more = Entry("pot", Kind.ADDITION, 4, caustic_grams=5.0, entry=4)
+    >>> state_of([made, water, measured, more]).grams_per_litre
+    50.0
     """
-    litres: float | None = None
-    grams_per_litre: float | None = None
-    solution, made_up = "", None
-    changes: list[int] = []
-    for one in in_force(entries):
-        if one.kind in (Kind.MAKE_UP, Kind.REPLACEMENT):
-            litres, grams_per_litre = one.litres, one.grams_per_litre
-            solution, made_up = one.solution, one.at_utc_ns
-            changes.append(one.at_utc_ns)
-        elif one.kind is Kind.DILUTION:
-            changes.append(one.at_utc_ns)
-            if litres is not None and one.litres is not None:
-                kept = litres - (one.drawn_litres or 0.0)
-                if grams_per_litre is not None:
-                    grams_per_litre *= kept / (kept + one.litres)
-                litres = kept + one.litres
-    return BathState(litres, grams_per_litre, solution, made_up, tuple(changes))
+    state = BathState()
+    for entry in in_force(entries):
+        state = state.after(entry)
+    return state

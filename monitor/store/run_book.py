@@ -9,6 +9,7 @@ from typing import TypeVar
 from monitor.base.errors import NoSuchRun
 from monitor.model.alarm import AlarmEvent, Priority
 from monitor.model.card import JobCard
+from monitor.model.entry import Entry
 from monitor.model.event import Mark, Prompt, SettingChange, Status
 from monitor.model.explanation import Explanation
 from monitor.model.outcome import Outcome
@@ -20,6 +21,7 @@ from monitor.store.mapping import Row, Table
 from monitor.store.run_rows import look
 from monitor.store.tables import (
     ALARMS,
+    BATH_ENTRIES,
     CARDS,
     EXPLANATIONS,
     GAPS,
@@ -111,6 +113,16 @@ class RunBook:
         with self._look() as connection:
             return steps_of(connection, self.run)
 
+    def bath(self) -> str:
+        """The bath that the card names, else that of the settings; "" where neither does."""
+        card = self.card()
+        return (card.bath if card else "") or self.row.facts.bath
+
+    def ledger_then(self) -> list[Entry]:
+        """The entries of the run's bath of before the run, corrected ones too, as written down."""
+        chosen = BATH_ENTRIES.select("WHERE bath = ? AND at_utc_ns <= ? ORDER BY entry")
+        return self._values(BATH_ENTRIES, chosen, (self.bath(), self.row.began_utc_ns))
+
     def outcome(self) -> Outcome | None:
         """How the strip turned out, as last corrected; None where nobody has said."""
         rows = self._read(OUTCOMES, "WHERE run = ? ORDER BY outcome DESC LIMIT 1")
@@ -153,7 +165,10 @@ class RunBook:
         self, table: Table[T], condition: str = "WHERE run = ?", *values: str | float
     ) -> list[T]:
         """The values of a table; the run is the condition's first parameter."""
-        rows = self._cells(table.select(condition), (self.run, *values))
+        return self._values(table, table.select(condition), (self.run, *values))
+
+    def _values(self, table: Table[T], sql: str, values: tuple[object, ...]) -> list[T]:
+        rows = self._cells(sql, values)
         try:
             return [table.value(row) for row in rows]
         except ValueError as error:

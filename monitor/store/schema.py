@@ -179,11 +179,20 @@ STEPS: tuple[str, ...] = (
     """,
     # What to do about one occurrence of an alarm, where it is not what the catalogue says.
     "ALTER TABLE alarms ADD COLUMN action TEXT NOT NULL DEFAULT '';",
+    """
+    -- Titrations, and caustic that was added.
+    ALTER TABLE bath_entries ADD COLUMN carbonate_grams_per_litre REAL;
+    ALTER TABLE bath_entries ADD COLUMN caustic_grams REAL;
+    """,
 )
 
 VERSION = len(STEPS)
 
 OLDEST_READ = 8
-SHOWN_AS = {9: "CREATE TEMP VIEW alarms AS SELECT *, '' AS action FROM main.alarms"}
+SHOWN_AS = {
+    9: "CREATE TEMP VIEW alarms AS SELECT *, '' AS action FROM main.alarms",
+    10: "CREATE TEMP VIEW bath_entries AS SELECT *, NULL AS carbonate_grams_per_litre, "
+    "NULL AS caustic_grams FROM main.bath_entries",
+}
 """How a reader sees a store that lacks a step, by the step's number: a view takes the table's place
 for this connection alone, so that looking at an older store changes nothing in it."""

@@ -64,18 +64,20 @@ def amp_hours_text(amp_hours: float) -> str:
     return f"{amp_hours:.3f} Ah" if abs(amp_hours) < 0.1 else f"{figure(amp_hours)} Ah"
 
 
-def percent(share: float, places: int = 0) -> str:
+def percent(share: float, places: int = 0, *, signed: bool = False) -> str:
     """A share as per cent; what is not whole is never rounded up to 100.
 
     >>> percent(0.184), percent(0.9996), percent(0.9996, 1), percent(1.0)
     ('18 %', '99 %', '99.9 %', '100 %')
+    >>> percent(0.0123, 1, signed=True), percent(-0.2, 1, signed=True)
+    ('+1.2 %', '-20.0 %')
     """
     scale = 10.0**places
     per_cent = share * 100.0
     nearest = round(per_cent, places)
     if nearest >= 100.0 > per_cent:
         nearest = floor(per_cent * scale) / scale
-    return f"{nearest + 0.0:.{places}f} %"
+    return f"{nearest + 0.0:{'+' if signed else ''}.{places}f} %"
 
 
 def for_how_long(seconds: float) -> str:

@@ -1,19 +1,14 @@
 """Pages of an invented ledger, made without a store."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from monitor.base.errors import StoreError
-from monitor.baths.bath_view import BathView
+from monitor.baths.bath_view import BathView, make_view
 from monitor.baths.charge_need import Efficiency
-from monitor.baths.connection import contacts_of
-from monitor.baths.dilution import learned_exponent
 from monitor.baths.job_run import JobRun, SetUp
-from monitor.baths.looks import Looks
+from monitor.baths.ledger import Looks
 from monitor.baths.poured import After, Poured
-from monitor.baths.series import series_of
-from monitor.baths.standing_advice import standing_advice
-from monitor.baths.trend import prospect_of
-from monitor.model.entry import Entry, Kind, state_of
+from monitor.model.entry import Entry, Kind
 from monitor.model.leads import Leads
 from tui.baths import BathPage
 from tui.view import Window
@@ -47,24 +42,13 @@ def a_view(bath: str, jobs: int) -> BathView:
         bath, Kind.DILUTION, BEGAN_NS - DAY_NS, 1.2, supply="bench-1", volts=6.0, amps_before=7.47,
         amps_aimed=6.7, by="Ada", entry=4,
     )  # fmt: skip
-    entries = [made, *looks]
-    state = state_of(entries)
     runs = [a_job(number, bath) for number in range(1, jobs + 1)]
-    prospect, exponent = prospect_of(state, runs), learned_exponent([(0.88, 0.895)])
-    contacts = {"bench-1": contacts_of([0.0171, 0.0214], Leads(10.0, 4.0).ohms())}
-    return BathView(
-        bath=bath,
-        entries=(*entries, water),
-        runs=tuple(runs),
-        state=state,
+    poured = [Poured(water, 0.88, 0.895, 6.7, After(6.83, "the next 5 min of run 12"))]
+    view = make_view(bath, [made, *looks], Looks(tuple(looks)), runs, poured)
+    return replace(
+        view,
+        entries=(*view.entries, water),
         efficiency=Efficiency(0.193, 0.171, 0.217, jobs),
-        exponent=exponent,
-        poured=(Poured(water, 0.88, 0.895, 6.7, After(6.83, "the next 5 min of run 12")),),
-        prospect=prospect,
-        contacts=contacts,
-        series=tuple(series_of(state, runs, Looks(tuple(looks)))),
-        advice=standing_advice(state, runs, prospect, exponent, contacts),
-        jobs_since=len(runs),
         amp_hours_since=0.43 * jobs,
         chromium_grams_since=0.0345 * jobs,
         caustic_grams_since=0.053 * jobs,

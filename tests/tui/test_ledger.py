@@ -45,7 +45,7 @@ async def test_a_bath_is_told_with_its_jobs_left_and_what_to_do() -> None:
     for told in (
         "LEDGER  north tank   bath 1 of 2",
         "jobs left",
-        "DILUTE: add",
+        "Output OFF. Add ",
         "since then",
         "19.3 % (17.1 % to 21.7 %",
         "milliohm",

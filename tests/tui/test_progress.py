@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from drivers.base.clock import SystemClock
-from monitor.baths.bath_efficiency import bath_efficiency
 from monitor.baths.bath_view import view_of
+from monitor.baths.run_charge import bath_efficiency
 from monitor.model.card import JobCard
 from monitor.model.charge_need import ChargeNeed
 from monitor.model.estimate import Charge, Estimate, Forecast

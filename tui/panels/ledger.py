@@ -4,16 +4,17 @@ from drivers.base.inert import inert
 from monitor.base.moments import local_minute
 from monitor.baths.bath_view import BathView
 from monitor.baths.cautions import OF_A_BATH
-from monitor.baths.dilution import Remedy
 from monitor.baths.job_run import JobRun
 from monitor.export.bath_text import entry_line, facts_of_bath
+from monitor.model.advice import Remedy
 from tui.baths import BathPage
 from tui.ink import Ink, Line, fit, fit_all, wrapped
 from tui.keys import LEDGER_KEYS
 from tui.moment import Moment
 from tui.panels.help import draw_help, keys_row
 
-LONGEST = 300
+LONGEST, LONGEST_FACT = 300, 1000
+"""Characters of what somebody typed, and of what the program says: advice is never cut."""
 NAME_WIDTH = 15
 BAR, WIDE = 20, 100
 """Characters of the bar that stands for a supply's limit, half as many on a narrower screen."""
@@ -48,7 +49,7 @@ def ledger_rows(page: BathPage, whole: Moment, width: int) -> list[Line]:
     lines: list[Line] = []
     told = sorted(facts_of_bath(view), key=lambda fact: fact[0] not in WEIGHTY)
     for name, value in told:
-        text = whole.glyphs.text(inert(value, LONGEST))
+        text = whole.glyphs.text(inert(value, LONGEST_FACT))
         ink = Ink.STRONG if name in WEIGHTY else Ink.PLAIN
         rows = wrapped(text, max(width - NAME_WIDTH - 2, 10), _ink(name, view, ink))
         for at, row in enumerate(rows):

@@ -8,22 +8,40 @@ from hypothesis import strategies as st
 
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN, at_25
 from monitor.base.errors import WrongUse
-from monitor.baths.conductivity import (
+from monitor.baths.advice import Case, advice
+from monitor.baths.dilution import (
     CARBONATE_AT_20,
     CAUSTIC_AT_20,
-    exponent,
-    ms_per_cm,
-)
-from monitor.baths.dilution import (
     Draw,
     Exponent,
-    Remedy,
-    advice,
+    exponent,
     learned_exponent,
+    ms_per_cm,
     promise_error,
 )
+from monitor.baths.job_run import Vessel
+from monitor.model.advice import Advice, Reason, Remedy
+from monitor.model.entry import BathState
+from monitor.text.bath_advice import advice_text
 
 TABLE = Exponent(exponent(), 0.1, 0)
+
+
+def told(
+    draw: Draw,
+    aim: float,
+    litres: float,
+    holds_litres: float | None = None,
+    grams_per_litre: float | None = None,
+) -> Advice:
+    found = advice(
+        Case(draw, aim),
+        BathState(litres, grams_per_litre),
+        TABLE,
+        Vessel(holds_litres=holds_litres),
+    )
+    assert found is not None
+    return found
 
 
 @pytest.mark.parametrize(("per_cent", "ms"), [(0.5, 24.8), (1, 48.6), (2, 93.1), (5, 206.0)])
@@ -88,53 +106,54 @@ def test_limiting_conductivities_and_the_root_law_bend_the_same_way() -> None:
 
 def test_water_takes_the_amps_where_they_should_be() -> None:
     draw = Draw(9.0, 6.0, 1.8, 25.0)
-    told = advice(draw, 7.5, 9.0, TABLE, holds_litres=20.0)
-    assert told.remedy is Remedy.DILUTE
-    strengths = 9.0 / (9.0 + told.water_litres)
+    found = told(draw, 7.5, 9.0, 20.0)
+    assert found.remedy is Remedy.DILUTE
+    strengths = 9.0 / (9.0 + found.water_litres)
     assert 9.0 * strengths**TABLE.n == pytest.approx(7.5)
-    assert told.low_litres < told.water_litres < told.high_litres
+    assert found.low_litres < found.water_litres < found.high_litres
 
 
 def test_leads_do_not_thin() -> None:
-    bare = advice(Draw(9.0, 6.0, 1.8, 25.0), 7.5, 9.0, TABLE)
-    behind_leads = advice(Draw(9.0, 6.0, 1.8, 25.0, lead_ohms=0.1), 7.5, 9.0, TABLE)
+    bare = told(Draw(9.0, 6.0, 1.8, 25.0), 7.5, 9.0)
+    behind_leads = told(Draw(9.0, 6.0, 1.8, 25.0, lead_ohms=0.1), 7.5, 9.0)
     assert behind_leads.water_litres > bare.water_litres
 
 
 def test_a_warm_bath_is_told_to_cool() -> None:
-    told = advice(Draw(9.0, 6.0, 1.8, 38.0, usual_celsius=22.0), 7.5, 9.0, TABLE)
-    assert told.remedy is Remedy.COOL
-    assert told.water_litres == 0.0
-    assert told.amps_cool is not None
-    assert told.amps_cool < 7.5
+    found = told(Draw(9.0, 6.0, 1.8, 38.0, usual_celsius=22.0), 7.5, 9.0)
+    assert found.remedy is Remedy.COOL
+    assert found.water_litres == 0.0
+    assert found.amps_cool is not None
+    assert found.amps_cool < 7.5
 
 
 def test_a_warm_bath_that_is_too_strong_is_thinned_for_the_rest_alone() -> None:
-    cold = advice(Draw(9.0, 6.0, 1.8, 22.0, usual_celsius=22.0), 6.0, 9.0, TABLE)
-    warm = advice(Draw(9.0, 6.0, 1.8, 32.0, usual_celsius=22.0), 6.0, 9.0, TABLE)
+    cold = told(Draw(9.0, 6.0, 1.8, 22.0, usual_celsius=22.0), 6.0, 9.0)
+    warm = told(Draw(9.0, 6.0, 1.8, 32.0, usual_celsius=22.0), 6.0, 9.0)
     assert warm.remedy is Remedy.DILUTE
     assert 0.0 < warm.water_litres < cold.water_litres
-    assert "cool" in warm.why
+    assert "cool" in advice_text(warm)
 
 
 @given(st.floats(0.5, 50.0), st.floats(1.05, 2.5), st.floats(1.0, 1.5))
 def test_a_full_tank_is_never_overfilled(litres: float, over: float, room: float) -> None:
     holds = litres * room
-    told = advice(Draw(7.0 * over, 6.0, 1.8), 7.0, litres, TABLE, holds_litres=holds)
-    after = litres - told.drawn_litres + told.water_litres
+    found = told(Draw(7.0 * over, 6.0, 1.8), 7.0, litres, holds)
+    after = litres - found.drawn_litres + found.water_litres
     assert after <= holds * 1.000001
-    strengths = (litres - told.drawn_litres) / after
+    strengths = (litres - found.drawn_litres) / after
     assert over * strengths**TABLE.n == pytest.approx(1.0)
 
 
-def test_under_the_working_strength_it_is_replaced() -> None:
-    told = advice(Draw(9.0, 6.0, 1.8), 6.0, 9.0, TABLE, grams_per_litre=50.0)
-    assert told.remedy is Remedy.REPLACE
-    assert "40 g/L" in told.why
+def test_where_water_would_bring_it_under_the_working_strength_it_is_titrated_first() -> None:
+    found = told(Draw(9.0, 6.0, 1.8), 6.0, 9.0, grams_per_litre=50.0)
+    # It draws half as much again as it should, yet the ledger has a weak solution: one is wrong.
+    assert (found.remedy, found.reason) == (Remedy.FIND_OUT, Reason.WATER_WOULD_WEAKEN)
+    assert "40 g/L" in advice_text(found)
 
 
 def test_what_draws_no_more_than_it_should_is_left_alone() -> None:
-    assert advice(Draw(7.0, 6.0, 1.8), 7.5, 9.0, TABLE).remedy is Remedy.NOTHING
+    assert told(Draw(7.0, 6.0, 1.8), 7.5, 9.0).remedy is Remedy.NOTHING
 
 
 @pytest.mark.parametrize(
@@ -142,7 +161,7 @@ def test_what_draws_no_more_than_it_should_is_left_alone() -> None:
 )
 def test_amounts_of_nothing_are_refused(amps: float, aim: float, litres: float) -> None:
     with pytest.raises(WrongUse):
-        advice(Draw(amps, 6.0, 1.8), aim, litres, TABLE)
+        told(Draw(amps, 6.0, 1.8), aim, litres)
 
 
 def test_a_baths_own_dilutions_correct_the_exponent() -> None:

@@ -142,6 +142,54 @@ def test_a_ledger_is_kept_by_commands(store: str, capsys: pytest.CaptureFixture[
     assert (told["advice"], told["leads"], told["series"]) == (None, {}, [])
 
 
+def test_a_titration_counts_more_than_what_the_ledger_works_out(
+    store: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def told(*line: str) -> str:
+        assert run(["bath", *line, "--store", store]) == 0
+        return capsys.readouterr().out
+
+    assert "60 g/L caustic by the ledger (worked out, never titrated)" in told("show", "pot")
+    told("titrate", "pot", "--caustic", "45", "--carbonate", "20", "--by", "Ada")
+    shown = told("show", "pot")
+    assert "45 g/L caustic by the ledger, 20 g/L carbonate (titrated " in shown
+    assert "titration, 45 g/L caustic, 20 g/L carbonate, by Ada" in shown
+    # What is done afterwards is reckoned from there: 0.4 L with 4 g more, then a quarter water.
+    told("add-caustic", "pot", "--grams", "4")
+    told("dilute", "pot", "--litres", "0.1")
+    state = json.loads(told("show", "pot", "--json"))
+    assert state["grams_per_litre"] == pytest.approx((45.0 * 0.4 + 4.0) / 0.5)
+    assert state["carbonate_grams_per_litre"] == pytest.approx(20.0 * 0.4 / 0.5)
+    assert state["titrated"] is True
+    assert [entry["kind"] for entry in state["entries"]][1:3] == ["titration", "caustic addition"]
+    told("correct", "pot", "2", "--grams-per-litre", "50")
+    state = json.loads(told("show", "pot", "--json"))
+    assert state["grams_per_litre"] == pytest.approx((50.0 * 0.4 + 4.0) / 0.5)
+    assert state["carbonate_grams_per_litre"] == pytest.approx(16.0)
+
+
+def test_caustic_that_came_as_a_solution_brings_its_litres() -> None:
+    made = Entry("pot", Kind.MAKE_UP, 1, litres=1.0, grams_per_litre=50.0, entry=1)
+    more = Entry("pot", Kind.ADDITION, 2, litres=0.25, caustic_grams=25.0, entry=2)
+    state = state_of([made, more])
+    assert (state.litres, state.grams_per_litre) == (1.25, 60.0)
+    assert state.changes == (1, 2)
+
+
+def test_a_carbonate_baths_strength_is_its_carbonate() -> None:
+    made = Entry("pot", Kind.MAKE_UP, 1, None, None, 67.0, "carbonate", entry=1)
+    measured = Entry("pot", Kind.TITRATION, 2, carbonate_grams_per_litre=55.0, entry=2)
+    state = state_of([made, measured])
+    assert (state.grams_per_litre, state.titrated_utc_ns) == (55.0, 2)
+
+
+def test_a_new_solution_forgets_the_titration_of_the_old_one() -> None:
+    measured = Entry("pot", Kind.TITRATION, 1, grams_per_litre=30.0, entry=1)
+    made = Entry("pot", Kind.REPLACEMENT, 2, 9.0, None, 60.0, "caustic", entry=2)
+    state = state_of([measured, made])
+    assert (state.grams_per_litre, state.titrated_utc_ns) == (60.0, None)
+
+
 def test_advice_and_leads_by_commands(store: str, capsys: pytest.CaptureFixture[str]) -> None:
     line = ["bath", "advise", "pot", "--amps", "5", "--aim", "4.5", "--volts", "8", "--swab"]
     assert run([*line, "--store", store]) == 0
@@ -152,8 +200,9 @@ def test_advice_and_leads_by_commands(store: str, capsys: pytest.CaptureFixture[
     weak = ["bath", "advise", "pot", "--amps", "9", "--aim", "4", "--volts", "8", "--store", store]
     assert run(weak) == 0
     told = capsys.readouterr()
-    assert "REPLACE" in told.out
-    assert "D007" in told.err
+    # Half as many amps with 60 g/L: by the ledger water would leave too little caustic.
+    assert "titrate" in told.out
+    assert "ledger and meters disagree" in told.out
     look = ["bath", "leads", "pot", "--supply", "bench-2", "--amps", "10"]
     copper = ["--gauge-awg", "10", "--loop-metres", "4", "--store", store]
     assert run([*look, "--volts", "0.18", *copper]) == 0
@@ -195,8 +244,8 @@ def test_bad_input_is_one_clear_line_and_changes_nothing(
 @pytest.mark.parametrize(
     ("line", "says"),
     [
-        (["2", "--litres", "4"], "4 L of water are more than pot holds (0.4 L)"),
-        (["1", "--litres", "0.05"], "0.1 L of water are more than pot holds (0.05 L)"),
+        (["2", "--litres", "4"], "4 L are more than pot holds (0.4 L)"),
+        (["1", "--litres", "0.05"], "0.1 L are more than pot holds (0.05 L)"),
         (["2", "--grams-per-litre", "50"], "entry 2 is a dilution and has no strength"),
         (["3", "--litres", "1"], "entry 3 is a note and has no litres"),
     ],

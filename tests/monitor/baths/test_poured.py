@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from monitor.baths.bath_view import view_of
-from monitor.baths.looks import Looks
+from monitor.baths.ledger import Looks
 from monitor.baths.poured import Poured, dilutions
 from monitor.baths.trend import prospect_of
 from monitor.export.bath_text import poured_text

@@ -3,7 +3,7 @@
 import pytest
 
 from monitor.baths.connection import contacts_of
-from monitor.baths.looks import Looks
+from monitor.baths.ledger import Looks
 from monitor.baths.series import series_of
 from monitor.export.bath_text import contacts_text, series_text
 from monitor.model.entry import BathState, Entry, Kind

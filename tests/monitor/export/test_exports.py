@@ -32,9 +32,11 @@ from monitor.export.table_exports import (
 from monitor.export.table_input import read_table
 from monitor.export.table_source import Rows as RunRows
 from monitor.model.card import JobCard, Way
+from monitor.model.entry import Entry, Kind
 from monitor.model.event import Mark
 from monitor.model.outcome import Outcome
 from monitor.model.sample import Gap, Quality, Sample
+from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
 from tests.monitor.export.test_csv_round_trip import recorded
@@ -306,6 +308,19 @@ def test_the_facts_beside_an_export_are_those_of_the_run(tmp_path: Path) -> None
         run, JobCard("north tank", "strip", Way.TANK, "bell", 1.6, 0.3, "Ada", "order 112")
     )
     box.put_outcome(run, Outcome(True, None, "Ada"))
+    ledger = BathBook(tmp_path / "a.db")
+    ledger.add(Entry("north tank", Kind.MAKE_UP, 5, 9.0, None, 60.0, "caustic"))
+    ledger.add(
+        Entry(
+            "north tank",
+            Kind.TITRATION,
+            1_000_000_000,
+            grams_per_litre=48.0,
+            carbonate_grams_per_litre=21.0,
+        )
+    )
+    # What was done after the run began is no fact of the run.
+    ledger.add(Entry("north tank", Kind.DILUTION, clock.utc_ns(), litres=1.0))
     with open_store(tmp_path / "a.db") as store:
         export_facts(store.run(run), tmp_path / "f.json", zone=BERLIN)
     facts = json.loads((tmp_path / "f.json").read_text("utf-8"))
@@ -318,6 +333,14 @@ def test_the_facts_beside_an_export_are_those_of_the_run(tmp_path: Path) -> None
     assert facts["gaps"][0]["polls"] == 1
     assert (facts["card"]["way"], facts["card"]["reference"]) == ("tank", "order 112")
     assert facts["outcome"] == {"wetted": True, "hazy": None, "by": "Ada"}
+    assert facts["bath_by_ledger"] == {
+        "litres": 9.0,
+        "solution": "caustic",
+        "grams_per_litre": 48.0,
+        "carbonate_grams_per_litre": 21.0,
+        "made_up_utc": "1970-01-01T00:00:00.000Z",
+        "titrated_utc": "1970-01-01T00:00:01.000Z",
+    }
     # Settings may hold addresses of notices that are as good as passwords.
     assert "settings" not in facts
 

@@ -88,7 +88,9 @@ def test_every_value_is_read_as_it_was_written(path: Path, number: int) -> None:
 
 
 def test_the_baths_and_the_forwarders_place_are_read(path: Path) -> None:
-    assert plain(BathBook(path).entries()) == READ["baths"]
+    # Titrations and additions came later.
+    entries = [[*entry, None, None] for entry in READ["baths"]]
+    assert plain(BathBook(path).entries()) == entries
     assert plain(forward_states(path)) == READ["forward"]
     assert plain(quarantined(path)) == READ["quarantined"]
 
