@@ -21,8 +21,7 @@ from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Quality, Sample
 
 _SUSPECT = Quality.SUSPECT
-_OUTPUT_OFF = Mode.OUTPUT_OFF
-_CUT_OUT = Mode.CUT_OUT
+_OUTPUT_OFF, _CUT_OUT = Mode.OUTPUT_OFF, Mode.CUT_OUT
 _GAP = NoForecast.GAP
 _NO_OUTPUT = NoForecast.OUTPUT_OFF
 _LIMIT_WRONG = NoForecast.LIMIT_WRONG
@@ -30,24 +29,21 @@ _CURRENT_HELD = NoForecast.CURRENT_HELD
 _NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
-HOLE_POLLS = 3.5
-HOLE_S = 2.0
+HOLE_POLLS, HOLE_S = 3.5, 2.0
 """A silence longer than both is a gap to the forecast; a shorter one is a value left out."""
-WALL_JUMP_NS = 1_000_000_000
-"""The two clocks parting by more: somebody set the clock, or the host slept."""
+WALL_JUMP_NS = 1_000_000_000  # more: somebody set the clock, or the host slept
+OFF_SHARE = 0.85
+"""Share of the set volts under which volts without current are those of a dead output."""
 LEAST_VOLTS_ABOVE = 0.3
 """Nearer to the polarisation voltage, its error makes the conductance meaningless."""
-NOTHING_FLOWS = 0.005
-"""Share of the limit under which the amps are the meter's own zero."""
+NOTHING_FLOWS = 0.005  # share of the limit under which the amps are the meter's own zero
 MOST = 1e6
 
 RESUME_READY_S = 6.0
 """After a change of the volts, a gap or a pause, where noise and slope are known by then."""
 LONG_LIFT_S = 20.0
-HAND_SD = 0.08
-"""Relative scatter of one sample of swab work."""
-RAMP_SD = 0.1
-"""Relative error of a pair of values taken while the volts ramp."""
+HAND_SD = 0.08  # relative scatter of one sample of swab work
+RAMP_SD = 0.1  # relative error of a pair of values taken while the volts ramp
 
 
 class Chain:
@@ -229,7 +225,7 @@ class Chain:
             mode is _OUTPUT_OFF
             or mode is _CUT_OUT
             or volts < OFF_VOLTS
-            or (above < LEAST_VOLTS_ABOVE and amps < self._nothing_flows and not watched.is_moving)
+            or (amps < self._nothing_flows and self._has_died(volts, above))
         ):
             if not self._is_off:
                 self._is_off = True
@@ -277,6 +273,11 @@ class Chain:
             x = math.log(amps / above)
             for value in self._gathering.update(t_s, x, volts):
                 self._forecast(value)
+
+    def _has_died(self, volts: float, above: float) -> bool:
+        """Whether volts without current are those of an output that is off."""
+        is_low = above < LEAST_VOLTS_ABOVE and not self._volts.is_moving
+        return is_low or volts < OFF_SHARE * self.holding.set_volts
 
     def _touches(self, t_s: float, amps: float, above: float) -> bool:
         """Whether the swab, or the part, is in contact; sees to what a lift means."""

@@ -39,6 +39,9 @@ STILL_S = 2.0
 OFF_SURE_S = 2.0
 """A supply may need a poll or two to say that it has cut out."""
 SHORT_KEPT_S = 5.0
+OFF_SHARE = 0.8
+"""Share of the set volts under which volts without current are an output that is off: a stack of
+cells keeps most of them for a while."""
 RESTARTS_WITHIN_S = 30.0
 """A supply that delivers again so soon has switched itself on; no hand lets it cool for less."""
 DELIVERED_S = 60.0
@@ -61,6 +64,7 @@ class Recollection:
         self._cooled_s: float | None = None
         self._is_on = False
         self._on_s = 0.0
+        self._dead_s: float | None = None
         self._is_lost = False
         self._was_cut_out = False
         self._off_row: tuple[int, int, float] | None = None
@@ -120,7 +124,10 @@ class Recollection:
             self._jump, self._jump_s = jump, jump.t_s
         if row.amps > DEAD_AMPS * self._limit_amps:
             self._flowing(t_s, row.volts, row.amps, estimate, row.mode)
-        elif self._is_on and row.volts < 0.5 * self._set_volts:
+        elif self._is_on:
+            self._dead_s = self._dead_s or t_s
+            if row.volts >= OFF_SHARE * self._set_volts:
+                return self._stopped(row, cut_out)
             self._is_on = False
             self._off_row = (row.seq, row.t_ns, t_s)
             self._says_off = row.mode is _OUTPUT_OFF
@@ -135,7 +142,7 @@ class Recollection:
         if amps >= self._peak_amps or t_s - self._peak_s > PEAK_S:
             self._peak_amps, self._peak_s = amps, t_s
         self._smooth += (amps - self._smooth) * min((t_s - self._flowed_s) / SMOOTH_S, 1.0)
-        self._amps, self._volts, self._flowed_s = amps, volts, t_s
+        self._amps, self._volts, self._flowed_s, self._dead_s = amps, volts, t_s, None
         if self._smooth <= self._limit_amps:
             self._over_since_s = None
         elif self._over_since_s is None:
@@ -230,7 +237,7 @@ class Recollection:
                 start_amps=self._start_amps,
                 start_ago_s=t_s - self._start_s,
                 over_s=over_s,
-                unseen_s=t_s - self._flowed_s,
+                unseen_s=(self._dead_s or t_s) - self._flowed_s,
                 mean_share=self._mean_share,
                 set_from_volts=self._set_from,
                 set_ago_s=t_s - self._set_s,
