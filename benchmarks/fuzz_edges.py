@@ -13,13 +13,12 @@ from hypothesis import strategies as st
 
 from benchmarks.fuzz_wire import MOVES, Answering, DrawnLink, HandClock, Lines, Move, Rtu, Scpi, Tcp
 from drivers.address import parse_address
-from drivers.answer import NotUnderstood, SupplyError, read_supply_error
 from drivers.base.clock import SystemClock
-from drivers.conversation import Conversation
 from drivers.driver import Driver, DriverSetUp
-from drivers.errors import DriverError
+from drivers.errors import DriverError, NotUnderstood
 from drivers.lines.lines import LinesDriver
 from drivers.lines.lines_description import load_lines_description
+from drivers.link.asking_link import AskingLink
 from drivers.link.line_buffer import LineBuffer
 from drivers.link.shared_link import SharedLink
 from drivers.modbus.modbus import ModbusDriver
@@ -29,12 +28,13 @@ from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.modbus_tcp import TcpConversation
 from drivers.modbus.register_question import RegisterQuestion
 from drivers.modbus.register_value import ORDERS, TYPES, RegisterForm
-from drivers.number import read_number
-from drivers.questions import AskingLink
 from drivers.registry import open_driver
 from drivers.scpi.scpi import ScpiDriver
 from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
+from drivers.text.answer import SupplyError, read_number, read_supply_error
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 from monitor.forward.reply import reply_of
 from monitor.model.card_text import card_from_text
 
@@ -202,13 +202,13 @@ def _talk(
 
 def _scpi(wire: DrawnLink, clock: HandClock) -> Driver:
     description = load_scpi_description("scpi-dc-supply")
-    link = AskingLink(wire, all_questions(description))
+    link = AskingLink(wire, wires(all_questions(description)))
     return ScpiDriver(Conversation(link, clock, TIMEOUT_S, 0.02, "drawn"), description)
 
 
 def _plain_lines(wire: DrawnLink, clock: HandClock) -> Driver:
     description = load_lines_description("lines-dc-supply")
-    link = AskingLink(wire, description.questions)
+    link = AskingLink(wire, wires(description.questions))
     return LinesDriver(Conversation(link, clock, TIMEOUT_S, 0.02, "drawn"), description)
 
 

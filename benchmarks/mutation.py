@@ -53,10 +53,10 @@ SUBJECTS = (
     ),
     Subject(
         "decoders",
-        ("drivers/number.py", "drivers/answer.py", "drivers/modbus/register_value.py"),
+        ("drivers/number.py", "drivers/text/answer.py", "drivers/modbus/register_value.py"),
         (
-            "tests/drivers/test_number.py",
-            "tests/drivers/test_answer.py",
+            "tests/drivers/text/test_read_number.py",
+            "tests/drivers/text/test_answer.py",
             "tests/drivers/modbus/test_register_value.py",
         ),
     ),

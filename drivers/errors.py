@@ -118,3 +118,7 @@ class QuestionRefused(DoNotRepeat):
     """Somebody tried to send what is not on the list of questions. Always a bug of ours."""
 
     reason = Reason.NOT_A_QUESTION
+
+
+class NotUnderstood(ValueError):
+    """An answer is not of the form that its question asks for; the message says why."""

@@ -7,11 +7,11 @@ it does not have is left out here.
 
 from dataclasses import dataclass
 
-from drivers.answer import SupplyError
 from drivers.base.inert import inert
-from drivers.conversation import Tally
 from drivers.driver import Driver
+from drivers.link.dialogue import Tally
 from drivers.reply_times import ReplyTimes
+from drivers.text.answer import SupplyError
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from drivers.base.inert import inert
 from drivers.errors import QuestionRefused
-from drivers.questions import ENDS
+from drivers.text.text_question import ENDS
 
 _LONGEST = 32
 _FORM = re.compile(r"[A-Za-z*:#@?$!/_ -][A-Za-z0-9*:#@?$!/_ -]*")

@@ -1,14 +1,13 @@
 """A supply's address in, its `Reading`s out: the driver for supplies that speak plain lines."""
 
-from drivers.answer import NotUnderstood
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
-from drivers.conversation import Conversation, Tally
-from drivers.driver import Driver, DriverSetUp
+from drivers.driver import Driver, DriverSetUp, closed_on_failure
 from drivers.errors import (
     AskAgain,
     BadDescription,
     GarbledAnswer,
+    NotUnderstood,
     Reopen,
     WrongSupply,
 )
@@ -19,14 +18,16 @@ from drivers.lines.lines_description import (
     load_lines_description,
 )
 from drivers.lines.talker import Talker
+from drivers.link.asking_link import AskingLink
+from drivers.link.dialogue import Tally
 from drivers.link.link import SLICE_S, after
 from drivers.link.serial_link import WRITE_WITHIN_S
 from drivers.number import Number
-from drivers.opening import closed_on_failure
 from drivers.options import all_options, read_options
-from drivers.questions import AskingLink
 from drivers.reading import Identity, Reading
 from drivers.reply_times import ReplyTimes
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 
 DEFAULT_DESCRIPTION = "lines-dc-supply"
 CONNECT_S = 2.0
@@ -180,7 +181,7 @@ def open_lines(set_up: DriverSetUp, /) -> Driver:
     description = load_lines_description(name)
     options = read_options(set_up, description.heading.serial)
     timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
-    link = AskingLink(options.link, description.questions)
+    link = AskingLink(options.link, wires(description.questions))
     clock: Clock = set_up.clock
     if description.every_s is not None:
         return Talker(link, clock, description, description.every_s, set_up.address.text)

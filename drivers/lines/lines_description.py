@@ -7,15 +7,15 @@ from typing import Annotated, Literal, Self, TypeAlias
 from annotated_types import Interval
 from pydantic import AfterValidator, Field, model_validator
 
-from drivers.answer import NotUnderstood
 from drivers.base.table import Table, Text, mistake_at, must
 from drivers.base.timeout import TimeoutS
 from drivers.description import DescriptionFile, Heading, Scale, askable, open_description
-from drivers.doubt import doubt_of, sound_celsius
+from drivers.errors import NotUnderstood
 from drivers.lines.line_question import LineQuestion
-from drivers.number import Number, read_number
-from drivers.questions import End
+from drivers.number import Number, doubt_of, sound_celsius
 from drivers.reading import Mode, Reading
+from drivers.text.answer import read_number
+from drivers.text.text_question import End
 
 QUANTITIES = ("volts", "amps", "celsius")
 GROUPS = (*QUANTITIES, "status")

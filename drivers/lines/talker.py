@@ -9,12 +9,19 @@ Rules, each with its test:
    than that.
 """
 
-from drivers.answer import NotUnderstood
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
-from drivers.conversation import SILENT_LIMIT, Tally
-from drivers.errors import AskAgain, GarbledAnswer, NoAnswer, Reopen, SupplySilent, SupplyUnreadable
+from drivers.errors import (
+    AskAgain,
+    GarbledAnswer,
+    NoAnswer,
+    NotUnderstood,
+    Reopen,
+    SupplySilent,
+    SupplyUnreadable,
+)
 from drivers.lines.lines_description import LinesDescription, Said
+from drivers.link.dialogue import SILENT_LIMIT, Tally
 from drivers.link.line_buffer import LineBuffer
 from drivers.link.link import SLICE_S, Link, after
 from drivers.reading import Identity, Reading

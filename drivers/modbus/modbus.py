@@ -4,12 +4,9 @@ RTU on a serial line with one unit or several, or TCP; what to read stands in th
 """
 
 from collections.abc import Sequence
-from typing import Protocol
 
 from drivers.base.inert import inert
-from drivers.conversation import Tally
-from drivers.doubt import doubt_of, sound_celsius
-from drivers.driver import Driver, DriverSetUp
+from drivers.driver import Driver, DriverSetUp, closed_on_failure
 from drivers.errors import (
     AskAgain,
     BadAddress,
@@ -17,6 +14,7 @@ from drivers.errors import (
     SupplyRefused,
     WrongSupply,
 )
+from drivers.link.dialogue import Tally
 from drivers.link.link import SLICE_S, after
 from drivers.link.serial_link import WRITE_WITHIN_S, SerialLink
 from drivers.link.shared_link import SharedLink, frame_gap_s
@@ -29,10 +27,10 @@ from drivers.modbus.modbus_description import (
 )
 from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.modbus_tcp import TcpConversation
+from drivers.modbus.register_conversation import RegisterConversation
 from drivers.modbus.register_question import UNITS, RegisterQuestion
 from drivers.mode_bits import is_dead
-from drivers.number import Number
-from drivers.opening import closed_on_failure
+from drivers.number import Number, doubt_of, sound_celsius
 from drivers.options import LinkOptions, all_options, read_options
 from drivers.reading import Identity, Mode, Reading
 from drivers.reply_times import ReplyTimes
@@ -43,23 +41,6 @@ OPEN_TIMEOUTS = 10
 READ_TIMEOUTS = 6
 SERIAL_UNITS = 247
 OWN_OPTIONS = ("unit", "framing")
-
-
-class RegisterConversation(Protocol):
-    """What the driver asks of `RtuConversation` and of `TcpConversation`."""
-
-    line: SharedLink
-    timeout_s: float
-    who: str
-    tally: Tally
-    times: ReplyTimes
-    notices: list[str]
-
-    def begin(self, limit_s: float) -> None: ...
-    def start_over(self) -> None: ...
-    def learn(self) -> tuple[int, ...]: ...
-    def must_hold(self, registers: tuple[int, ...] | None) -> None: ...
-    def ask(self, question: RegisterQuestion) -> tuple[int, ...]: ...
 
 
 class ModbusDriver:

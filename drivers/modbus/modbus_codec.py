@@ -20,7 +20,7 @@ from pymodbus.pdu.register_message import (
     ReadInputRegistersResponse,
 )
 
-from drivers.answer import NotUnderstood
+from drivers.errors import NotUnderstood
 from drivers.modbus.register_question import RegisterQuestion
 
 # What the library has to say comes as our own errors; it must never write over a screen.

@@ -20,13 +20,11 @@ rules, each with its test:
 from collections.abc import Sequence
 from typing import NoReturn
 
-from drivers.answer import NotUnderstood
 from drivers.base.clock import Clock
-from drivers.conversation import SETTLE_TIMEOUTS, SILENT_LIMIT, Tally
-from drivers.errors import GarbledAnswer, Reopen
-from drivers.link.link import after, drain
+from drivers.errors import GarbledAnswer, NotUnderstood, Reopen
+from drivers.link.dialogue import SETTLE_TIMEOUTS
+from drivers.link.link import LAST_BYTES
 from drivers.link.shared_link import SharedLink
-from drivers.modbus import modbus_words
 from drivers.modbus.modbus_codec import (
     RTU_EXCEPTION_BYTES,
     Refusal,
@@ -36,17 +34,14 @@ from drivers.modbus.modbus_codec import (
     rtu_frame,
     rtu_length,
 )
-from drivers.modbus.modbus_peace import Peace
-from drivers.modbus.modbus_refusals import BACK_OFF
-from drivers.modbus.register_question import ReadingLink, RegisterQuestion
-from drivers.reply_times import ReplyTimes
+from drivers.modbus.register_conversation import RegisterConversation
+from drivers.modbus.register_question import RegisterQuestion
 
-BACK_OFF_S = 1.0
 _PAST = 0
 _READS = (3, 4)
 
 
-class RtuConversation:
+class RtuConversation(RegisterConversation):
     """One unit on a serial line, asked one question at a time.
 
     Parameters
@@ -78,35 +73,22 @@ class RtuConversation:
         who: str,
     ) -> None:
         self._frames = {question: rtu_frame(question) for question in questions}
-        self.line = line
-        self.link = ReadingLink(line, frozenset(self._frames.values()), skips=0)
-        self.sentinel = sentinel
-        self.clock = clock
-        self.timeout_s = timeout_s
+        allowed = frozenset(self._frames.values())
+        super().__init__(line, allowed, 0, sentinel, clock, timeout_s, who)
         self.quiet_s = quiet_s
-        self.who = who
-        self.tally = Tally()
-        self.times = ReplyTimes()
-        self.notices: list[str] = []
-        self._peace = Peace(line, clock, timeout_s, who)
         self._bytes = bytearray()
         self._known: tuple[int, ...] | None = None
         self._is_in_step = False
         self._is_sentinel_under_way = False
-        self._sent_ns = self._heard_ns = 0
+        self._sent_ns = 0
         self._slowest_s = 0.0
         self._unreadable_in_a_row = 0
         self._last_unreadable = b""
-        self._limit_ns = 0
 
     @property
     def is_in_step(self) -> bool:
         """True while the next frame that comes can only be the answer to the next question."""
         return self._is_in_step
-
-    def begin(self, limit_s: float) -> None:
-        """Set the time within which all that is asked until the next `begin` must be done."""
-        self._limit_ns = after(self.clock, limit_s)
 
     def start_over(self) -> None:
         """Take up a link that was opened anew."""
@@ -124,15 +106,6 @@ class RtuConversation:
         self._known = registers
 
     def ask(self, question: RegisterQuestion) -> tuple[int, ...]:
-        """The registers that were asked for.
-
-        Raises
-        ------
-        NoAnswer, GarbledAnswer, SupplyRefused
-            Ask again at the next poll.
-        Reopen
-            Where the link failed, or nobody has answered several times in a row.
-        """
         self._peace.refuse_while_resting()
         # What comes within the gap between two frames is no answer to the second one.
         self.line.wait_for_the_gap()
@@ -142,7 +115,7 @@ class RtuConversation:
             if self._anything_waits():
                 raise GarbledAnswer(f"{self.who}: more comes than was asked for: asked again")
         self._is_in_step = False
-        self._send(question)
+        self._put(question)
         return self._take(question, self._await_reply(question))
 
     def _anything_waits(self) -> bool:
@@ -162,7 +135,7 @@ class RtuConversation:
             self._is_sentinel_under_way = False
         if not self._is_sentinel_under_way:
             self._drain()
-            self._send(question)
+            self._put(question)
             self._is_sentinel_under_way = True
         frame = self._await_reply(question, drops_late=True)
         self._is_sentinel_under_way = False
@@ -187,21 +160,15 @@ class RtuConversation:
         self._slowest_s = max(self._slowest_s, taken_s)
         self._unreadable_in_a_row = 0
         if isinstance(reply, Refusal):
-            if reply.code in BACK_OFF:
-                self._peace.rest(BACK_OFF_S)
-            raise modbus_words.refused(self.who, question, reply.code)
-        self._peace.answered(taken_s)
+            self._refused(question, reply.code, taken_s)
         self._is_in_step = True
-        self.tally.answered += 1
-        self.tally.slowest_s = max(self.tally.slowest_s, taken_s)
-        self.times.add(taken_s)
+        self._answered(taken_s)
         return reply.values
 
-    def _send(self, question: RegisterQuestion) -> None:
-        self.tally.asked += 1
-        self.link.write(self._frames[question], self._deadline_ns(self.timeout_s))
+    def _put(self, question: RegisterQuestion) -> None:
+        self._send(self._frames[question], self.timeout_s)
         self._last_unreadable = b""
-        self._sent_ns = self._heard_ns = self.clock.monotonic_ns()
+        self._sent_ns = self._heard_ns
 
     def _await_reply(self, question: RegisterQuestion, drops_late: bool = False) -> bytes:
         waited_s = self._peace.patience_s
@@ -214,10 +181,8 @@ class RtuConversation:
                 self._unanswered(question, waited_s)
 
     def _hear(self, deadline_ns: int) -> bool:
-        data = self.link.read(deadline_ns)
-        if data:
-            self._bytes += data
-            self._heard_ns = self.clock.monotonic_ns()
+        data = self._read(deadline_ns)
+        self._bytes += data
         return bool(data)
 
     def _find(self, question: RegisterQuestion, drops_late: bool) -> bytes | None:
@@ -280,44 +245,24 @@ class RtuConversation:
         if self._sent_ns and late_s < SETTLE_TIMEOUTS * self.timeout_s:
             self._slowest_s = max(self._slowest_s, late_s)
 
-    def _settled_in_s(self) -> float:
-        """Seconds until nothing that is under way can still come, if nothing comes."""
-        silent_ns = self.clock.monotonic_ns() - self._heard_ns
-        return SETTLE_TIMEOUTS * self.timeout_s - silent_ns / 1e9
-
     def _drain(self) -> None:
         count = len(self._bytes)
         self._bytes.clear()
         # Silence that was kept already since the last byte need not be kept again.
-        silent_s = (self.clock.monotonic_ns() - self._heard_ns) / 1e9
         quiet_s = min(max(self.quiet_s, self._slowest_s), 2 * self.timeout_s)
-        left_s = quiet_s if count else max(quiet_s - silent_s, 0.0)
-        drained = drain(self.link, self.clock, left_s, self._deadline_ns(2 * self.timeout_s))
-        if drained.count:
-            self.tally.late += 1
+        left_s = quiet_s if count else max(quiet_s - self._silent_s(), 0.0)
+        if self._throw_away(left_s, self._deadline_ns(2 * self.timeout_s)):
             self._note_late()
-        if drained.count and drained.is_quiet and left_s < quiet_s:
-            drained = drain(self.link, self.clock, quiet_s, self._deadline_ns(2 * self.timeout_s))
-        if not drained.is_quiet and drained.count:
-            self.tally.garbled += 1
-            raise GarbledAnswer(
-                f"{self.who}: bytes keep coming that nobody asked for "
-                f"({drained.count}, the last: {drained.last.hex(' ')}): check baud rate, parity "
-                "and wiring, and that no other program talks on this line"
-            )
+            if left_s < quiet_s:
+                self._throw_away(quiet_s, self._deadline_ns(2 * self.timeout_s))
 
     def _unanswered(self, question: RegisterQuestion, waited_s: float) -> NoReturn:
         if self._bytes:
             self._unreadable(question, bytes(self._bytes))
         if self._last_unreadable:
             # Not asked anew since the rubbish came: its reply may still be under way.
-            raise modbus_words.unreadable(
-                self.who, question, self._last_unreadable, self._unreadable_in_a_row
-            )
-        self._peace.was_silent(waited_s)
-        if self._peace.silences % SILENT_LIMIT == 0:
-            raise modbus_words.long_silence(self.who, question, self._peace.silences)
-        raise modbus_words.silence(self.who, question, waited_s, self.tally.late)
+            raise self._rubbish(question)
+        self._silent(question, waited_s)
 
     def _unreadable(self, question: RegisterQuestion, data: bytes) -> NoReturn:
         self._bytes.clear()
@@ -325,7 +270,17 @@ class RtuConversation:
         self.tally.garbled += 1
         self._unreadable_in_a_row += 1
         self._last_unreadable = data
-        raise modbus_words.unreadable(self.who, question, data, self._unreadable_in_a_row)
+        raise self._rubbish(question)
 
-    def _deadline_ns(self, seconds: float) -> int:
-        return min(after(self.clock, seconds), self._limit_ns)
+    def _rubbish(self, question: RegisterQuestion) -> GarbledAnswer:
+        data, times = self._last_unreadable, self._unreadable_in_a_row
+        cure = "it is asked again"
+        if times > 1:
+            cure = (
+                f"{times} times now: bytes arrive, but no frames: check baud rate and parity, the "
+                "wires A and B (swapped?), and that no other program talks on this line"
+            )
+        return GarbledAnswer(
+            f"{self.who}: asked for {question.words}, got {len(data)} bytes that are no reply to "
+            f"it (the last: {data[-LAST_BYTES:].hex(' ')}): {cure}"
+        )

@@ -14,20 +14,14 @@ Numbered rules, each with its test:
 from collections.abc import Sequence
 from typing import NoReturn
 
-from drivers.answer import NotUnderstood
 from drivers.base.clock import Clock
-from drivers.conversation import SILENT_LIMIT, Tally
-from drivers.errors import Reopen
-from drivers.link.link import LAST_BYTES, after
+from drivers.errors import NotUnderstood, Reopen
+from drivers.link.link import LAST_BYTES
 from drivers.link.shared_link import SharedLink
-from drivers.modbus import modbus_words
 from drivers.modbus.modbus_codec import Refusal, TcpReply, read_tcp, tcp_frame, tcp_reply
-from drivers.modbus.modbus_peace import Peace
-from drivers.modbus.modbus_refusals import BACK_OFF, SILENCES
-from drivers.modbus.register_question import ReadingLink, RegisterQuestion
-from drivers.reply_times import ReplyTimes
+from drivers.modbus.register_conversation import RegisterConversation
+from drivers.modbus.register_question import RegisterQuestion
 
-BACK_OFF_S = 1.0
 _NUMBERS = 0x10000
 _NUMBER_BYTES = 2
 _PAST = 0
@@ -50,7 +44,7 @@ class TcpReplies:
         self.data = b""
 
 
-class TcpConversation:
+class TcpConversation(RegisterConversation):
     """One unit on one connection; takes what `RtuConversation` takes."""
 
     def __init__(
@@ -63,44 +57,18 @@ class TcpConversation:
         who: str,
     ) -> None:
         allowed = frozenset(tcp_frame(question, 0)[_NUMBER_BYTES:] for question in questions)
-        self.line = line
-        self.link = ReadingLink(line, allowed, skips=_NUMBER_BYTES)
-        self.sentinel = sentinel
-        self.clock = clock
-        self.timeout_s = timeout_s
-        self.who = who
-        self.tally = Tally()
-        self.times = ReplyTimes()
-        self.notices: list[str] = []
-        self._peace = Peace(line, clock, timeout_s, who)
-        self._limit_ns = 0
-
-    def begin(self, limit_s: float) -> None:
-        """Set the time within which all that is asked until the next `begin` must be done."""
-        self._limit_ns = after(self.clock, limit_s)
-
-    def start_over(self) -> None:
-        """Take up a connection that was opened anew."""
-
-    def learn(self) -> tuple[int, ...]:
-        """Ask the sentinel; what it holds."""
-        return self.ask(self.sentinel)
-
-    def must_hold(self, registers: tuple[int, ...] | None) -> None:
-        """Nothing to be held here: replies carry numbers."""
+        super().__init__(line, allowed, _NUMBER_BYTES, sentinel, clock, timeout_s, who)
 
     def ask(self, question: RegisterQuestion) -> tuple[int, ...]:
-        """The registers that were asked for; raises as `RtuConversation.ask` does."""
         self._peace.refuse_while_resting()
         state = self.line.state(TcpReplies)
         self._drop_late(state, _PAST)
         number = state.next_number
         state.next_number = (number + 1) % _NUMBERS
-        self.tally.asked += 1
         patience_s = self._peace.patience_s
-        deadline_ns = min(after(self.clock, patience_s), self._limit_ns)
+        deadline_ns = self._deadline_ns(patience_s)
         state.given_up.pop(number, None)
-        self.link.write(tcp_frame(question, number), deadline_ns)
+        self._send(tcp_frame(question, number), patience_s)
         sent_ns = self.clock.monotonic_ns()
         while True:
             reply = self._next(state, question)
@@ -120,7 +88,7 @@ class TcpConversation:
             self._refuse_unless_late(state, reply)
 
     def _hear(self, state: TcpReplies, deadline_ns: int) -> bool:
-        data = self.link.read(deadline_ns)
+        data = self._read(deadline_ns)
         state.data += data
         return bool(data) and (deadline_ns == _PAST or self.clock.monotonic_ns() < deadline_ns)
 
@@ -148,22 +116,9 @@ class TcpConversation:
             self._break_off(question, reply.pdu, str(error))
         taken_s = (self.clock.monotonic_ns() - sent_ns) / 1e9
         if isinstance(content, Refusal):
-            if content.code in BACK_OFF:
-                self._peace.rest(BACK_OFF_S)
-            if content.code in SILENCES:
-                self._peace.was_silent(taken_s)
-            raise modbus_words.refused(self.who, question, content.code)
-        self._peace.answered(taken_s)
-        self.tally.answered += 1
-        self.tally.slowest_s = max(self.tally.slowest_s, taken_s)
-        self.times.add(taken_s)
+            self._refused(question, content.code, taken_s)
+        self._answered(taken_s)
         return content.values
-
-    def _silent(self, question: RegisterQuestion, waited_s: float) -> NoReturn:
-        self._peace.was_silent(waited_s)
-        if self._peace.silences % SILENT_LIMIT == 0:
-            raise modbus_words.long_silence(self.who, question, self._peace.silences)
-        raise modbus_words.silence(self.who, question, waited_s, self.tally.late)
 
     def _break_off(self, question: RegisterQuestion, data: bytes, why: str) -> NoReturn:
         self.tally.garbled += 1

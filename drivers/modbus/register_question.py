@@ -3,11 +3,9 @@
 Modbus Application Protocol V1.1b3, 6.3 and 6.4; Modbus over Serial Line V1.02, 2.2.
 """
 
-from collections.abc import Container
 from dataclasses import dataclass, field
 
 from drivers.errors import QuestionRefused
-from drivers.link.link import Link
 
 READ_FUNCTIONS = (3, 4)
 MOST_REGISTERS = 125
@@ -76,48 +74,3 @@ class RegisterQuestion:
             f"registers {first} to {last} ({base + first} to {base + last} in a manual), "
             f"function {self.function}"
         )
-
-
-class ReadingLink:
-    """A `Link` that can only ask for registers: it passes on the frames of one list.
-
-    Parameters
-    ----------
-    link
-        The link behind it.
-    allowed
-        The frames that may be sent, without their first `skips` bytes.
-    skips
-        2 on TCP, where each frame begins with a number of its own; else 0.
-    """
-
-    def __init__(self, link: Link, allowed: Container[bytes], skips: int) -> None:
-        self.link = link
-        self._allowed = allowed
-        self._skips = skips
-
-    @property
-    def place(self) -> str:
-        return self.link.place
-
-    def open(self, deadline_ns: int) -> None:
-        self.link.open(deadline_ns)
-
-    def close(self) -> None:
-        self.link.close()
-
-    def write(self, data: bytes, deadline_ns: int) -> None:
-        """Send one whole frame of the list.
-
-        Raises
-        ------
-        QuestionRefused
-            Before a byte leaves, for anything else.
-        """
-        if data[self._skips :] not in self._allowed:
-            shown = data.hex(" ")
-            raise QuestionRefused(f"{self.place}: {shown} is not on the list of questions")
-        self.link.write(data, deadline_ns)
-
-    def read(self, deadline_ns: int) -> bytes:
-        return self.link.read(deadline_ns)

@@ -6,22 +6,19 @@ Over a serial port or TCP; what to ask stands in the supply's description.
 from collections.abc import Sequence
 from dataclasses import replace
 
-from drivers.answer import SupplyError
-from drivers.conversation import Conversation, Tally
-from drivers.doubt import doubt_of, sound_celsius
-from drivers.driver import Driver, DriverSetUp
+from drivers.driver import Driver, DriverSetUp, closed_on_failure
 from drivers.errors import (
     AskAgain,
     BadAddress,
     Reopen,
 )
+from drivers.link.asking_link import AskingLink
+from drivers.link.dialogue import Tally
 from drivers.link.link import SLICE_S, after
 from drivers.link.serial_link import WRITE_WITHIN_S
 from drivers.mode_bits import is_dead, read_mode
-from drivers.number import Number
-from drivers.opening import closed_on_failure
+from drivers.number import Number, doubt_of, sound_celsius
 from drivers.options import LinkOptions, all_options, read_options
-from drivers.questions import AskingLink
 from drivers.reading import Identity, Mode, Reading
 from drivers.reply_times import ReplyTimes
 from drivers.scpi.scpi_description import ScpiDescription, load_scpi_description
@@ -34,6 +31,9 @@ from drivers.scpi.scpi_opening import (
     learn_who,
     read_identity,
 )
+from drivers.text.answer import SupplyError
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 
 DEFAULT_DESCRIPTION = "scpi-dc-supply"
 CONNECT_S = 2.0
@@ -205,7 +205,7 @@ def open_scpi(set_up: DriverSetUp, /) -> Driver:
         description = load_scpi_description(name, has_probe=True)
     timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
     conversation = Conversation(
-        AskingLink(options.link, all_questions(description)),
+        AskingLink(options.link, wires(all_questions(description))),
         set_up.clock,
         timeout_s,
         options.quiet_s or description.quiet_s,

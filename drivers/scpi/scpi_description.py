@@ -6,13 +6,15 @@ from typing import Annotated, Literal, Self
 from annotated_types import Interval
 from pydantic import AfterValidator, Field, model_validator
 
-from drivers.answer import NotUnderstood
 from drivers.base.table import Table, Text, mistake_at, must
 from drivers.base.timeout import TimeoutS
 from drivers.description import DescriptionFile, Heading, Scale, askable, open_description
+from drivers.errors import NotUnderstood
 from drivers.mode_bits import StatusBits, StatusWord
-from drivers.number import Number, read_number
-from drivers.questions import End, ScpiQuestion
+from drivers.number import Number
+from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.answer import read_number
+from drivers.text.text_question import End
 
 OPENING_QUESTIONS = ("SYST:ERR?", "SYST:ERR:NEXT?", "SYST:VERS?", "*ESR?", "*STB?", "*OPC?")
 """All that `on_open` may hold: nothing that sets, nothing that takes the front panel away."""

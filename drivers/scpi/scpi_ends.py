@@ -10,13 +10,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
-from drivers.answer import NotUnderstood, read_supply_error
-from drivers.conversation import Conversation
-from drivers.errors import GarbledAnswer, NoAnswer, QuestionRefused, SupplySilent
+from drivers.errors import GarbledAnswer, NoAnswer, NotUnderstood, QuestionRefused, SupplySilent
 from drivers.number import Number
-from drivers.questions import ENDS, ScpiQuestion
 from drivers.scpi.scpi_description import ScpiDescription
+from drivers.scpi.scpi_question import ScpiQuestion
 from drivers.scpi.scpi_round import Asked, Message, together
+from drivers.text.answer import read_supply_error
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import ENDS
 
 V = TypeVar("V")
 

@@ -5,23 +5,24 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from drivers.answer import NotUnderstood, SupplyError, read_supply_error
 from drivers.base.inert import inert
-from drivers.conversation import Conversation
 from drivers.errors import (
     AskAgain,
     BadDescription,
     GarbledAnswer,
+    NotUnderstood,
     SupplyRefused,
     SupplyUnreadable,
     WrongSupply,
 )
 from drivers.number import Number
-from drivers.questions import ScpiQuestion
 from drivers.reading import Identity
 from drivers.scpi.scpi_description import ScpiDescription, StatusRegister
 from drivers.scpi.scpi_ends import proven
+from drivers.scpi.scpi_question import ScpiQuestion
 from drivers.scpi.scpi_round import Message, apart, together
+from drivers.text.answer import SupplyError, read_supply_error
+from drivers.text.conversation import Conversation
 
 V = TypeVar("V")
 

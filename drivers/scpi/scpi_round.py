@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
-from drivers.answer import NotUnderstood
-from drivers.questions import ScpiQuestion
+from drivers.errors import NotUnderstood
+from drivers.scpi.scpi_question import ScpiQuestion
 
 V_co = TypeVar("V_co", covariant=True)
 V = TypeVar("V")

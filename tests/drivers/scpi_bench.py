@@ -1,10 +1,11 @@
 """The SCPI driver and the supply at its other end, under the test's clock."""
 
-from drivers.conversation import Conversation
-from drivers.questions import AskingLink
+from drivers.link.asking_link import AskingLink
 from drivers.scpi.scpi import ScpiDriver
 from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import FakeSupply
 
@@ -44,7 +45,7 @@ class Bench:
         self.clock = HandClock()
         self.link = FakeLink(supply, self.clock)
         read = load_scpi_description(description)
-        asking = AskingLink(self.link, all_questions(read))
+        asking = AskingLink(self.link, wires(all_questions(read)))
         talk = Conversation(asking, self.clock, TIMEOUT_S, 0.02, "bench-1")
         self.driver = ScpiDriver(talk, read, serial)
 

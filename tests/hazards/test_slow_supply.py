@@ -2,11 +2,12 @@
 
 import pytest
 
-from drivers.conversation import Conversation
-from drivers.questions import AskingLink
+from drivers.link.asking_link import AskingLink
 from drivers.scpi.scpi import ScpiDriver
 from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.schedule import Schedule
@@ -23,7 +24,7 @@ FACTS = RunFacts("bench-1", "scpi:/dev/none", limit_amps=10.0, poll_s=POLL_S)
 def test_it_has_full_coverage_and_its_true_charge() -> None:
     supply, clock = FakeSupply(delay_s=(REPLY_S, REPLY_S)), HandClock()
     description = load_scpi_description("scpi-dc-supply")
-    link = AskingLink(FakeLink(supply, clock), all_questions(description))
+    link = AskingLink(FakeLink(supply, clock), wires(all_questions(description)))
     driver = ScpiDriver(Conversation(link, clock, 3 * REPLY_S, 0.03, "bench-1"), description)
     told: list[tuple[Sample | Gap, Verdict]] = []
     opened = driver.open()

@@ -8,8 +8,9 @@ answered before and is silent now may need a longer rest between two frames: it 
 from collections.abc import Container
 from dataclasses import dataclass, replace
 
-from drivers.answer import NotUnderstood
 from drivers.base.clock import Clock
+from drivers.errors import NotUnderstood
+from drivers.link.asking_link import AskingLink
 from drivers.link.link import Link, after, drain
 from drivers.modbus.modbus_codec import (
     Refusal,
@@ -21,7 +22,7 @@ from drivers.modbus.modbus_codec import (
     tcp_frame,
     tcp_reply,
 )
-from drivers.modbus.register_question import ReadingLink, RegisterQuestion
+from drivers.modbus.register_question import RegisterQuestion
 
 QUIETS_S = (0.03, 0.1, 0.25, 0.55)
 """Rests before a question: the next one where a unit that is there does not hear."""
@@ -80,7 +81,7 @@ class AskingRegisters:
         self.gap_s = gap_s
         self._sent: set[bytes] = set()
         allowed: Container[bytes] = self._sent
-        self._link = ReadingLink(link, allowed, skips=2 if is_tcp else 0)
+        self._link = AskingLink(link, allowed, skips=2 if is_tcp else 0)
         self._transaction = 0
         self._quiet_s = QUIETS_S[0]
         self._heard: set[int] = set()

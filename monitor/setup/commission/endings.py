@@ -17,8 +17,9 @@ from dataclasses import dataclass
 
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
+from drivers.link.asking_link import AskingLink
 from drivers.link.link import Link, after, drain
-from drivers.questions import ENDS, AskingLink, Question
+from drivers.text.text_question import ENDS, TextQuestion, wires
 from monitor.setup.commission.errors import NotCommissioned
 
 PATIENCE_S = 0.8
@@ -28,7 +29,7 @@ LONGEST_ANSWER = 4096
 _ANSWER_END = re.compile(rb"(\r\n|\n\r|\n|\r)?\Z")
 _NAMES = {b"\n": "LF", b"\r": "CR", b"\r\n": "CR LF", b"\n\r": "LF CR", None: "none"}
 
-Ask = Callable[[str], Question]
+Ask = Callable[[str], TextQuestion]
 """Makes the question with the ending of that name; refuses what is not a question."""
 
 
@@ -91,7 +92,7 @@ def find_endings(
         Where the link fails.
     """
     questions = {name: ask(name) for name in ENDS}
-    asking = AskingLink(link, questions.values())
+    asking = AskingLink(link, wires(questions.values()))
     heard: list[str] = []
     for name, question in questions.items():
         answer = _same_twice(asking, clock, question, is_good, patience_s, shape, heard)
@@ -113,7 +114,7 @@ def find_endings(
 def _same_twice(
     link: AskingLink,
     clock: Clock,
-    question: Question,
+    question: TextQuestion,
     is_good: Callable[[str], bool],
     patience_s: float,
     shape: Callable[[str], str],
@@ -138,7 +139,7 @@ def _same_twice(
 
 
 def ask_once(
-    link: AskingLink, clock: Clock, question: Question, patience_s: float
+    link: AskingLink, clock: Clock, question: TextQuestion, patience_s: float
 ) -> Answered | None:
     """Ask once the line is quiet; what came until it is quiet again, None for nothing."""
     drain(link, clock, QUIET_S, after(clock, patience_s))

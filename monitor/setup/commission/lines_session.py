@@ -6,9 +6,10 @@ from drivers.base.clock import Clock
 from drivers.commissioned import Seen
 from drivers.errors import QuestionRefused
 from drivers.lines.line_question import LineQuestion
+from drivers.link.asking_link import AskingLink
 from drivers.link.link import Link
-from drivers.questions import AskingLink
 from drivers.reply_times import ReplyTimes
+from drivers.text.text_question import wires
 from monitor.base.errors import WrongUse
 from monitor.setup.commission.answers import Operator, PanelShown
 from monitor.setup.commission.endings import Answered, Found, ask_once, find_endings
@@ -67,7 +68,7 @@ def commission_lines(link: Link, clock: Clock, operator: Operator, patience_s: f
     identity = _question(identity_text, ends_with) if identity_text else None
     state = _question(state_text, ends_with) if state_text else None
     allowed = [*questions.values(), *(one for one in (identity, state) if one is not None)]
-    asking = AskingLink(link, allowed)
+    asking = AskingLink(link, wires(allowed))
     seen: list[Seen] = []
     if identity is not None:
         _demand_same(asking, clock, identity, patience_s, seen)

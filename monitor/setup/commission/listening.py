@@ -2,9 +2,9 @@
 
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
+from drivers.link.asking_link import AskingLink
 from drivers.link.line_buffer import LineBuffer
 from drivers.link.link import Link, after
-from drivers.questions import AskingLink
 from monitor.setup.commission.errors import NotCommissioned
 
 UNASKED_PATIENCES = 2.0
@@ -21,7 +21,7 @@ class Listening:
     """
 
     def __init__(self, link: Link, clock: Clock) -> None:
-        self._link = AskingLink(link, ())
+        self._link = AskingLink(link, frozenset())
         self._clock = clock
         self._lines = LineBuffer()
 

@@ -17,9 +17,9 @@ from drivers.commissioned import Seen
 from drivers.driver import DriverSetUp
 from drivers.errors import BadDescription, QuestionRefused
 from drivers.link.link import Link, after
-from drivers.questions import ScpiQuestion
 from drivers.reading import Reading
 from drivers.scpi.scpi import ScpiDriver, open_scpi
+from drivers.scpi.scpi_question import ScpiQuestion
 from monitor.base.errors import WrongUse
 from monitor.setup.commission.answers import Operator
 from monitor.setup.commission.endings import Found, find_endings

@@ -7,12 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivers.answer import NotUnderstood
-from drivers.conversation import Conversation
 from drivers.errors import (
     BadDescription,
     GarbledAnswer,
     NoAnswer,
+    NotUnderstood,
     QuestionRefused,
     SupplySilent,
     SupplyUnreadable,
@@ -22,9 +21,11 @@ from drivers.lines.line_question import LineQuestion
 from drivers.lines.lines import LinesDriver, open_lines
 from drivers.lines.lines_description import LinesDescription, load_lines_description
 from drivers.lines.talker import Talker
+from drivers.link.asking_link import AskingLink
 from drivers.promises import PROMISES, TIMEOUT_S, Fault, Promise
-from drivers.questions import AskingLink
 from drivers.reading import Mode
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 from tests.drivers.fake_end import FakeEnd, PtyEnd, TcpEnd
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_speaker import APART, PAIR, SILENT_END, FakeSpeaker
@@ -69,7 +70,7 @@ def driver(
     clock = HandClock()
     link = FakeLink(supply, clock)
     conversation = Conversation(
-        AskingLink(link, description.questions),
+        AskingLink(link, wires(description.questions)),
         clock,
         0.1,
         0.02,
@@ -222,7 +223,7 @@ def talker(tmp_path: Path, lines: list[tuple[float, bytes]]) -> tuple[Talker, Ha
     for after_s, data in lines:
         link.send(Piece(after_s, data))
     return (
-        Talker(AskingLink(link, ()), clock, load(tmp_path, TALKER), 1.0, "lines:fake"),
+        Talker(AskingLink(link, frozenset()), clock, load(tmp_path, TALKER), 1.0, "lines:fake"),
         clock,
         link,
     )

@@ -9,8 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import drivers.modbus.modbus_codec as codec
-from drivers.answer import NotUnderstood
-from drivers.errors import QuestionRefused
+from drivers.errors import NotUnderstood, QuestionRefused
 from drivers.link.shared_link import frame_gap_s
 from drivers.modbus.modbus_codec import (
     Refusal,

@@ -4,13 +4,14 @@ from dataclasses import dataclass
 
 import pytest
 
-from drivers.conversation import Conversation
 from drivers.errors import DriverError, Reopen
+from drivers.link.asking_link import AskingLink
 from drivers.promises import Fault
-from drivers.questions import ENDS, AskingLink
 from drivers.scpi.scpi import ScpiDriver
 from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import ENDS, wires
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import FakeSupply, Piece
 
@@ -45,7 +46,7 @@ class Particular(FakeSupply):
 def bench(supply: FakeSupply, has_probe: bool = False) -> tuple[ScpiDriver, HandClock]:
     clock = HandClock()
     description = load_scpi_description("scpi-dc-supply", has_probe)
-    link = AskingLink(FakeLink(supply, clock), all_questions(description))
+    link = AskingLink(FakeLink(supply, clock), wires(all_questions(description)))
     return ScpiDriver(Conversation(link, clock, TIMEOUT_S, 0.03, "fake"), description), clock
 
 

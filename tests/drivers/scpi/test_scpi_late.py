@@ -11,15 +11,16 @@ import pytest
 
 from drivers.address import parse_address
 from drivers.base.clock import SystemClock
-from drivers.conversation import Conversation
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import AskAgain, Reopen
+from drivers.link.asking_link import AskingLink
 from drivers.promises import Given
-from drivers.questions import AskingLink
 from drivers.reading import Reading
 from drivers.scpi.scpi import ScpiDriver, open_scpi
 from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 from tests.drivers.fake_end import PtyEnd
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import FakeSupply, Piece
@@ -51,7 +52,7 @@ class Troubled(FakeSupply):
 
 def driver_on(end: FakeLink, clock: HandClock) -> ScpiDriver:
     description = load_scpi_description("scpi-dc-supply")
-    link = AskingLink(end, all_questions(description))
+    link = AskingLink(end, wires(all_questions(description)))
     return ScpiDriver(Conversation(link, clock, TIMEOUT_S, 0.02, "fake"), description)
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from drivers.conversation import Tally
+from drivers.link.dialogue import Tally
 from drivers.link_standing import LinkStanding
 from drivers.reply_times import ReplyTimes
 from monitor.model.event import Status

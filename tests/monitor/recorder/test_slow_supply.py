@@ -3,12 +3,13 @@ give them, each in its place, and nothing is ever out of step."""
 
 import pytest
 
-from drivers.conversation import Conversation
+from drivers.link.asking_link import AskingLink
 from drivers.link_standing import link_standing
-from drivers.questions import AskingLink
 from drivers.scpi.scpi import ScpiDriver
 from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.link_watch import LinkJudge
@@ -27,7 +28,7 @@ def watched() -> tuple[ScpiDriver, FakeSupply, list[Sample | Gap]]:
     """Five minutes of it."""
     supply, clock = FakeSupply(delay_s=(REPLY_S, REPLY_S)), HandClock()
     description = load_scpi_description("scpi-dc-supply")
-    link = AskingLink(FakeLink(supply, clock), all_questions(description))
+    link = AskingLink(FakeLink(supply, clock), wires(all_questions(description)))
     # Three times the reply, as `check` proposes.
     talk = Conversation(link, clock, 3 * REPLY_S, 0.03, "bench-1")
     driver = ScpiDriver(talk, description)

@@ -24,52 +24,31 @@ cannot be seen: answers in text carry no check sum.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import NoReturn, TypeVar
 
-from drivers.answer import NotUnderstood, SupplyError, read_supply_error
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
-from drivers.errors import AskAgain, GarbledAnswer, NoAnswer, SupplyRefused, SupplySilent
+from drivers.errors import (
+    AskAgain,
+    GarbledAnswer,
+    NoAnswer,
+    NotUnderstood,
+    SupplyRefused,
+    SupplySilent,
+)
+from drivers.link.asking_link import AskingLink
+from drivers.link.dialogue import SETTLE_TIMEOUTS, SILENT_LIMIT, Dialogue
 from drivers.link.line_buffer import LineBuffer
-from drivers.link.link import after, drain
-from drivers.questions import AskingLink, TextQuestion
+from drivers.link.link import after
+from drivers.text.answer import SupplyError, read_supply_error
+from drivers.text.text_question import TextQuestion
 
 T = TypeVar("T")
 
-SILENT_LIMIT = 3
-SETTLE_TIMEOUTS = 4
 _PAST = 0
 
 
-@dataclass(slots=True)
-class Tally:
-    """What has happened on one link since the driver was made.
-
-    Parameters
-    ----------
-    asked, answered
-        Questions sent, and those of them answered in time and form.
-    late
-        Lines that came when nobody waited for them.
-    garbled, echoes
-        Lines that could not be understood, and our own questions coming back.
-    resyncs
-        How often question and answer were brought back into step.
-    slowest_s
-        The longest time to a good answer, seconds.
-    """
-
-    asked: int = 0
-    answered: int = 0
-    late: int = 0
-    garbled: int = 0
-    echoes: int = 0
-    resyncs: int = 0
-    slowest_s: float = 0.0
-
-
-class Conversation:
+class Conversation(Dialogue):
     """One supply on one link, asked one question at a time.
 
     Parameters
@@ -100,27 +79,17 @@ class Conversation:
         idle_s: float | None = None,
         has_sentinel: bool = True,
     ) -> None:
-        self.link = link
-        self.clock = clock
-        self.timeout_s = timeout_s
+        super().__init__(link, clock, timeout_s, who)
         self.quiet_s = quiet_s
-        self.who = who
         self.idle_s = idle_s
         self.has_sentinel = has_sentinel
         self.unended = b""
-        self.tally = Tally()
         self._lines = LineBuffer()
         self._sentinel: tuple[TextQuestion, str] | None = None
         self._is_in_step = False
         self._is_unanswered = False
         self._is_sentinel_under_way = False
-        self._heard_ns = 0
         self._silent_in_a_row = 0
-        self._limit_ns = 0
-
-    def begin(self, limit_s: float) -> None:
-        """Set the time within which all that is asked until the next `begin` must be done."""
-        self._limit_ns = after(self.clock, limit_s)
 
     def start_over(self) -> None:
         """Take up a link that was opened anew, when all that is under way on it has come."""
@@ -195,11 +164,11 @@ class Conversation:
         question, known = self._sentinel
         if not self._is_sentinel_under_way:
             self._drain()
-            self._send(question)
+            self._put(question)
             self._is_sentinel_under_way = True
         other: str | None = None
         try:
-            deadline_ns = self._deadline_ns()
+            deadline_ns = self._deadline_ns(self.timeout_s)
             while (text := self._await_line(question, deadline_ns)) != known:
                 self.tally.late += 1
                 other = text
@@ -220,29 +189,20 @@ class Conversation:
 
     def _exchange(self, question: TextQuestion) -> str:
         self._is_in_step = False
-        self._send(question)
-        text = self._await_line(question, self._deadline_ns())
+        self._put(question)
+        text = self._await_line(question, self._deadline_ns(self.timeout_s))
         self._refuse_more(question, text)
         return text
 
-    def _send(self, question: TextQuestion) -> None:
-        self.tally.asked += 1
+    def _put(self, question: TextQuestion) -> None:
         self._is_unanswered = True
-        self.link.write(question.wire, self._deadline_ns())
-        self._heard_ns = self.clock.monotonic_ns()
+        self._send(question.wire, self.timeout_s)
 
     def _hear(self, deadline_ns: int) -> bool:
         """Feed the lines; False where nothing came until the deadline."""
-        data = self.link.read(deadline_ns)
-        if data:
-            self._lines.feed(data)
-            self._heard_ns = self.clock.monotonic_ns()
+        data = self._read(deadline_ns)
+        self._lines.feed(data)
         return bool(data)
-
-    def _settled_in_s(self) -> float:
-        """Seconds until nothing that is under way can still come, if nothing comes."""
-        silent_ns = self.clock.monotonic_ns() - self._heard_ns
-        return SETTLE_TIMEOUTS * self.timeout_s - silent_ns / 1e9
 
     def _wait_until_settled(self) -> None:
         deadline_ns = min(after(self.clock, 2 * SETTLE_TIMEOUTS * self.timeout_s), self._limit_ns)
@@ -254,20 +214,10 @@ class Conversation:
 
     def _drain(self, quiet_s: float | None = None, deadline_ns: int | None = None) -> None:
         self._lines.discard()
-        quiet_s = self.quiet_s if quiet_s is None else quiet_s
-        deadline_ns = self._deadline_ns() if deadline_ns is None else deadline_ns
-        drained = drain(self.link, self.clock, quiet_s, deadline_ns)
-        if drained.count:
-            self.tally.late += 1
-            silent_ns = int(quiet_s * 1e9) if drained.is_quiet else 0
-            self._heard_ns = self.clock.monotonic_ns() - silent_ns
-        if drained.count and not drained.is_quiet:
-            self.tally.garbled += 1
-            raise GarbledAnswer(
-                f"{self.who}: bytes keep coming that nobody asked for "
-                f"({drained.count}, the last: {drained.last.hex(' ')}): check baud rate, parity "
-                "and wiring, and that no other program talks on this line"
-            )
+        self._throw_away(
+            self.quiet_s if quiet_s is None else quiet_s,
+            self._deadline_ns(self.timeout_s) if deadline_ns is None else deadline_ns,
+        )
 
     def _await_line(self, question: TextQuestion, deadline_ns: int) -> str:
         is_over = False
@@ -334,6 +284,3 @@ class Conversation:
             f"{self.who}: asked {question.text}, got {inert(text)!r}: {why}; does its "
             "description fit this supply, and the baud rate?"
         ) from why
-
-    def _deadline_ns(self) -> int:
-        return min(after(self.clock, self.timeout_s), self._limit_ns)

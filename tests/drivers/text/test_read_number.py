@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivers.answer import NotUnderstood
-from drivers.number import read_number, refused_as_sentinel
+from drivers.errors import NotUnderstood
+from drivers.number import refused_as_sentinel
+from drivers.text.answer import read_number
 
 
 @pytest.mark.parametrize(
@@ -192,7 +193,7 @@ def test_no_locale_has_a_say() -> None:
         "import locale\n"
         "try: locale.setlocale(locale.LC_ALL, '')\n"
         "except locale.Error: pass\n"
-        "from drivers.number import read_number\n"
+        "from drivers.text.answer import read_number\n"
         "print(read_number('12.5').value)\n"
         "try: read_number('12,5')\n"
         "except ValueError: print('refused')\n"

@@ -7,9 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.errors import QuestionRefused
-from drivers.questions import AskingLink, ScpiQuestion
+from drivers.link.asking_link import AskingLink
 from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
+from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.text_question import wires
 
 
 class Wire:
@@ -128,7 +130,7 @@ def test_whatever_passes_asks_in_every_part(text: str) -> None:
 )
 def test_what_is_not_on_the_list_is_refused_before_a_byte_leaves(data: bytes) -> None:
     wire = Wire()
-    link = AskingLink(wire, [ScpiQuestion("*IDN?"), ScpiQuestion("MEAS:VOLT?")])
+    link = AskingLink(wire, wires([ScpiQuestion("*IDN?"), ScpiQuestion("MEAS:VOLT?")]))
     with pytest.raises(QuestionRefused):
         link.write(data, 0)
     assert wire.sent == b""
@@ -156,13 +158,13 @@ def test_the_shipped_description_asks_only_these() -> None:
 
 def test_only_the_links_and_their_guard_write() -> None:
     """No other file of the drivers hands bytes to a port or a socket."""
-    folder = Path(__file__).parents[2] / "drivers"
+    folder = Path(__file__).parents[3] / "drivers"
     writers = {
         path.name
         for path in folder.rglob("*.py")
         if any(word in path.read_text("utf-8") for word in (".write(", ".send(", ".sendall("))
     }
     links = {"serial_link.py", "tcp_link.py", "shared_link.py"}
-    guards = {"questions.py", "register_question.py"}
-    asking = {"conversation.py", "modbus_rtu.py", "modbus_tcp.py"}
+    guards = {"asking_link.py"}
+    asking = {"dialogue.py"}
     assert writers == links | guards | asking

@@ -2,11 +2,13 @@
 
 import pytest
 
-from drivers.answer import NotUnderstood
-from drivers.conversation import SETTLE_TIMEOUTS, SILENT_LIMIT, Conversation
-from drivers.errors import GarbledAnswer, NoAnswer, SupplyRefused, SupplySilent
+from drivers.errors import GarbledAnswer, NoAnswer, NotUnderstood, SupplyRefused, SupplySilent
+from drivers.link.asking_link import AskingLink
+from drivers.link.dialogue import SETTLE_TIMEOUTS, SILENT_LIMIT
 from drivers.promises import Fault
-from drivers.questions import AskingLink, ScpiQuestion
+from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.conversation import Conversation
+from drivers.text.text_question import wires
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import IDENTITY, FakeSupply, Piece
 
@@ -25,7 +27,7 @@ class Bench:
         self.supply = FakeSupply()
         self.link = FakeLink(self.supply, self.clock)
         self.link.open(0)
-        asking = AskingLink(self.link, [IDN, VOLTS, VERSION, UNKNOWN])
+        asking = AskingLink(self.link, wires([IDN, VOLTS, VERSION, UNKNOWN]))
         self.talk = Conversation(asking, self.clock, TIMEOUT_S, 0.02, "bench-1")
         self.talk.begin(1000.0)
         assert self.talk.ask_unproven(IDN) == IDENTITY

@@ -1,49 +1,24 @@
-"""What may be sent to a supply: a list of questions, and a link that refuses all else.
+"""A question in SCPI, checked: a text that could set or start something cannot become one.
 
 Numbered rules, each with its test:
 
-1. A question in SCPI is one or more headers joined by ";", and each ends in "?". A setting such
+1. A question is one or more headers joined by ";", and each ends in "?". A setting such
    as `VOLT 5`, `OUTP ON` or `*RST` is not of that form, so it cannot be made into a question.
 2. Questions that act (self-test, calibration, trigger) are no questions here.
-3. A link sends whole questions of its list and nothing else; it refuses before a byte leaves.
 """
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Literal, Protocol, TypeAlias
 
 from drivers.base.inert import inert
 from drivers.errors import QuestionRefused
-from drivers.link.link import Link
-
-End: TypeAlias = Literal["LF", "CR", "CR LF", "none"]
-ENDS: dict[str, bytes] = {"LF": b"\n", "CR": b"\r", "CR LF": b"\r\n", "none": b""}
-"""How a question may end, by the names that a description uses."""
+from drivers.text.text_question import ENDS
 
 # IEEE 488.2-1992, 7.6.1.2: a query's header ends in "?"; no white space, so no parameters.
 _HEADER = re.compile(r":?[A-Za-z][A-Za-z0-9_]*(?::[A-Za-z][A-Za-z0-9_]*)*\?|\*[A-Za-z]{3,4}\?")
 # IEEE 488.2-1992, 10.2 and 10.38: *CAL? and *TST? make the instrument do something.
 _ACTING = re.compile(r":?(?:\*CAL|\*TST|CAL(?:IBRATION)?|TEST|DIAG(?:NOSTIC)?|INIT(?:IATE)?)\b")
 _LONGEST = 240
-
-
-class Question(Protocol):
-    """One message that only asks."""
-
-    @property
-    def wire(self) -> bytes:
-        """The bytes as they go out."""
-        ...
-
-
-class TextQuestion(Question, Protocol):
-    """One message in text."""
-
-    @property
-    def text(self) -> str:
-        """Without its end."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,50 +63,3 @@ class ScpiQuestion:
                 raise QuestionRefused(f"{shown} makes the supply act: it is not only a question")
         wire = self.text.encode("ascii") + ENDS[self.ends_with]
         object.__setattr__(self, "wire", wire)
-
-
-class AskingLink:
-    """A `Link` that can only ask: it passes on the questions of one list.
-
-    Parameters
-    ----------
-    link
-        The link behind it, used by nobody else.
-    questions
-        All that may ever be sent on it.
-    """
-
-    def __init__(self, link: Link, questions: Iterable[Question]) -> None:
-        self._link = link
-        self._allowed = frozenset(question.wire for question in questions)
-
-    @property
-    def place(self) -> str:
-        return self._link.place
-
-    @property
-    def allowed(self) -> frozenset[bytes]:
-        """Every message that can leave, as it goes on the wire."""
-        return self._allowed
-
-    def open(self, deadline_ns: int) -> None:
-        self._link.open(deadline_ns)
-
-    def close(self) -> None:
-        self._link.close()
-
-    def write(self, data: bytes, deadline_ns: int) -> None:
-        """Send one whole question of the list.
-
-        Raises
-        ------
-        QuestionRefused
-            Before a byte leaves, for anything else.
-        """
-        if data not in self._allowed:
-            shown = inert(data.decode("latin-1"))
-            raise QuestionRefused(f"{self.place}: {shown!r} is not on the list of questions")
-        self._link.write(data, deadline_ns)
-
-    def read(self, deadline_ns: int) -> bytes:
-        return self._link.read(deadline_ns)

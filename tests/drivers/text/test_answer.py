@@ -2,7 +2,7 @@
 
 import pytest
 
-from drivers.answer import SupplyError, read_supply_error
+from drivers.text.answer import SupplyError, read_supply_error
 
 
 @pytest.mark.parametrize(
