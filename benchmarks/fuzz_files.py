@@ -31,8 +31,9 @@ from monitor.settings import load_bench
 from monitor.setup.commission.answers import read_answers
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
-from simulators.faults import FaultsError, load_faults
-from simulators.scene import SceneError, load_scene
+from simulators.faults import load_faults
+from simulators.form import FormError
+from simulators.scene import load_scene
 
 ROOT = Path(__file__).parents[1]
 DESCRIPTIONS = ROOT / "drivers" / "descriptions"
@@ -223,7 +224,7 @@ def _scene(moves: object) -> None:
     sound = (ROOT / "simulators" / "scenes" / "quiet-strip.toml").read_bytes()
     try:
         load_scene(str(_written("scene.toml", spoilt(sound, moves))))
-    except SceneError as error:
+    except FormError as error:
         one_line(error)
 
 
@@ -231,7 +232,7 @@ def _faults(data: object) -> None:
     assert isinstance(data, bytes)
     try:
         load_faults(_written("faults.toml", data), [], None)
-    except FaultsError as error:
+    except FormError as error:
         one_line(error)
 
 

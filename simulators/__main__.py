@@ -12,16 +12,16 @@ from pathlib import Path
 from typing import NoReturn, TextIO
 
 from simulators.exchange import Exchange
-from simulators.faults import Faults, FaultsError, even_mix, load_faults
-from simulators.form import nearest
+from simulators.faults import Faults, even_mix, load_faults
+from simulators.form import FormError, nearest
 from simulators.installation import LINKS, REGISTERS, SPEECH, Installation
 from simulators.link import CannotServe
 from simulators.pace import RealPace
 from simulators.panel import Panel, look_again_and_again
-from simulators.register_map import MapError, map_names
-from simulators.scene import Scene, SceneError, load_scene, scene_names
+from simulators.register_map import map_names
+from simulators.scene import Scene, load_scene, scene_names
 from simulators.serving import Serving, Stop
-from simulators.speech import SpeechError, speech_names
+from simulators.speech import speech_names
 from simulators.trace import trace
 
 DONE, COULD_NOT, WRONG_USE = 0, 1, 2
@@ -64,7 +64,7 @@ def main(arguments: list[str] | None = None) -> int:
     except CannotRun as error:
         print(f"simulators: {error}", file=sys.stderr)
         return error.exit_code
-    except (SceneError, MapError, SpeechError, FaultsError) as error:
+    except FormError as error:
         print(f"simulators: {error}", file=sys.stderr)
         return WRONG_USE
     except CannotServe as error:

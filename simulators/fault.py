@@ -26,10 +26,10 @@ end of line in it: what looks like a digit can be told from one by nobody.
 """
 
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Annotated, Literal, TypeAlias, get_args
 
-from simulators.form import Between, FormError, fill_in
+from simulators.form import Between, FormError
 
 Kind: TypeAlias = Literal[
     "late", "early", "partial", "merged", "noise", "garbled", "echo", "exception", "mute", "drip",
@@ -61,6 +61,7 @@ TAKES: dict[Kind, frozenset[str]] = {
     "unplug": frozenset({"how", "seconds", "name"}),
 }
 WHEN = ("at_poll", "at_s", "rate")
+ONE_TIME = f"needs exactly one of {', '.join(WHEN)}"
 SECONDS: dict[Kind, float] = {
     "late": 0.3,
     "early": 0.002,
@@ -105,6 +106,29 @@ class Fault:
     polls: Annotated[int, Between(1, 10**9)] = 1
     name: str | None = None
 
+    def __post_init__(self) -> None:
+        takes = TAKES[self.kind]
+        for each in fields(self):
+            is_given = getattr(self, each.name) != each.default
+            if is_given and each.name not in {"kind", *WHEN, *takes}:
+                takes_words = ", ".join(sorted(takes)) or "nothing"
+                raise FormError(f"{self.kind} takes no {each.name}; it takes {takes_words}")
+        if sum(getattr(self, key) is not None for key in WHEN) > 1:
+            raise FormError(ONE_TIME)
+        hows = {"echo": ECHOES, "unplug": UNPLUGGINGS}.get(self.kind, ())
+        if self.how is not None and self.how not in hows:
+            raise FormError(f"how: {self.kind} knows {', '.join(hows)}")
+        if self.hex is not None:
+            try:
+                bytes.fromhex(self.hex)
+            except ValueError:
+                raise FormError("hex: write bytes like 'FF 00 1B'") from None
+
+    @property
+    def comes_at_once(self) -> bool:
+        """Whether it comes on the next question, since nothing says when."""
+        return all(getattr(self, key) is None for key in WHEN)
+
     def lasts_s(self) -> float:
         """Its `seconds`, or what is usual for its kind."""
         return SECONDS.get(self.kind, 0.0) if self.seconds is None else self.seconds
@@ -118,35 +142,3 @@ class Fault:
 
 
 _NOISE = bytes(byte for byte in range(256) if byte < 0x09 or byte > 0x7E)
-
-
-def parse_fault(table: dict[str, object], where: str) -> Fault:
-    """Make a fault of one table.
-
-    Raises
-    ------
-    FormError
-        For what is unknown, out of range, or goes with another kind.
-
-    Examples
-    --------
-    >>> parse_fault({"kind": "late", "at_poll": 3, "seconds": 0.5}, "[[fault]]").lasts_s()
-    0.5
-    """
-    fault = fill_in(Fault, table, where)
-    takes = TAKES[fault.kind]
-    for key in table:
-        if key not in takes and key not in WHEN and key != "kind":
-            takes_words = ", ".join(sorted(takes)) or "nothing"
-            raise FormError(f"{where}: {fault.kind} takes no {key}; it takes {takes_words}")
-    if sum(key in table for key in WHEN) != 1:
-        raise FormError(f"{where}: needs exactly one of {', '.join(WHEN)}")
-    hows = {"echo": ECHOES, "unplug": UNPLUGGINGS}.get(fault.kind, ())
-    if fault.how is not None and fault.how not in hows:
-        raise FormError(f"{where} how: {fault.kind} knows {', '.join(hows)}")
-    if fault.hex is not None:
-        try:
-            bytes.fromhex(fault.hex)
-        except ValueError:
-            raise FormError(f"{where} hex: write bytes like 'FF 00 1B'") from None
-    return fault

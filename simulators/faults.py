@@ -5,13 +5,13 @@ What is drawn for a question depends on the seed and on its number only.
 """
 
 import random
-import tomllib
 from collections import deque
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
-from simulators.fault import Fault, Kind, parse_fault
-from simulators.form import FormError
+from simulators.fault import ONE_TIME, Fault, Kind
+from simulators.form import FormError, load_form
 
 # Those that an even mix is made of: the others stop the link for seconds, or cannot be noticed
 # on a line without a check.
@@ -20,8 +20,19 @@ MIXED: tuple[Kind, ...] = (
 )  # fmt: skip
 
 
-class FaultsError(Exception):
-    """A faults file that cannot be used; the message is one line and names the cure."""
+@dataclass(frozen=True, slots=True)
+class FaultsFile:
+    """What stands in a faults file."""
+
+    seed: int = 1
+    faults: tuple[Fault, ...] = ()
+
+    def __post_init__(self) -> None:
+        for number, fault in enumerate(self.faults, 1):
+            if fault.comes_at_once:
+                raise FormError(f"[[fault]] number {number}: {ONE_TIME}")
+        if sum(fault.rate or 0.0 for fault in self.faults) > 1.0:
+            raise FormError("the rates of all faults together are over 1")
 
 
 class Faults:
@@ -51,9 +62,7 @@ class Faults:
         timed = [fault for fault in faults if fault.at_s is not None]
         self._timed = deque(sorted(timed, key=lambda fault: fault.at_s or 0.0))
         self._drawn = [fault for fault in faults if fault.rate]
-        self._next: deque[Fault] = deque(
-            fault for fault in faults if (fault.at_poll, fault.at_s, fault.rate) == (None,) * 3
-        )
+        self._next = deque(fault for fault in faults if fault.comes_at_once)
         self._poll = 1
         self.posing = 0
 
@@ -135,35 +144,8 @@ def load_faults(path: Path, more: Iterable[Fault] = (), seed: int | None = None)
 
     Raises
     ------
-    FaultsError
+    FormError
         With one line that names what is wrong and the cure.
     """
-    try:
-        text = path.read_text(encoding="utf-8")
-        written, own_seed = parse_faults(text)
-    except (OSError, UnicodeDecodeError) as error:
-        raise FaultsError(f"cannot read the faults {path}: {error}") from error
-    except tomllib.TOMLDecodeError as error:
-        raise FaultsError(f"faults {path.name}: not TOML: {error}") from error
-    except FormError as error:
-        raise FaultsError(f"faults {path.name}: {error}") from error
-    return Faults([*written, *more], own_seed if seed is None else seed)
-
-
-def parse_faults(text: str) -> tuple[list[Fault], int]:
-    """Read faults and seed from the text of a file."""
-    tables = tomllib.loads(text)
-    for key in tables:
-        if key not in ("seed", "fault"):
-            raise FormError(f"there is no {key!r}; known are fault, seed")
-    seed, written = tables.get("seed", 1), tables.get("fault", [])
-    if not isinstance(seed, int) or isinstance(seed, bool):
-        raise FormError(f"seed: {seed!r} should be a whole number")
-    if not isinstance(written, list) or not all(isinstance(table, dict) for table in written):
-        raise FormError("fault: write each one as [[fault]]")
-    faults = [
-        parse_fault(table, f"[[fault]] number {number}") for number, table in enumerate(written, 1)
-    ]
-    if sum(fault.rate or 0.0 for fault in faults) > 1.0:
-        raise FormError("the rates of all faults together are over 1")
-    return faults, seed
+    written = load_form(FaultsFile, "faults file", str(path))
+    return Faults([*written.faults, *more], written.seed if seed is None else seed)

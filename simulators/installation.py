@@ -110,7 +110,7 @@ class Installation:
 
         Raises
         ------
-        MapError, SpeechError
+        FormError
             For registers or a speech that cannot be used.
         """
         if self.is_modbus:

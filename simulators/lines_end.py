@@ -9,7 +9,7 @@
 from simulators.exchange import Exchange, Records
 from simulators.meters import Meters
 from simulators.nameplate import identity
-from simulators.speech import QUANTITIES, Speech, places
+from simulators.speech import QUANTITIES, TERMINATORS, Speech, places
 from simulators.supply import Mode
 
 BUFFER_BYTES = 256
@@ -78,8 +78,11 @@ class LinesEnd(Records):
         super().__init__(supply.meters.rig)
         self._supply = supply
         self._speech = supply.speech
+        self._says = {answer.ask: answer.say for answer in supply.speech.answers}
+        self._question_end = TERMINATORS[supply.speech.questions_end_with]
+        self._answer_end = TERMINATORS[supply.speech.answers_end_with]
         self.every_s = supply.speech.every_s
-        self.quiet_s = None if supply.speech.questions_end_with else supply.speech.quiet_s
+        self.quiet_s = None if self._question_end else supply.speech.quiet_s
 
     def feed(self, data: bytes, t_s: float) -> None:
         """Take bytes that came at so many seconds of bath time."""
@@ -88,7 +91,7 @@ class LinesEnd(Records):
             self._exchanges.append(self.unheard(data, t_s))
             return
         self._buffer += data
-        if end := self._speech.questions_end_with:
+        if end := self._question_end:
             while (at := self._buffer.find(end)) >= 0:
                 asked = bytes(self._buffer[: at + len(end)])
                 del self._buffer[: at + len(end)]
@@ -112,7 +115,7 @@ class LinesEnd(Records):
 
     def refusal(self, asked: bytes, code: int) -> bytes:
         """The answer that refuses a question."""
-        return f"ERR {code}".encode("ascii") + self._speech.answers_end_with
+        return f"ERR {code}".encode("ascii") + self._answer_end
 
     def pose_as(self, serial: int | None) -> None:
         """Give itself out for another supply."""
@@ -129,7 +132,7 @@ class LinesEnd(Records):
         text = question.decode("ascii", "backslashreplace").strip()
         if not text:
             return
-        say = self._speech.answers.get(text)
+        say = self._says.get(text)
         if say is None:
             self._note(asked, text, self._speech.not_understood or None, t_s, (text,))
         else:
@@ -143,7 +146,6 @@ class LinesEnd(Records):
         t_s: float,
         commands: tuple[str, ...] = (),
     ) -> None:
-        ends_with = self._speech.answers_end_with
         self._say(
             Exchange(
                 t_s,
@@ -152,7 +154,7 @@ class LinesEnd(Records):
                 self._first_rig.truth(),
                 commands,
                 asked=asked,
-                sent=b"" if answer is None else answer.encode("ascii") + ends_with,
+                sent=b"" if answer is None else answer.encode("ascii") + self._answer_end,
                 tags=self._supply.meters.take_tags(),
             )
         )

@@ -146,7 +146,7 @@ def playing(
 
     Raises
     ------
-    SceneError, MapError, SpeechError, CannotServe
+    FormError, CannotServe
         For a scene that cannot be played, a link that cannot be opened.
     """
     installation = Installation(

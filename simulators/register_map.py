@@ -12,23 +12,18 @@ quantity reads as 0.
 """
 
 import itertools
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal, TypeAlias
 
-from simulators.form import Between, FormError, fill_in, nearest
+from simulators.form import Between, FormError, load_form, names_in, parse_form
 from simulators.register_word import ORDERS, Kind, Order, width
 
 MAPS = Path(__file__).with_name("registers")
 
 Address: TypeAlias = Annotated[int, Between(0, 65535)]
 Quantity: TypeAlias = Literal["volts", "amps", "celsius", "status", "serial", "identity"]
-
-
-class MapError(Exception):
-    """A register map that cannot be used; the message is one line and names the cure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +53,12 @@ class Register:
     no_value: Annotated[int, Between(0, 2**32 - 1)] | None = None
     registers: Annotated[int, Between(1, 40)] | None = None
 
+    def __post_init__(self) -> None:
+        if (self.kind == "text") != (self.quantity == "identity"):
+            raise FormError("identity, and nothing else, is of the kind text")
+        if (self.kind == "text") != (self.registers is not None):
+            raise FormError("a text, and nothing else, says how many registers it takes")
+
     @property
     def width(self) -> int:
         """How many registers it takes."""
@@ -83,25 +84,30 @@ class StatusNumbers:
 
 
 @dataclass(frozen=True, slots=True)
-class _Head:
-    title: str
-    first: Address = 0
-    last: Address = 99
-    most_registers: Annotated[int, Between(1, 125)] = 125
-
-
-@dataclass(frozen=True, slots=True)
 class RegisterMap:
     """The registers of one device."""
 
     name: str
     title: str
-    registers: tuple[Register, ...]
-    first: int = 0
-    last: int = 99
-    most_registers: int = 125
+    registers: tuple[Register, ...] = ()
+    first: Address = 0
+    last: Address = 99
+    most_registers: Annotated[int, Between(1, 125)] = 125
     holes: tuple[Hole, ...] = ()
     status: StatusNumbers = StatusNumbers()
+
+    def __post_init__(self) -> None:
+        for number, register in enumerate(self.registers, 1):
+            if not self.first <= register.address <= self.last + 1 - register.width:
+                raise FormError(
+                    f"[[register]] number {number} lies outside of {self.first} to {self.last}"
+                )
+        for one, other in itertools.combinations(self.registers, 2):
+            if one.function == other.function and (
+                one.address < other.address + other.width
+                and other.address < one.address + one.width
+            ):
+                raise FormError(f"{one.quantity} and {other.quantity} lie on the same register")
 
     @property
     def functions(self) -> frozenset[int]:
@@ -118,7 +124,7 @@ class RegisterMap:
 
 def map_names() -> list[str]:
     """The maps that come with the simulator."""
-    return sorted(path.stem for path in MAPS.glob("*.toml"))
+    return names_in(MAPS)
 
 
 def load_map(name: str) -> RegisterMap:
@@ -126,7 +132,7 @@ def load_map(name: str) -> RegisterMap:
 
     Raises
     ------
-    MapError
+    FormError
         With one line that names what is wrong and the cure.
 
     Examples
@@ -134,25 +140,12 @@ def load_map(name: str) -> RegisterMap:
     >>> load_map("supply-uint16").registers[0].scale
     0.01
     """
-    path = MAPS / f"{name}.toml"
-    if name not in map_names():
-        path = Path(name)
-        if path.suffix != ".toml":
-            raise MapError(f"there is no register map {name!r}; {nearest(name, map_names())}")
-    try:
-        return parse_map(path.read_text(encoding="utf-8"), path.stem)
-    except (OSError, UnicodeDecodeError) as error:
-        raise MapError(f"cannot read the register map {name}: {error}") from error
+    return load_form(RegisterMap, "register map", name, MAPS)
 
 
 def parse_map(text: str, name: str) -> RegisterMap:
     """Read a map from the text of its file; raises as `load_map` does."""
-    try:
-        return _map(tomllib.loads(text), name)
-    except tomllib.TOMLDecodeError as error:
-        raise MapError(f"register map {name}: not TOML: {error}") from error
-    except FormError as error:
-        raise MapError(f"register map {name}: {error}") from error
+    return parse_form(RegisterMap, "register map", text, name)
 
 
 def permutations(
@@ -177,53 +170,3 @@ def permutations(
                     Register("amps", at + width(kind), function, kind, order, scale),
                 ),
             )
-
-
-def _map(tables: dict[str, object], name: str) -> RegisterMap:
-    known = ("title", "first", "last", "most_registers", "register", "hole", "status")
-    for key in tables:
-        if key not in known:
-            raise FormError(f"there is no {key!r}; {nearest(key, known)}")
-    heads = {key: tables[key] for key in known[:4] if key in tables}
-    head = fill_in(_Head, heads, "at the top")
-    registers = tuple(
-        _register(table, f"[[register]] number {number}", head)
-        for number, table in enumerate(_list(tables, "register"), 1)
-    )
-    for one, other in itertools.combinations(registers, 2):
-        if one.function == other.function and (
-            one.address < other.address + other.width and other.address < one.address + one.width
-        ):
-            raise FormError(f"{one.quantity} and {other.quantity} lie on the same register")
-    holes = tuple(fill_in(Hole, table, "[[hole]]") for table in _list(tables, "hole"))
-    status = tables.get("status", {})
-    if not isinstance(status, dict):
-        raise FormError("status: write it as a table [status]")
-    return RegisterMap(
-        name=name,
-        title=head.title,
-        registers=registers,
-        first=head.first,
-        last=head.last,
-        most_registers=head.most_registers,
-        holes=holes,
-        status=fill_in(StatusNumbers, status, "[status]"),
-    )
-
-
-def _list(tables: dict[str, object], name: str) -> list[dict[str, object]]:
-    found = tables.get(name, [])
-    if not isinstance(found, list) or not all(isinstance(table, dict) for table in found):
-        raise FormError(f"{name}: write each one as [[{name}]]")
-    return found
-
-
-def _register(table: dict[str, object], where: str, head: _Head) -> Register:
-    register = fill_in(Register, table, where)
-    if (register.kind == "text") != (register.quantity == "identity"):
-        raise FormError(f"{where}: identity, and nothing else, is of the kind text")
-    if (register.kind == "text") != (register.registers is not None):
-        raise FormError(f"{where}: a text, and nothing else, says how many registers it takes")
-    if not head.first <= register.address <= head.last + 1 - register.width:
-        raise FormError(f"{where}: lies outside of {head.first} to {head.last}")
-    return register

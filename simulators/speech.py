@@ -8,12 +8,11 @@
 """
 
 import re
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal, TypeAlias
 
-from simulators.form import Between, FormError, fill_in, nearest
+from simulators.form import Between, FormError, load_form, names_in, nearest, parse_form
 
 SPEECHES = Path(__file__).with_name("lines")
 
@@ -24,10 +23,6 @@ PLACES = (*QUANTITIES, "status", "serial", "identity")
 
 _PLACE = re.compile(r"\{(\w+)(?::([^{}]*))?\}")
 _FORMAT = re.compile(r"[+ ]?0?\d*\.\d[feE]|0?\d*d?")
-
-
-class SpeechError(Exception):
-    """A speech that cannot be used; the message is one line and names the cure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,25 +44,13 @@ class StatusWords:
 
 
 @dataclass(frozen=True, slots=True)
-class _Head:
-    title: str
-    questions_end_with: Terminator = "CR"
-    answers_end_with: Terminator = "CR"
-    not_understood: str = ""
-    no_value: str = "---"
-    unasked: str = ""
-    every_s: Annotated[float, Between(0.01, 3600.0)] | None = None
-    quiet_s: Annotated[float, Between(0.001, 1.0)] = 0.02
-
-
-@dataclass(frozen=True, slots=True)
 class Speech:
     """How one supply talks.
 
     Parameters
     ----------
     questions_end_with, answers_end_with
-        `b""` where only a silence ends them.
+        Names of `TERMINATORS`; "none" where only a silence ends them.
     not_understood
         Said to what is no question of its; empty for silence.
     no_value
@@ -80,15 +63,23 @@ class Speech:
 
     name: str
     title: str
-    answers: dict[str, str]
-    questions_end_with: bytes = b"\r"
-    answers_end_with: bytes = b"\r"
+    answers: tuple[Answer, ...] = ()
+    questions_end_with: Terminator = "CR"
+    answers_end_with: Terminator = "CR"
     not_understood: str = ""
     no_value: str = "---"
     unasked: str = ""
-    every_s: float | None = None
-    quiet_s: float = 0.02
+    every_s: Annotated[float, Between(0.01, 3600.0)] | None = None
+    quiet_s: Annotated[float, Between(0.001, 1.0)] = 0.02
     status: StatusWords = StatusWords()
+
+    def __post_init__(self) -> None:
+        if (self.every_s is None) != (not self.unasked):
+            raise FormError("unasked and every_s go together")
+        if not self.answers and not self.unasked:
+            raise FormError("needs an [[answer]], or something said unasked")
+        for say in (*(answer.say for answer in self.answers), self.unasked):
+            _check(say)
 
 
 def places(say: str) -> list[tuple[str, str, str]]:
@@ -98,7 +89,7 @@ def places(say: str) -> list[tuple[str, str, str]]:
 
 def speech_names() -> list[str]:
     """The speeches that come with the simulator."""
-    return sorted(path.stem for path in SPEECHES.glob("*.toml"))
+    return names_in(SPEECHES)
 
 
 def load_speech(name: str) -> Speech:
@@ -106,63 +97,20 @@ def load_speech(name: str) -> Speech:
 
     Raises
     ------
-    SpeechError
+    FormError
         With one line that names what is wrong and the cure.
 
     Examples
     --------
-    >>> load_speech("asks-apart").answers["V?"]
-    'V={volts:.2f}'
+    >>> load_speech("asks-apart").answers[0]
+    Answer(ask='V?', say='V={volts:.2f}')
     """
-    path = SPEECHES / f"{name}.toml"
-    if name not in speech_names():
-        path = Path(name)
-        if path.suffix != ".toml":
-            raise SpeechError(f"there is no speech {name!r}; {nearest(name, speech_names())}")
-    try:
-        return parse_speech(path.read_text(encoding="utf-8"), path.stem)
-    except (OSError, UnicodeDecodeError) as error:
-        raise SpeechError(f"cannot read the speech {name}: {error}") from error
+    return load_form(Speech, "speech", name, SPEECHES)
 
 
 def parse_speech(text: str, name: str) -> Speech:
     """Read a speech from the text of its file; raises as `load_speech` does."""
-    try:
-        return _speech(tomllib.loads(text), name)
-    except tomllib.TOMLDecodeError as error:
-        raise SpeechError(f"speech {name}: not TOML: {error}") from error
-    except FormError as error:
-        raise SpeechError(f"speech {name}: {error}") from error
-
-
-def _speech(tables: dict[str, object], name: str) -> Speech:
-    rest = dict(tables)
-    found, status = rest.pop("answer", []), rest.pop("status", {})
-    if not isinstance(found, list) or not all(isinstance(table, dict) for table in found):
-        raise FormError("answer: write each one as [[answer]]")
-    if not isinstance(status, dict):
-        raise FormError("status: write it as a table [status]")
-    head = fill_in(_Head, rest, "at the top")
-    answers = [fill_in(Answer, table, "[[answer]]") for table in found]
-    if (head.every_s is None) != (not head.unasked):
-        raise FormError("unasked and every_s go together")
-    if not answers and not head.unasked:
-        raise FormError("needs an [[answer]], or something said unasked")
-    for say in (*(answer.say for answer in answers), head.unasked):
-        _check(say)
-    return Speech(
-        name=name,
-        title=head.title,
-        answers={answer.ask: answer.say for answer in answers},
-        questions_end_with=TERMINATORS[head.questions_end_with],
-        answers_end_with=TERMINATORS[head.answers_end_with],
-        not_understood=head.not_understood,
-        no_value=head.no_value,
-        unasked=head.unasked,
-        every_s=head.every_s,
-        quiet_s=head.quiet_s,
-        status=fill_in(StatusWords, status, "[status]"),
-    )
+    return parse_form(Speech, "speech", text, name)
 
 
 def _check(say: str) -> None:

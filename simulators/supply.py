@@ -18,7 +18,7 @@ from enum import IntFlag, StrEnum
 from typing import Annotated, Literal
 
 from simulators.cell import Cell
-from simulators.form import Between
+from simulators.form import Between, FormError
 
 
 class Mode(StrEnum):
@@ -81,6 +81,10 @@ class SupplyPlate:
     amps_step: Annotated[float, Between(0.0001, 1.0)] = 0.001
     volts_noise: Annotated[float, Between(0.0, 1.0)] = 0.002
     amps_noise: Annotated[float, Between(0.0, 0.2)] = 0.002
+
+    def __post_init__(self) -> None:
+        if self.ceiling_amps is not None and self.ceiling_amps < self.limit_amps:
+            raise FormError("ceiling_amps must not be under limit_amps")
 
 
 class Supply:

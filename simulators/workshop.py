@@ -164,8 +164,9 @@ def _job(
         Event("output-on", at_s=3.0),
         Event("output-off", after_strip_s=25.0),
     )
-    scene = Scene("workshop", "a job", work.seconds * 1.6, vessel.jobs + int(ago_s), bath, circuit,
-                  vessel.plate, part, swab, events)  # fmt: skip
+    seed = vessel.jobs + int(ago_s)
+    scene = Scene("workshop", "a job", work.seconds * 1.6, bath, circuit, vessel.plate, part, swab,
+                  events, seed)  # fmt: skip
     rig = Rig(scene)
     rows: list[list[float | str | None]] = []
     while rig.t_s < scene.duration_s:

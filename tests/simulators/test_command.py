@@ -181,7 +181,7 @@ def test_its_help_names_every_link(capsys: pytest.CaptureFixture[str]) -> None:
         ([*MODBUS, "--unit", "3", "--unit", "3"], 2, "--unit: the same number stands there twice"),
         ([*MODBUS, "--mute-unit", "2"], 2, "--mute-unit 2: say --unit 2 too"),
         ([*LINES, "--speech", "walker"], 2, "did you mean talker?"),
-        ([*LINES, "--faults", "/no/such.toml"], 2, "cannot read the faults /no/such.toml"),
+        ([*LINES, "--faults", "/no/such.toml"], 2, "cannot read the faults file /no/such.toml"),
         ([*LINES, "--fault-rate", "1.5"], 2, "--fault-rate: '1.5' should be from 0 to 1"),
         ([*LINES, "--baud-paced", "1"], 2, "--baud-paced: '1' should be a whole number"),
         (

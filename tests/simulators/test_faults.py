@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from simulators.exchange import Exchange
-from simulators.fault import KINDS, Fault, parse_fault
+from simulators.fault import KINDS, Fault
 from simulators.fault_track import Outage
-from simulators.faults import MIXED, Faults, FaultsError, even_mix, load_faults
-from simulators.form import FormError
+from simulators.faults import MIXED, Faults, FaultsFile, even_mix, load_faults
+from simulators.form import FormError, fill_in, parse_form
 from simulators.installation import Installation
 from simulators.line_rate import LineRate
 from simulators.modbus_frame import rtu_frame, tcp_frame
@@ -116,7 +116,7 @@ def test_merged_comes_with_the_next_one() -> None:
     [("before", b"\xff\x00" + WHOLE), ("after", WHOLE + b"\xff\x00"), ("instead", b"\xff\x00")],
 )
 def test_noise_comes_before_after_or_instead(where: str, sent: bytes) -> None:
-    fault = parse_fault({"kind": "noise", "at_poll": 1, "where": where, "hex": "FF 00"}, "")
+    fault = fill_in(Fault, {"kind": "noise", "at_poll": 1, "where": where, "hex": "FF 00"}, "")
     assert Hand(fault).ask(ASKED) == sent
 
 
@@ -139,7 +139,7 @@ def test_garbled_changes_one_byte() -> None:
     [("full", ASKED), ("minus-last", ASKED[:-1]), ("doubled", ASKED * 2), ("delayed", b"")],
 )
 def test_echo_brings_the_question_back(how: str, echo: bytes) -> None:
-    hand = Hand(parse_fault({"kind": "echo", "at_poll": 1, "how": how}, ""))
+    hand = Hand(fill_in(Fault, {"kind": "echo", "at_poll": 1, "how": how}, ""))
     if how == "delayed":
         assert hand.ask(ASKED) == b""
         assert hand.wait(0.05) == ASKED + WHOLE
@@ -271,27 +271,27 @@ def test_a_faults_file(tmp_path: Path) -> None:
         ('[[fault]]\nkind = "mute"\nrate = 0.6\n' * 2, "rates of all faults together are over 1"),
         ("seed = 1.5\n", "seed: 1.5 should be a whole number"),
         ("fault = 1\n", "write each one as [[fault]]"),
-        ("sede = 1\n", "there is no 'sede'; known are fault, seed"),
+        ("sede = 1\n", "there is no 'sede'; did you mean seed?"),
         ("seed = \n", "not TOML"),
     ],
 )
 def test_a_wrong_faults_file_is_named_with_its_cure(text: str, said: str, tmp_path: Path) -> None:
     path = tmp_path / "bad.toml"
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(FaultsError) as caught:
+    with pytest.raises(FormError) as caught:
         load_faults(path)
     assert said in str(caught.value)
-    with pytest.raises(FaultsError, match="cannot read the faults"):
+    with pytest.raises(FormError, match="cannot read the faults file"):
         load_faults(tmp_path / "none.toml")
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_can_be_written_with_nothing_but_its_time(kind: str) -> None:
-    hand = Hand(parse_fault({"kind": kind, "at_poll": 1}, ""))
+    hand = Hand(fill_in(Fault, {"kind": kind, "at_poll": 1}, ""))
     hand.ask(ASKED)
     assert hand.done[0].fault == kind
     with pytest.raises(FormError):
-        parse_fault({"kind": kind}, "")
+        parse_form(FaultsFile, "faults file", f'[[fault]]\nkind = "{kind}"\n', "mine")
 
 
 # The paced wire

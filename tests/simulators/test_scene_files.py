@@ -5,7 +5,8 @@ from typing import get_args
 
 import pytest
 
-from simulators.scene import NEEDS, Deed, SceneError, load_scene, parse_scene
+from simulators.form import FormError
+from simulators.scene import NEEDS, Deed, load_scene, parse_scene
 
 GOOD = """
 story = "A test."
@@ -53,13 +54,13 @@ def test_a_scene_needs_little() -> None:
         ),
         ('name = "swab pot"', "name = 7", "[bath] name: 7 should be text"),
         ('"trips"', '"trip"', "[supply] at_limit: 'trip' is not possible; did you mean trips?"),
-        ("limit_amps = 10.0", "limit_amps = 10.0\nceiling_amps = 5", "[supply] ceiling_amps: must"),
+        ("limit_amps = 10.0", "limit_amps = 10.0\nceiling_amps = 5", "[supply]: ceiling_amps must"),
         ("duration_s = 60", "duration_s = 60\nseed = 1.5", "seed: 1.5 should be a whole number"),
         ("duration_s = 60", "duration_s = 60\nswap = 1", "there is no 'swap'; did you mean swab?"),
         ("duration_s = 60", "", "at the top: duration_s is missing"),
         ("[circuit]\nsiemens_at_25 = 1.0", "", "[circuit] is missing"),
         ("duration_s = 60", "duration_s = 60\npart = 3", "part: write it as a table [part]"),
-        ("[[event]]", "[event]", "event: write each event as [[event]]"),
+        ("[[event]]", "[event]", "event: write each one as [[event]]"),
         (
             "set-volts",
             "set-volt",
@@ -75,7 +76,7 @@ def test_a_scene_needs_little() -> None:
 )
 def test_what_is_wrong_is_named_with_its_cure(old: str, new: str, said: str) -> None:
     assert old in GOOD
-    with pytest.raises(SceneError) as error:
+    with pytest.raises(FormError) as error:
         parse_scene(GOOD.replace(old, new, 1), "mine")
     message = str(error.value)
     assert said in message
@@ -84,7 +85,7 @@ def test_what_is_wrong_is_named_with_its_cure(old: str, new: str, said: str) -> 
 
 
 def test_an_unknown_scene_names_the_nearest() -> None:
-    with pytest.raises(SceneError, match=r"no scene 'quite-strip'; did you mean quiet-strip\?"):
+    with pytest.raises(FormError, match=r"no scene 'quite-strip'; did you mean quiet-strip\?"):
         load_scene("quite-strip")
 
 
@@ -94,13 +95,13 @@ def test_a_file_of_the_users_is_played_too(tmp_path: Path) -> None:
 
 
 def test_a_file_that_cannot_be_read_is_named(tmp_path: Path) -> None:
-    with pytest.raises(SceneError, match=r"cannot read the scene .*mine\.toml: No such file"):
+    with pytest.raises(FormError, match=r"cannot read the scene .*mine\.toml: No such file"):
         load_scene(str(tmp_path / "mine.toml"))
     (tmp_path / "bytes.toml").write_bytes(b"\xff\xfe")
-    with pytest.raises(SceneError, match="not a text file in UTF-8"):
+    with pytest.raises(FormError, match="not a text file in UTF-8"):
         load_scene(str(tmp_path / "bytes.toml"))
     (tmp_path / "folder.toml").mkdir()
-    with pytest.raises(SceneError, match=r"cannot read the scene .*Is a directory"):
+    with pytest.raises(FormError, match=r"cannot read the scene .*Is a directory"):
         load_scene(str(tmp_path / "folder.toml"))
 
 
