@@ -76,7 +76,7 @@ class Circuit:
     siemens_at_25
         Conductance of the solution between the part and the cathode at 25 C, at the start.
     polarisation_volts
-        E0: what both electrodes take before any current flows, while chromium dissolves.
+        E0: the intercept of volts over amps while chromium dissolves.
     polarisation_rise_volts
         What E0 gains once the chromium is gone and the part makes oxygen instead.
     lead_ohms
@@ -84,7 +84,11 @@ class Circuit:
     thermoneutral_volts
         The part of the volts that leaves as chemistry and not as heat; 1.48 V splits water.
     loading_per_amp_hour
-        Share by which the conductance grows per ampere-hour, whatever the cause; may be negative.
+        Share by which the conductance changes per ampere-hour, beside warmth and lost water. In
+        plain caustic chromate and carbonate conduct worse than the hydroxide that they take the
+        place of (CRC limiting conductivities, 25 C: OH- 198, 1/2 CrO4-- 85, 1/2 CO3-- 69
+        S cm2/mol), so it is negative there; grease that lets go and wets more area makes it
+        positive.
     wander_share, wander_s
         Spread and correlation time of the slow noise on ln(conductance).
     """

@@ -51,7 +51,7 @@ class _SceneFacts:
     "demo",
     epilog=examples(
         "bathvigil demo",
-        "bathvigil demo --scene swab-loads-up --lines",
+        "bathvigil demo --scene swab-warms-to-trip --lines",
         "bathvigil demo --history",
     ),
 )

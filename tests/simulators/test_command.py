@@ -114,7 +114,7 @@ def test_it_writes_a_scene_as_a_table(tmp_path: Path) -> None:
 def test_another_seed_is_another_table(capsys: pytest.CaptureFixture[str]) -> None:
     tables = []
     for seed in ("5", "5", "6"):
-        assert main(["--scene", "swab-loads-up", "--csv", "-", "--seed", seed]) == 0
+        assert main(["--scene", "swab-warms-to-trip", "--csv", "-", "--seed", seed]) == 0
         tables.append(capsys.readouterr().out)
     assert tables[0] == tables[1] != tables[2]
     assert tables[0].splitlines()[1].endswith(",")  # no probe: celsius is unknown, not nought
@@ -127,11 +127,11 @@ def test_it_tells_the_scenes(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_it_tells_the_facts_of_a_scene(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["--scene", "swab-loads-up", "--facts"]) == 0
+    assert main(["--scene", "swab-warms-to-trip", "--facts"]) == 0
     facts = json.loads(capsys.readouterr().out)
     assert facts.pop("story").startswith("A lamp bracket")
     assert facts == {
-        "scene": "swab-loads-up",
+        "scene": "swab-warms-to-trip",
         "duration_s": 1140.0,
         "seed": 1,
         "supply": "bench-1",

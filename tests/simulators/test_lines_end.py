@@ -55,7 +55,7 @@ def test_rule_1_the_pair_comes_in_one_answer() -> None:
 
 
 def test_what_there_is_not_is_said_so() -> None:
-    assert ask(end_of("pair-crlf", scene="swab-loads-up"), b"TEMP\r\n") == b"--- C\r\n"
+    assert ask(end_of("pair-crlf", scene="swab-warms-to-trip"), b"TEMP\r\n") == b"--- C\r\n"
 
 
 def test_rule_2_what_is_no_question_is_on_record_and_does_nothing() -> None:

@@ -39,7 +39,7 @@ def whole_registers(start: int, words: list[int], function: int = 3) -> Register
 
 
 def unit(registers: RegisterMap, number: int = 1, *, mute: bool = False) -> ModbusUnit:
-    rig = Rig(load_scene("swab-loads-up"))  # without a probe
+    rig = Rig(load_scene("swab-warms-to-trip"))  # without a probe
     return ModbusUnit(registers, Meters(rig, number), is_mute=mute)
 
 

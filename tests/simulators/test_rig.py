@@ -14,7 +14,7 @@ from simulators.scene import Event, Scene, load_scene
 from simulators.supply import Mode
 from simulators.trace import trace
 
-SWAB = load_scene("swab-loads-up")
+SWAB = load_scene("swab-warms-to-trip")
 TANK = load_scene("tank-warms-to-trip")
 
 

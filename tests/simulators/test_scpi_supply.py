@@ -16,7 +16,7 @@ from simulators.scpi_supply import ScpiSupply
 from tests.simulators.scpi_hand import Link
 
 TANK = load_scene("tank-warms-to-trip")
-SWAB = load_scene("swab-loads-up")
+SWAB = load_scene("swab-warms-to-trip")
 
 
 @pytest.mark.parametrize(
@@ -82,7 +82,7 @@ def test_measured_amps_watts_and_celsius_are_those_of_the_rig() -> None:
 
 
 def test_without_a_probe_there_is_no_temperature_to_ask_for() -> None:
-    link = Link("swab-loads-up")
+    link = Link("swab-warms-to-trip")
     assert link.say("MEAS:TEMP?") is None
     assert link.errors() == [-113]
 

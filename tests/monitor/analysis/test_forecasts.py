@@ -214,7 +214,7 @@ def watch_scene(name: str, seed: int) -> tuple[Watched, float | None]:
 
 
 @pytest.mark.parametrize("seed", range(1, 7))
-@pytest.mark.parametrize("name", ["tank-warms-to-trip", "swab-loads-up"])
+@pytest.mark.parametrize("name", ["tank-warms-to-trip", "swab-warms-to-trip"])
 def test_a_simulated_trip_is_told_in_time(name: str, seed: int) -> None:
     watched, trip_s = watch_scene(name, seed)
     lead = lead_s(watched)

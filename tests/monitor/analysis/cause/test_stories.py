@@ -90,7 +90,7 @@ def test_another_day_of_the_quiet_strip_looks_finished_too(seed: int) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["sudden-short", "supply-limits", "supply-overheats", "swab-loads-up"]
+    "name", ["sudden-short", "supply-limits", "supply-overheats", "swab-warms-to-trip"]
 )
 def test_no_scene_looks_finished_before_it_is(name: str) -> None:
     told = story(name)
@@ -99,7 +99,7 @@ def test_no_scene_looks_finished_before_it_is(name: str) -> None:
         assert asked_s > told.stripped_s - 20.0
 
 
-@pytest.mark.parametrize("name", ["quiet-strip", "tank-warms-to-trip", "swab-loads-up"])
+@pytest.mark.parametrize("name", ["quiet-strip", "tank-warms-to-trip", "swab-warms-to-trip"])
 def test_a_scene_without_a_part_is_never_finished(name: str) -> None:
     scene = load_scene(name)
     bare = replace(
@@ -202,7 +202,7 @@ def test_a_thermal_cut_out_is_heat_and_a_series_is_told_with_its_cooling() -> No
 
 
 def test_a_swab_that_trips_again_with_the_same_bath_is_told_so() -> None:
-    told = story("swab-loads-up")
+    told = story("swab-warms-to-trip")
     causes = [one.cause for one in told.explanations]
     assert causes[:2] == [Cause.SLOW_RISE, Cause.SLOW_RISE]
     assert "second cut-out" in told.explanations[1].series
