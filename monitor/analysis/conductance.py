@@ -14,10 +14,11 @@ SMALLEST_STEP_VOLTS = 0.3
 
 
 class PolarisationVoltage:
-    """The volts that the electrodes take, learned whenever the volts change.
+    """The intercept E0 of volts over amps, learned whenever the volts change.
 
-    Volts over amps is not the bath's resistance: the electrodes take their share of the volts
-    before any current flows, so the conductance is `G = I / (V - E0)`.
+    Volts over amps is not the bath's resistance: the electrodes take their share of the volts, so
+    the conductance is `G = I / (V - E0)`. E0 is fitted. It moves with the current density, and is
+    not what a meter shows before any current flows.
 
     One cell at two levels obeys `I = G (V - E0)` twice, hence `E0 = V1 - I1 (V2-V1)/(I2-I1)`.
     Each such pair is weighed against what is known already by its own uncertainty (a scalar

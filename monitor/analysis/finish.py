@@ -48,6 +48,8 @@ class Finish:
         Charge since the run's start, or since the finish before.
     is_at_rest
         Whether it was seen to have levelled off.
+    guide_amp_hours
+        Faraday's charge for the chromium, to be shown beside it; None where not known.
     """
 
     change: float
@@ -55,6 +57,7 @@ class Finish:
     t_s: float
     amp_hours: float
     is_at_rest: bool = True
+    guide_amp_hours: float | None = None
 
 
 class FinishWatch:
@@ -68,8 +71,9 @@ class FinishWatch:
     Parameters
     ----------
     least_amp_hours
-        What the chromium takes at the very least, by Faraday's law from area and thickness; None
-        where unknown. Then as much charge must lie before the change as twice that within it.
+        Faraday's charge for the chromium; None where unknown. A guide: with it passed, the charge
+        before the change is enough; without, as much must lie before it as twice that within it. It
+        never forbids an end: classes of thickness are minima (ISO 1456, ASTM B456), deposits flake.
 
     A change at once is no end but a contact; `step` tells it, after the update that saw it settle.
 
@@ -204,12 +208,18 @@ class FinishWatch:
         if sharpest > SHARP_SHARE * size:
             self.step = change
             return None
-        finish = Finish(change, ts[line_ends], ts[-1], self._ahs[-1] - self._ah_at_finish)
+        finish = Finish(
+            change,
+            ts[line_ends],
+            ts[-1],
+            self._ahs[-1] - self._ah_at_finish,
+            guide_amp_hours=self.least_amp_hours,
+        )
         return finish if self._has_charge(finish, self._ahs[line_ends]) else None
 
     def _has_charge(self, finish: Finish, ah_at_change: float) -> bool:
-        if self.least_amp_hours is not None:
-            return finish.amp_hours >= self.least_amp_hours
+        if self.least_amp_hours is not None and finish.amp_hours >= self.least_amp_hours:
+            return True
         before = ah_at_change - self._ah_at_finish
         if self._last_amp_hours is not None and before < SHARE_OF_LAST * self._last_amp_hours:
             return False

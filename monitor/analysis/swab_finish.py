@@ -51,15 +51,16 @@ class _Line(NamedTuple):
 class SwabFinish:
     """Watches the tops for a fall under the straight line of those before.
 
-    Only a fall is told: a swab's bath warms and loads so fast that a rise says nothing, though no
+    Only a fall is told: a swab's bath warms and dries so fast that a rise says nothing, though no
     sign is published for the change at the end of a strip. Whether the fall has come to rest
     cannot be seen for the scatter; the operator, whose hand is on the work, sees it.
 
     Parameters
     ----------
     least_amp_hours
-        What the chromium takes at the very least, by Faraday's law; None where unknown. Then as
-        much charge must lie before the fall as within it.
+        Faraday's charge for the chromium; None where unknown. A guide: with it passed, the charge
+        before the fall is enough; without, as much must lie before it as within it. It never
+        forbids an end, see `FinishWatch`.
 
     Examples
     --------
@@ -155,11 +156,10 @@ class SwabFinish:
             return None
         before_ah = self._ahs[-tops] - self._ah_at_finish
         amp_hours = self._ahs[-1] - self._ah_at_finish
-        if self.least_amp_hours is not None:
-            has_charge = amp_hours >= self.least_amp_hours
-        else:
-            least_ah = SHARE_OF_LAST * (self._last_amp_hours or 0.0)
-            has_charge = before_ah >= max(amp_hours - before_ah, least_ah)
-        if not has_charge:
+        guide_ah = self.least_amp_hours
+        least_ah = SHARE_OF_LAST * (self._last_amp_hours or 0.0)
+        has_charge = before_ah >= max(amp_hours - before_ah, least_ah)
+        if not has_charge and (guide_ah is None or amp_hours < guide_ah):
             return None
-        return Finish(change, self._ts[-tops], self._ts[-1], amp_hours, is_at_rest=False)
+        began_s, ended_s = self._ts[-tops], self._ts[-1]
+        return Finish(change, began_s, ended_s, amp_hours, False, guide_ah)

@@ -1,7 +1,8 @@
 """The charge that a part takes, by Faraday's law and by the bath's own finished runs.
 
-Faraday's charge is always a lower bound: part of the current makes oxygen. What earlier finished
-runs took is the better guide, and it is given with its spread.
+Faraday's charge is a guide: the least for chromium of the stated thickness that leaves as Cr(VI).
+Classes of thickness are minima, oxygen takes part of the current, deposits flake, and other
+valences occur. What earlier finished runs took is the better guide; it is given with its spread.
 """
 
 import math

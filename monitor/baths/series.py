@@ -53,7 +53,7 @@ class Series:
 
     @property
     def wants_a_look(self) -> bool:
-        """Whether it has grown, though a bath that loads up conducts better."""
+        """Whether it has grown for sure: bad contacts, or a bath that conducts less."""
         if self.per_job_ohms is None or self.sd is None:
             return False
         is_sure = self.per_job_ohms > 2.0 * self.sd

@@ -10,7 +10,7 @@ class ChargeNeed:
     Parameters
     ----------
     least
-        By Faraday's law with every electron stripping chromium: a lower bound.
+        By Faraday's law for chromium of the stated thickness that leaves as Cr(VI): a guide.
     likely, low, high
         With the bath's own efficiency, and its 10 % and 90 % points; None before one is known.
     before

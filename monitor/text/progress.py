@@ -11,7 +11,7 @@ LEAST_AMPS = 0.05
 def progress_line(need: ChargeNeed, charge: Charge, amps: float | None) -> str:
     """How far the strip is, and the time to its likely finish at these amps.
 
-    Faraday's charge is always told as the least: part of the current makes oxygen.
+    Faraday's charge is told as a guide: it holds for the stated thickness and for Cr(VI).
 
     Parameters
     ----------
@@ -22,19 +22,19 @@ def progress_line(need: ChargeNeed, charge: Charge, amps: float | None) -> str:
     --------
     >>> need = ChargeNeed(0.107, 0.55, 0.49, 0.62)
     >>> progress_line(need, Charge(0.2), 5.0)
-    '36 % of likely 0.55 Ah (0.49 to 0.62, least 0.11); 4.2 min left (3.5 to 5)'
+    '36 % of likely 0.55 Ah (0.49 to 0.62, Faraday 0.11); 4.2 min left (3.5 to 5)'
     >>> progress_line(ChargeNeed(0.107), Charge(0.2), 5.0)
-    '0.20 Ah of at least 0.11 Ah; what this bath needs is not known yet'
+    '0.20 Ah; a guide by Faraday: 0.11 Ah; what this bath needs is not known yet'
     """
     least = amp_hours_text(need.least)
     share = need.progress(charge.amp_hours)
     if share is None or need.likely is None or need.low is None or need.high is None:
         passed = amp_hours_text(need.passed(charge.amp_hours))
-        return f"{passed} of at least {least}; what this bath needs is not known yet"
+        return f"{passed}; a guide by Faraday: {least}; what this bath needs is not known yet"
     likely, low, high = (
         amp_hours_text(one).removesuffix(" Ah") for one in (need.likely, need.low, need.high)
     )
-    bounds = f"({low} to {high}, least {least.removesuffix(' Ah')})"
+    bounds = f"({low} to {high}, Faraday {least.removesuffix(' Ah')})"
     line = f"{percent(share)} of likely {likely} Ah {bounds}"
     left = need.seconds_left(charge.amp_hours, amps) if amps and amps > LEAST_AMPS else None
     if left is None:

@@ -101,4 +101,6 @@ class StripSteps:
 
 def _looks_finished(finish: Finish) -> str:
     took_s = finish.t_s - finish.began_s
-    return say.looks_finished(finish.change, took_s, finish.is_at_rest, finish.amp_hours)
+    return say.looks_finished(
+        finish.change, took_s, finish.is_at_rest, finish.amp_hours, finish.guide_amp_hours
+    )

@@ -42,7 +42,7 @@ def text_of_reasons(need: ChargeNeed | None, amp_hours: float) -> str:
 
 def test_the_share_the_bounds_and_the_time_left_stand_under_the_charge() -> None:
     told = text_of_reasons(NEED, 0.2)
-    assert "36 % of likely 0.55 Ah (0.49 to 0.62, least 0.11)" in told
+    assert "36 % of likely 0.55 Ah (0.49 to 0.62, Faraday 0.11)" in told
     assert "min left (" in told
     assert "likely" not in text_of_reasons(None, 0.2)
 
@@ -54,8 +54,8 @@ def test_the_share_the_bounds_and_the_time_left_stand_under_the_charge() -> None
         (0.2, 5.0, "; 4.2 min left (3.5 to 5)"),
         (0.56, 5.0, "check whether it is done; 0.72 min at the latest"),
         (0.7, 5.0, "longer than any similar job"),
-        (0.2, 0.0, "least 0.11)"),
-        (0.2, None, "least 0.11)"),
+        (0.2, 0.0, "Faraday 0.11)"),
+        (0.2, None, "Faraday 0.11)"),
     ],
 )
 def test_the_time_left_is_charge_over_current(
@@ -68,7 +68,7 @@ def test_the_time_left_is_charge_over_current(
 
 def test_without_finished_runs_the_least_alone_is_told_as_a_bound() -> None:
     told = progress_line(ChargeNeed(0.1067), Charge(0.2), 5.0)
-    assert told == "0.20 Ah of at least 0.11 Ah; what this bath needs is not known yet"
+    assert told == "0.20 Ah; a guide by Faraday: 0.11 Ah; what this bath needs is not known yet"
 
 
 def a_run(path: Path, writer: StoreWriter, amp_hours: float, card: JobCard | None) -> int:

@@ -73,10 +73,13 @@ def test_a_rise_is_not_told() -> None:
     assert finishes(0.12) == []
 
 
-def test_nothing_is_finished_before_faraday_allows_it() -> None:
-    # 5 A for ten minutes are 0.83 Ah.
-    assert finishes(-0.15, least_amp_hours=2.0) == []
-    assert len(finishes(-0.15, least_amp_hours=0.5)) == 1
+@pytest.mark.parametrize("guide", [2.0, 0.5, None])
+def test_faradays_charge_is_a_guide_beside_the_end_and_never_forbids_it(
+    guide: float | None,
+) -> None:
+    # 5 A for ten minutes are 0.83 Ah; thicknesses of a class are minima (ISO 1456, ASTM B456).
+    (found,) = finishes(-0.15, least_amp_hours=guide)
+    assert found.guide_amp_hours == guide
 
 
 def test_a_new_line_begins_where_the_volts_were_changed() -> None:
@@ -97,6 +100,8 @@ def test_what_is_kept_does_not_grow() -> None:
 
 def test_the_prompt_claims_no_rest_that_was_not_seen() -> None:
     words = looks_finished(-0.1, 120.0, False, 0.9)
+    assert "Faraday" not in words
+    assert "0.90 Ah (Faraday's guide: 1.10)" in looks_finished(-0.1, 120.0, False, 0.9, 1.1)
     assert "fell by 10% within 120 s of swab work, after 0.90 Ah" in words
     assert "is steady" not in words
 

@@ -33,9 +33,9 @@ def test_a_card_is_filled_in_and_corrected(path: Path, capsys: pytest.CaptureFix
     card = ["--step", "strip", "--way", "tank", "--part", "bell", "--area", "plate 10 x 16 cm"]
     assert run([*line, *card, "--chromium", "Cr mp", "--reference", "order 112"]) == 0
     told = capsys.readouterr().out
-    # 1.6 dm2 of 0.3 um take at least 0.107 Ah (Faraday's law, six electrons).
+    # 1.6 dm2 of 0.3 um take 0.107 Ah (Faraday's law, six electrons).
     assert "strip bell in a tank, 1.6 dm2, 0.3 um of chromium, for order 112" in told
-    assert "0.50 Ah of at least 0.11 Ah" in told
+    assert "0.50 Ah; a guide by Faraday: 0.11 Ah" in told
     assert "no result yet" in told
     assert run([*line, "--chromium", "0.5 um"]) == 0
     assert kept(path, 2)[0] == JobCard(
