@@ -20,7 +20,6 @@ from monitor.model.alarm import RANK, AlarmEvent, AlarmName, Change
 from monitor.model.card import JobCard
 from monitor.model.kept_settings import kept_fittings
 from monitor.model.outcome import Outcome
-from monitor.model.step import STRIP
 from monitor.store.columns import Column
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
@@ -203,9 +202,9 @@ def _trip(run: StoredRun, raised: Sequence[AlarmEvent]) -> list[str]:
 
 def _steps(run: StoredRun, card: JobCard) -> list[str]:
     """The windows of the step that the card names; of a strip where it names none."""
-    name = card.step or STRIP
-    steps = kept_fittings(run.row.facts.settings).steps
-    return [f"Step {step.line}." for step in steps if step.name == name]
+    fittings = kept_fittings(run.row.facts.settings)
+    in_force = fittings.for_card(card).step
+    return [f"Step {in_force.line}." for step in fittings.steps if step.name == in_force.name]
 
 
 def _changes(run: StoredRun) -> list[str]:

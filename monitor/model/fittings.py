@@ -6,7 +6,7 @@ from typing import Self
 from monitor.model.card import JobCard
 from monitor.model.faraday import amp_hours_to_strip
 from monitor.model.leads import Leads
-from monitor.model.step import STRIP, USUAL_STEPS, JobStep
+from monitor.model.step import STRIP, TANK_VOLTS, USUAL_STEPS, JobStep
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +53,10 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class VoltsWindow:
-    """Where the volts of a strip belong: 6 to 12 V, anodic (common practice, no source)."""
+    """Where the volts of a step belong; by default those of a strip in a tank, see `TANK_VOLTS`."""
 
-    lowest_volts: float = 6.0
-    highest_volts: float = 12.0
+    lowest_volts: float = TANK_VOLTS[0]
+    highest_volts: float = TANK_VOLTS[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,8 @@ class Fittings:
         VoltsWindow(lowest_volts=4.0, highest_volts=8.0)
         """
         name = card.step or STRIP
-        step = next((one for one in self.steps if one.name == name), JobStep(name))
+        known = next((step for step in self.steps if step.name == name), None)
+        step = JobStep(name) if known is None else known.done_with(card.way)
         area, thick, most = card.area_dm2, card.micrometres, step.amps_per_dm2
         job = Job(
             self.job.area_dm2 if area is None else area,
@@ -107,7 +108,7 @@ class Fittings:
             self.job.most_amps_per_dm2 if most is None else most[1],
         )
         window, warmest = self.window, self.most_celsius
-        if step in self.steps or name != STRIP:
+        if known is not None or name != STRIP:
             window = None if step.volts is None else VoltsWindow(*step.volts)
         if step.celsius is not None:
             warmest = min(step.celsius[1], warmest or step.celsius[1])

@@ -1,9 +1,17 @@
 """A step of the job as the shop defines it: its name, and the windows that it is done in."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from monitor.model.card import Way
 
 STRIP = "strip"
-"""The step that every bench has; its volts are 6 to 12 where nobody says otherwise."""
+"""The step that every bench has."""
+
+TANK_VOLTS = (2.5, 12.0)
+"""Default window in a tank. Published: 6 V (Products Finishing, "Stripping nickel chrome"), 4 to
+6 V (NMFRC, questions and answers, March 2007); the rest is common practice, no source."""
+SWAB_VOLTS = (6.0, 12.0)
+"""Default window with a swab: common practice, no source."""
 
 HOLD_S = 20.0
 """How long to keep the current on once the chromium seems gone: 15 to 30 s, more if in doubt
@@ -29,6 +37,8 @@ class JobStep:
         With current flowing.
     celsius
         Of the bath.
+    has_default_volts
+        Whether the volts are the program's own; with a swab they are then those of a swab.
 
     Examples
     --------
@@ -43,14 +53,28 @@ class JobStep:
     amps_per_dm2: Window | None = None
     minutes: Window | None = None
     celsius: Window | None = None
+    has_default_volts: bool = False
+
+    def done_with(self, way: Way | None) -> "JobStep":
+        """The same step in a tank or with a swab; a shop's own volts stay.
+
+        >>> USUAL_STEPS[-1].done_with(Way.SWAB).line
+        'strip: 6 to 12 V (default for a swab)'
+        """
+        if not self.has_default_volts:
+            return self
+        return replace(self, volts=SWAB_VOLTS if way is Way.SWAB else TANK_VOLTS)
 
     @property
     def line(self) -> str:
         """The step and its windows in one line."""
+        default = ""
+        if self.has_default_volts:
+            default = f" (default for a {'swab' if self.volts == SWAB_VOLTS else 'tank'})"
         windows = [
             window_text(window, unit)
             for window, unit in (
-                (self.volts, "V"),
+                (self.volts, f"V{default}"),
                 (self.amps_per_dm2, "A/dm2"),
                 (self.minutes, "min"),
                 (self.celsius, "C"),
@@ -70,5 +94,5 @@ def window_text(window: Window, unit: str) -> str:
     return f"{low:g} to {high:g} {unit}" if low > 0.0 else f"up to {high:g} {unit}"
 
 
-USUAL_STEPS = (JobStep("clean"), JobStep(STRIP, (6.0, 12.0)))
-"""Where the shop defines none; the strip's volts are common practice, no source."""
+USUAL_STEPS = (JobStep("clean"), JobStep(STRIP, TANK_VOLTS, has_default_volts=True))
+"""Where the shop defines none."""

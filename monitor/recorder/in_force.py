@@ -21,6 +21,8 @@ from monitor.text import badges
 from monitor.watch.vigil import NO_DATA_POLLS
 
 NO_CARD = JobCard()
+NEWER = {"cells": "1", "has_default_volts": "false"}
+"""Limits that an earlier program did not keep, as JSON: so it watched."""
 ALARMS = "alarms"
 """Name of the status that says which alarms are out of service."""
 
@@ -139,11 +141,13 @@ def card_changes(before: Fittings, after: Fittings, t_ns: int, utc_ns: int) -> l
 def _differences(
     before: Mapping[str, str], after: Mapping[str, str], t_ns: int, utc_ns: int
 ) -> list[SettingChange]:
-    return [
-        SettingChange(t_ns, utc_ns, name, before.get(name, "null"), after.get(name, "null"))
-        for name in sorted({*before, *after})
-        if before.get(name, "null") != after.get(name, "null")
-    ]
+    found = []
+    for name in sorted({*before, *after}):
+        earlier = NEWER.get(name.rpartition(".")[2], "null")
+        was, now = before.get(name, earlier), after.get(name, earlier)
+        if was != now:
+            found.append(SettingChange(t_ns, utc_ns, name, was, now))
+    return found
 
 
 def _leaves(table: Mapping[str, object], above: str = "") -> Iterator[tuple[str, str]]:

@@ -8,7 +8,7 @@ from drivers.base.table import Name, Table
 from monitor.model.fittings import Conductor, Fittings, Job, VoltsWindow
 from monitor.model.leads import Leads
 from monitor.model.ranges import Amps, GaugeAwg, LoopMetres
-from monitor.model.step import JobStep
+from monitor.model.step import TANK_VOLTS, JobStep
 
 
 class ConductorSettings(Table):
@@ -52,8 +52,7 @@ class JobSettings(Table):
     area_dm2
         Area of the work.
     micrometres
-        Thickness of the chromium. The end of the strip is not reported before the charge for it
-        has passed.
+        Thickness of the chromium, for Faraday's charge, which is a guide.
     most_amps_per_dm2
         Highest current density that the work can take.
     """
@@ -64,7 +63,9 @@ class JobSettings(Table):
 
 
 class VoltsWindowSettings(Table):
-    """The table `[volts_window]`: 6 to 12 V for a strip (common practice, no source).
+    """The table `[volts_window]`: the volts of a strip, for tank and swab alike.
+
+    Without it a strip in a tank has 2.5 to 12 V, and one with a swab 6 to 12 V.
 
     Parameters
     ----------
@@ -74,8 +75,8 @@ class VoltsWindowSettings(Table):
         Above this it is raised, too.
     """
 
-    lowest_volts: float = Field(default=6.0, ge=0, le=60)
-    highest_volts: float = Field(default=12.0, gt=0, le=60)
+    lowest_volts: float = Field(default=TANK_VOLTS[0], ge=0, le=60)
+    highest_volts: float = Field(default=TANK_VOLTS[1], gt=0, le=60)
 
     @model_validator(mode="after")
     def _is_a_window(self) -> Self:

@@ -1,6 +1,7 @@
 """A supply's settings in, the limits in force for it out, in sentences for people."""
 
 from monitor.model.run import LimitKind
+from monitor.model.step import SWAB_VOLTS, window_text
 from monitor.settings.bench import Bench
 
 
@@ -48,7 +49,10 @@ def effective_limits_in_words(bench: Bench, name: str) -> list[str]:
 def _of_the_circuit(bench: Bench, name: str) -> list[str]:
     """What the amps may do on their way, and how they are watched there."""
     supply, fittings = bench.supplies[name], bench.fittings(name)
-    sentences = [f"Step {one.line}." for one in fittings.steps]
+    sentences = [f"Step {step.line}." for step in fittings.steps]
+    if any(step.has_default_volts for step in fittings.steps):
+        swab = window_text(SWAB_VOLTS, "V")
+        sentences.append(f"A strip with a swab has {swab} (default).")
     for part, one in supply.conductors.items():
         sentences.append(
             f"The {part} can carry {one.rated_amps * one.k_factor:g} A all day and reaches 63 % of "

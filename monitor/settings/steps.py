@@ -51,17 +51,22 @@ def job_steps(
 ) -> tuple[JobStep, ...]:
     """The steps in the shop's own order; the usual ones where it defines none."""
     strip_volts = (window.lowest_volts, window.highest_volts)
+    is_default = not window.model_fields_set
     if not steps:
         return tuple(
-            replace(one, volts=strip_volts) if one.name == STRIP else one for one in USUAL_STEPS
+            replace(step, volts=strip_volts, has_default_volts=is_default)
+            if step.name == STRIP
+            else step
+            for step in USUAL_STEPS
         )
     return tuple(
         JobStep(
             name,
-            strip_volts if one.volts is None and name == STRIP else one.volts,
-            one.amps_per_dm2,
-            one.minutes,
-            one.celsius,
+            strip_volts if step.volts is None and name == STRIP else step.volts,
+            step.amps_per_dm2,
+            step.minutes,
+            step.celsius,
+            has_default_volts=is_default and step.volts is None and name == STRIP,
         )
-        for name, one in steps.items()
+        for name, step in steps.items()
     )

@@ -97,7 +97,7 @@ async def test_the_shops_own_steps_and_baths_are_offered(own_facts: RunFacts) ->
     source.view = replace(source.view, row=pictures.row(facts=own_facts))
     async with shown(screen, (80, 24)) as pilot:
         await settled(screen, pilot)
-        assert "Step strip: 6 to 12 V, 1 to 30 min." in text_of(screen)
+        assert "Step strip: 2.5 to 12 V (default for a tank), 1 to 30 min." in text_of(screen)
         await strike(screen, pilot, "right", "enter", "space", "space")
         assert "Step degrease: 4 to 8 V, 40 to 60 C." in text_of(screen)
         await strike(screen, pilot, *["down"] * 8, "enter")

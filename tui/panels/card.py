@@ -94,7 +94,11 @@ def _below(form: Form, view: View | None, width: int) -> list[Line]:
     lines: list[Line] = [()]
     if view is not None:
         steps = kept_fittings(view.row.facts.settings).steps
-        chosen = [f"Step {one.line}." for one in steps if one.name == form.text(Row.STEP)]
+        chosen = [
+            f"Step {step.done_with(form.card.way).line}."
+            for step in steps
+            if step.name == form.text(Row.STEP)
+        ]
         for sentence in (" ".join(limits_in_words(view.row.facts)), *chosen):
             lines += [
                 ((f" {text}", ink),) for ((text, ink),) in wrapped(inert(sentence, 400), width - 2)

@@ -6,7 +6,7 @@ from monitor.alarms.board import Board
 from monitor.alarms.catalogue import BY_NAME
 from monitor.alarms.circuit_conditions import CircuitConditions
 from monitor.model.alarm import AlarmName, Change
-from monitor.model.card import JobCard
+from monitor.model.card import JobCard, Way
 from monitor.model.estimate import Charge, Estimate, Forecast, Heat
 from monitor.model.finding import Finding
 from monitor.model.fittings import Conductor, Fittings, Job
@@ -99,13 +99,30 @@ def test_a_connection_is_told_once_it_makes_heat() -> None:
 
 
 @pytest.mark.parametrize(
-    ("volts", "outside"), [(5.95, False), (6.0, False), (5.89, True), (12.05, False), (12.2, True)]
+    ("way", "volts", "outside"),
+    [
+        # Common practice, no source; tanks are published at 4 to 6 V (NMFRC, March 2007).
+        (Way.SWAB, 5.95, False),
+        (Way.SWAB, 6.0, False),
+        (Way.SWAB, 5.89, True),
+        (Way.TANK, 5.0, False),
+        (Way.TANK, 2.45, False),
+        (Way.TANK, 2.39, True),
+        (None, 5.0, False),
+        (Way.SWAB, 12.05, False),
+        (Way.TANK, 12.2, True),
+        (Way.SWAB, 12.2, True),
+    ],
 )
-def test_the_window_is_six_to_twelve_volts_unless_set(volts: float, outside: bool) -> None:
-    # 6 to 12 V, anodic (common practice, no source).
-    assert found(
-        AlarmName.OUTSIDE_VOLTAGE_WINDOW, CircuitConditions(10.0, Fittings()), volts=volts
-    ).holds is (outside)
+def test_the_window_of_volts_is_that_of_tank_or_swab_unless_set(
+    way: Way | None, volts: float, outside: bool
+) -> None:
+    fittings = Fittings().for_card(JobCard(way=way))
+    conditions = CircuitConditions(10.0, fittings)
+    assert found(AlarmName.OUTSIDE_VOLTAGE_WINDOW, conditions, volts=volts).holds is outside
+
+
+SWAB = Fittings().for_card(JobCard(way=Way.SWAB))
 
 
 def test_volts_without_current_are_no_strip() -> None:
@@ -114,7 +131,7 @@ def test_volts_without_current_are_no_strip() -> None:
 
 
 def test_the_window_waits_ten_seconds_and_returns_in_its_dead_band() -> None:
-    board, conditions, changes = Board(), CircuitConditions(10.0, Fittings()), []
+    board, conditions, changes = Board(), CircuitConditions(10.0, SWAB), []
     for n in range(100):
         volts = 5.5 if n < 40 else 5.97
         row = sample(n, n * 0.5, volts, 5.0)
@@ -125,7 +142,7 @@ def test_the_window_waits_ten_seconds_and_returns_in_its_dead_band() -> None:
 
 @pytest.mark.parametrize("ramp_s", [2.0, 30.0, 90.0])
 def test_a_soft_start_is_not_under_the_window_on_its_way_up(ramp_s: float) -> None:
-    board, conditions, changes = Board(), CircuitConditions(10.0, Fittings()), []
+    board, conditions, changes = Board(), CircuitConditions(10.0, SWAB), []
     for n in range(round((ramp_s + 30.0) / 0.5)):
         volts = min(8.0 * n * 0.5 / ramp_s, 8.0)
         row = sample(n, n * 0.5, volts, 5.0)
@@ -135,7 +152,7 @@ def test_a_soft_start_is_not_under_the_window_on_its_way_up(ramp_s: float) -> No
 
 
 def test_a_soft_start_that_ends_under_the_window_is_told_ten_seconds_later() -> None:
-    board, conditions, raised = Board(), CircuitConditions(10.0, Fittings()), []
+    board, conditions, raised = Board(), CircuitConditions(10.0, SWAB), []
     for n in range(160):
         volts = min(5.5 * n * 0.5 / 30.0, 5.5)
         row = sample(n, n * 0.5, volts, 5.0)
@@ -169,9 +186,9 @@ def test_the_window_and_the_density_are_those_of_the_step_on_the_card() -> None:
     rinse = CircuitConditions(10.0, given.for_card(JobCard(step="rinse")))
     assert not found(AlarmName.OUTSIDE_VOLTAGE_WINDOW, rinse, volts=2.0).holds
     assert not found(AlarmName.DENSITY_HIGH, rinse, Heat(amps_per_dm2=4.0)).holds
-    # A card without a step is a strip's: 6 to 12 V (common practice, no source).
+    # A card without a step is a strip's: 2.5 to 12 V by default.
     strip = CircuitConditions(10.0, given.for_card(JobCard()))
-    assert found(AlarmName.OUTSIDE_VOLTAGE_WINDOW, strip, volts=5.0).holds
+    assert found(AlarmName.OUTSIDE_VOLTAGE_WINDOW, strip, volts=2.0).holds
 
 
 def test_what_a_cut_out_explains_is_not_raised_beside_it() -> None:

@@ -199,8 +199,8 @@ def test_a_report_shows_the_customers_reference_and_the_steps_windows(tmp_path: 
     JobBox(path).put_card(1, card)
     html = report(path, tmp_path / "r.html")
     assert re.search(r"reference</th><td>order 112", html)
-    # 6 to 12 V for a strip: common practice, no source.
-    assert "Step strip: 6 to 12 V." in html
+    # Published tanks: 6 V (Products Finishing, "Stripping nickel chrome"), 4 to 6 V (NMFRC, 2007).
+    assert "Step strip: 2.5 to 12 V (default for a tank)." in html
     assert "Typical values" in html
     assert "End of the strip" in html
     assert "must not break within one minute" in html

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from monitor.base.errors import BadSettings, WrongUse
-from monitor.model.card import JobCard
-from monitor.model.fittings import Conductor, Fittings, Job
+from monitor.model.card import JobCard, Way
+from monitor.model.fittings import Conductor, Fittings, Job, VoltsWindow
 from monitor.model.leads import Leads
 from monitor.model.run import LimitKind
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
@@ -190,13 +190,26 @@ def test_the_shops_own_steps_come_in_its_own_order_with_their_windows(tmp_path: 
     ]
 
 
-def test_a_strip_without_volts_has_six_to_twelve_or_those_of_the_bench(tmp_path: Path) -> None:
-    # 6 to 12 V, tank or swab: common practice, no source.
+def test_a_strip_without_volts_has_the_default_or_those_of_the_bench(tmp_path: Path) -> None:
+    # Tanks: 6 V (Products Finishing, "Stripping nickel chrome"), 4 to 6 V (NMFRC, questions and
+    # answers, March 2007). Swabs: 6 to 12 V, common practice, no source. Both are said as defaults.
     dip = "[steps.dip]\n[steps.strip]\nminutes = [0, 20]\n"
     own = "[volts_window]\nlowest_volts = 5.0\nhighest_volts = 9.0\n"
     steps = load(tmp_path, LEAST + dip).fittings("bench-1").steps
-    assert [(step.name, step.volts) for step in steps] == [("dip", None), ("strip", (6.0, 12.0))]
-    assert load(tmp_path, LEAST + own).fittings("bench-1").steps[-1].volts == (5.0, 9.0)
+    assert [(step.name, step.volts) for step in steps] == [("dip", None), ("strip", (2.5, 12.0))]
+    lines = {way: steps[-1].done_with(way).line for way in Way}
+    assert lines == {
+        Way.TANK: "strip: 2.5 to 12 V (default for a tank), up to 20 min",
+        Way.SWAB: "strip: 6 to 12 V (default for a swab), up to 20 min",
+    }
+    sentences = effective_limits_in_words(load(tmp_path, LEAST), "bench-1")
+    (said,) = [sentence for sentence in sentences if "swab" in sentence]
+    assert said == "A strip with a swab has 6 to 12 V (default)."
+    of_the_bench = load(tmp_path, LEAST + own).fittings("bench-1").steps[-1]
+    assert of_the_bench.volts == of_the_bench.done_with(Way.SWAB).volts == (5.0, 9.0)
+    assert "default" not in of_the_bench.line
+    of_the_shop = load(tmp_path, LEAST + "[steps.strip]\nvolts = [4.0, 7.0]\n").fittings("bench-1")
+    assert of_the_shop.for_card(JobCard(way=Way.SWAB)).window == VoltsWindow(4.0, 7.0)
     assert load(tmp_path, LEAST + own + dip).fittings("bench-1").steps[-1].volts == (5.0, 9.0)
 
 
