@@ -79,7 +79,7 @@ ALARM_TEXTS: dict[str, AlarmText] = {
     ),
     AlarmName.OUTSIDE_VOLTAGE_WINDOW: AlarmText(
         meaning="The volts are below the window of this step while current flows.",
-        action="Turn the volts up into the window of this step, or change the window.",
+        action="Turn the volts up into the window of this step. Or change the window.",
         caution="Caustic: gloves and goggles at the bath.",
     ),
     AlarmName.READINGS_FROZEN: AlarmText(

@@ -25,7 +25,7 @@ PROMPT_TEXTS: dict[str, PromptText] = {
     ),
     PromptName.HOLD_DONE: PromptText(
         StateWord.HOLD_DONE,
-        "Output off, lift the part, rinse; then press x.",
+        "Output OFF. Lift the part and rinse it; then press x.",
     ),
     PromptName.CHECK_WETTING: PromptText(
         StateWord.CHECK_WETTING,
@@ -49,20 +49,32 @@ def prompt_text(prompt: str) -> PromptText:
     return PROMPT_TEXTS.get(prompt, UNKNOWN_PROMPT)
 
 
-def looks_finished(change: float, took_s: float, is_at_rest: bool, amp_hours: float) -> str:
-    """The conductance changed the way it does when the chromium is gone."""
+def looks_finished(
+    change: float,
+    took_s: float,
+    is_at_rest: bool,
+    amp_hours: float,
+    guide_amp_hours: float | None = None,
+) -> str:
+    """The conductance changed the way it does when the chromium is gone.
+
+    `guide_amp_hours` is Faraday's charge for the part; None where it is not known.
+    """
     way = "fell" if change < 0.0 else "rose"
+    guide = "" if guide_amp_hours is None else f" (Faraday's guide: {guide_amp_hours:.2f})"
     rest = " and is steady now" if is_at_rest else " of swab work"
     return (
         f"the conductance {way} by {abs(change):.0%} within {took_s:.0f} s{rest}, after "
-        f"{amp_hours:.2f} Ah. Look at the part; if the chromium is gone, confirm and keep the "
-        "current on for 15 to 30 s"
+        f"{amp_hours:.2f} Ah{guide}. Look at the part; if the chromium is gone, confirm and keep "
+        "the current on for 15 to 30 s"
     )
 
 
 def hold_done(hold_s: float) -> str:
     """The current was kept on long enough."""
-    return f"OUTPUT OFF, rinse and check the water film; the current was kept on for {hold_s:.0f} s"
+    return (
+        f"Output OFF. Rinse, look at colour and water film; current was kept on for {hold_s:.0f} s"
+    )
 
 
 def check_wetting(short_hold_s: float | None) -> str:

@@ -11,15 +11,19 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from monitor.alarms.catalogue import KINDS
 from monitor.commands.main import COMMANDS, bathvigil
+from monitor.model.advice import Advice, Reason, Remedy
 from monitor.model.alarm import AlarmName
 from monitor.setup.check.explaining import explained_settings
 from monitor.text.alarms import ALARM_TEXTS
+from monitor.text.bath_advice import deed
+from monitor.text.prompts import PROMPT_TEXTS
 from simulators.__main__ import EXAMPLES
 from tui.keys import LIVE_KEYS
 
@@ -93,6 +97,26 @@ def _alarms() -> str:
     return _table(("alarm", "priority", "means", "do"), *rows)
 
 
+def _prompts() -> str:
+    return _table(
+        ("prompt", "in big letters", "do"),
+        *((f"`{name}`", text.word.value, text.to_do) for name, text in PROMPT_TEXTS.items()),
+    )
+
+
+def _bath_deeds() -> str:
+    example = Advice(
+        Remedy.NOTHING,
+        Reason.FAR_FROM_LIMIT,
+        water_litres=1.2,
+        low_litres=1.0,
+        high_litres=1.4,
+        caustic_grams=90.0,
+    )
+    rows = [(remedy.value, deed(replace(example, remedy=remedy))) for remedy in Remedy]
+    return _table(("advice", "do"), *rows)
+
+
 def _six_alarms() -> str:
     rows = [(f"`{name}`", *ALARM_TEXTS[name][:2]) for name in SIX_ALARMS]
     return _table(("alarm", "means", "do"), *rows)
@@ -122,6 +146,8 @@ def _settings() -> str:
 
 PARTS: dict[str, Callable[[], str]] = {
     "alarms": _alarms,
+    "prompts": _prompts,
+    "bath advice": _bath_deeds,
     "six alarms": _six_alarms,
     "keys": _keys,
     "five keys": _five_keys,
