@@ -38,6 +38,9 @@ METERS = "Go by the supply's own meters."
 NO_VIEW_TO_DO = f"{METERS} The recorder may still be running; this screen sees nothing."
 WAITING_FOR_STORE = "waiting for the store"
 
+FLOWS = 0.02
+"""Share of the limit from which current flows through the part."""
+
 ACTIVE = (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.SHELVED)
 """States in which an alarm's condition holds now."""
 
@@ -54,6 +57,13 @@ class StateWord(StrEnum):
     LIMITED = "LIMITED"
     CUT_OUT = "CUT OUT"
     SHORT = "SHORT"
+    REVERSED = "REVERSED"
+    AMPS_JUMPED = "AMPS JUMPED"
+    NO_CURRENT = "NO CURRENT"
+    VOLTS_HIGH = "VOLTS HIGH"
+    LIMIT_WRONG = "LIMIT WRONG"
+    FROZEN = "FROZEN"
+    STILL_ON = "STILL ON"
     TOO_HOT = "TOO HOT"
     ALARM = "ALARM"
     NO_DATA = "NO DATA"
@@ -257,6 +267,10 @@ def _tripped(at: Situation, event: AlarmEvent) -> Standing:
         return Standing(
             StateWord.OFF, "cut out near the limit, or switched off", to_do, event.priority
         )
+    if isinstance(at.last, Sample) and (at.last.amps or 0.0) > FLOWS * at.facts.limit_amps:
+        # A supply that came back by itself may cut out again at once.
+        sentence = "current flows again; watch it for a minute"
+        return Standing(StateWord.CUT_OUT, sentence, action_of(event), event.priority)
     return _cut_out(at, event.t_s)
 
 
@@ -288,10 +302,17 @@ def _told(word: StateWord) -> Callable[[Situation, AlarmEvent], Standing]:
 _ALARM_WORDS: tuple[tuple[AlarmName, Callable[[Situation, AlarmEvent], Standing]], ...] = (
     (AlarmName.SHORT, _told(StateWord.SHORT)),
     (AlarmName.TRIPPED, _tripped),
-    (AlarmName.OVERHEATING, _told(StateWord.TOO_HOT)),
     (AlarmName.WRONG_SUPPLY, _told(StateWord.WRONG_SUPPLY)),
+    (AlarmName.REVERSED, _told(StateWord.REVERSED)),
+    (AlarmName.OVERHEATING, _told(StateWord.TOO_HOT)),
+    (AlarmName.READINGS_FROZEN, _told(StateWord.FROZEN)),
+    (AlarmName.AMPS_JUMPED, _told(StateWord.AMPS_JUMPED)),
+    (AlarmName.LIMIT_WRONG, _told(StateWord.LIMIT_WRONG)),
     (AlarmName.CURRENT_LIMITED, _limited),
     (AlarmName.TRIP_EXPECTED, _rising),
+    (AlarmName.NO_CURRENT, _told(StateWord.NO_CURRENT)),
+    (AlarmName.STILL_ON, _told(StateWord.STILL_ON)),
+    (AlarmName.VOLTS_HIGH, _told(StateWord.VOLTS_HIGH)),
 )
 
 
@@ -341,6 +362,7 @@ _WHY_NOT = {
         StateWord.LEARNING, "the bath reading changed, no forecast yet"
     ),
     NoForecast.OUTPUT_OFF: Standing(StateWord.OFF, "output is off"),
+    NoForecast.LIMIT_WRONG: Standing(StateWord.LEARNING, "no forecast: check the limit"),
 }
 
 

@@ -55,7 +55,7 @@ def test_an_alarm_that_stopped_nothing_is_told_with_what_to_do() -> None:
     text = told(replace(reviewed(100, ASCII), cursor_s=900.0))
     assert text.startswith("14:40  high alarm trip-expected")
     assert "It means: " in text
-    assert "To do: Lower the volts" in text
+    assert "To do: Turn down the volts" in text
     assert "gloves and goggles" in text
 
 
