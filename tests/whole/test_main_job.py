@@ -123,9 +123,11 @@ def test_exported_values_are_what_the_supply_sent(
 def test_every_due_poll_is_a_row(scene: str, stories: dict[str, Story], tmp_path: Path) -> None:
     rows = stories[scene].exported(tmp_path / "run.csv")
     seconds = SCENES[scene][3]
-    assert abs(len(rows) - seconds / POLL_S) <= 3
     times = [float(row["t_s"]) for row in rows]
     assert times == sorted(times)
+    # A busy machine ends it late, after more polls than were asked for, and none of them is lost.
+    assert times[-1] >= seconds - 2 * POLL_S
+    assert len(rows) == pytest.approx(times[-1] / POLL_S, abs=3)
     missing = [row for row in rows if row["quality"] == "missing"]
     assert all(row["reason"] and not row["volts"] for row in missing)
 

@@ -61,7 +61,7 @@ def held_open(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 class Connections(list[sqlite3.Connection]):
-    """Keeps every connection that SQLite opens for this process, the newest last.
+    """Keeps every connection to a file that this process opens, the newest last.
 
     Limits and readings of SQLite's own belong to one connection.
     """
@@ -72,8 +72,10 @@ class Connections(list[sqlite3.Connection]):
         monkeypatch.setattr(sqlite3, "connect", self._keep)
 
     def _keep(self, *where: Any, **how: Any) -> sqlite3.Connection:
-        self.append(self._connect(*where, **how))
-        return self[-1]
+        connection = self._connect(*where, **how)
+        if where[0] != ":memory:":
+            self.append(connection)
+        return connection
 
 
 def a_run(writer: StoreWriter, clock: HandClock | None = None) -> int:
