@@ -13,6 +13,9 @@ from typing import TypeVar, cast
 PATIENCE_S = 30.0
 """Longest wait for anything here; only a hang is caught by it."""
 
+STARTED: "list[subprocess.Popen[str]]" = []
+"""What `start` began; the fixtures of this folder end what a test leaves behind."""
+
 T = TypeVar("T")
 Fact = dict[str, str | float | int | None]
 
@@ -65,7 +68,7 @@ def command_line(*arguments: str | Path) -> list[str]:
 
 def start(*arguments: str | Path) -> "subprocess.Popen[str]":
     """Start one command in a session of its own; its stdout and stderr are pipes."""
-    return subprocess.Popen(
+    process = subprocess.Popen(
         command_line(*arguments),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
@@ -74,6 +77,8 @@ def start(*arguments: str | Path) -> "subprocess.Popen[str]":
         start_new_session=True,
         env={**os.environ, "PYTHONUNBUFFERED": "1"},
     )
+    STARTED.append(process)
+    return process
 
 
 def lines_of(text: str) -> list[Fact]:

@@ -175,7 +175,7 @@ class Walk:
     def watch(self, line: str) -> None:
         at = self.terminal
         at.begin(line, self.folder, self.environment)
-        at.shows("JOB CARD")
+        at.shows("> bath            north tank")  # not before are its answers there
         at.press("Enter", "Enter", "Space", "Down")
         at.press(*"bell", "Enter", "Enter", "Enter", *"Jo", "Enter")
         try:
@@ -233,7 +233,7 @@ SAYS = {
     "check scpi": "nothing failed",
     "check --config": "nothing failed",
     "bath make-up": "make-up of 9 L",
-    "bath advise": "DILUTE: add ",
+    "bath advise": "distilled water (",
     "bath dilute": "dilut",
     "bath show": "9 L",
     "runs": "bench-2",

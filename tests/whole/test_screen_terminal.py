@@ -46,7 +46,9 @@ def test_a_run_from_the_job_card_to_its_end_with_plain_keys(tmux: Tmux, tmp_path
             "--clock-speed", "20", "--store", store,
         )  # fmt: skip
         try:
-            card = tmux.shows("JOB CARD")
+            # Only now are its answers there; a key before that is passed over.
+            card = tmux.shows("> bath            north tank")
+            assert "JOB CARD" in card
             assert "hexavalent" in card
             tmux.press("Enter", "Enter", "Space", "Down")
             tmux.type("bell")
