@@ -72,7 +72,7 @@ class Connections(list[sqlite3.Connection]):
         monkeypatch.setattr(sqlite3, "connect", self._keep)
 
     def _keep(self, *where: Any, **how: Any) -> sqlite3.Connection:
-        connection = self._connect(*where, **how)
+        connection: sqlite3.Connection = self._connect(*where, **how)
         if where[0] != ":memory:":
             self.append(connection)
         return connection
