@@ -9,15 +9,13 @@ Numbered rules, each with its test in `drivers/promises.py`:
 5. Nothing is ever sent but questions.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from drivers.address import Address
 from drivers.base.clock import Clock
 from drivers.base.timeout import TIMEOUT_S
-from drivers.errors import AskAgain, GarbledAnswer, SupplySilent, SupplyUnreadable
 from drivers.reading import Identity, Reading
 
 
@@ -83,25 +81,3 @@ class OpensDriver(Protocol):
     """The object behind an entry point of group `bathvigil.drivers`."""
 
     def __call__(self, set_up: DriverSetUp, /) -> Driver: ...
-
-
-@contextmanager
-def closed_on_failure(close: Callable[[], None]) -> Iterator[None]:
-    """Close when what is inside fails; an answer that failed asks for a reopening.
-
-    Raises
-    ------
-    SupplyUnreadable, SupplySilent
-        In the place of `GarbledAnswer` and of any other `AskAgain`; others leave as they are.
-    """
-    try:
-        yield
-    except GarbledAnswer as error:
-        close()
-        raise SupplyUnreadable(str(error)) from error
-    except AskAgain as error:
-        close()
-        raise SupplySilent(str(error)) from error
-    except BaseException:
-        close()
-        raise

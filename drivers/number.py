@@ -1,7 +1,10 @@
 """A measured number, or why the supply gave none, and whether it can be true."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+
+from drivers.reading import Mode, Reading
 
 # SCPI-1999 volume 1, 7.2.1.4 and 7.2.1.5: not-a-number is 9.91E37, infinity +-9.9E37.
 NOT_A_NUMBER = 9.91e37
@@ -64,3 +67,23 @@ def sound_celsius(number: Number) -> float | None:
     if number.value is None or not COLDEST_CELSIUS <= number.value <= HOTTEST_CELSIUS:
         return None
     return number.value
+
+
+def reading_of(
+    numbers: Mapping[str, Number],
+    rated_volts: float | None,
+    rated_amps: float | None,
+    mode: Mode,
+    apart_s: float,
+) -> Reading:
+    """The reading that numbers named "volts", "amps" and perhaps "celsius" make together."""
+    volts, amps = numbers["volts"], numbers["amps"]
+    doubts = (doubt_of("volts", volts, rated_volts), doubt_of("amps", amps, rated_amps))
+    return Reading(
+        volts=volts.value,
+        amps=amps.value,
+        celsius=sound_celsius(numbers["celsius"]) if "celsius" in numbers else None,
+        mode=mode,
+        apart_s=apart_s,
+        doubt="; ".join(doubt for doubt in doubts if doubt is not None) or None,
+    )

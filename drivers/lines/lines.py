@@ -2,14 +2,12 @@
 
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
-from drivers.driver import Driver, DriverSetUp, closed_on_failure
+from drivers.driver import Driver, DriverSetUp
 from drivers.errors import (
     AskAgain,
     BadDescription,
     GarbledAnswer,
     NotUnderstood,
-    Reopen,
-    WrongSupply,
 )
 from drivers.lines.lines_description import (
     LineAsked,
@@ -19,23 +17,20 @@ from drivers.lines.lines_description import (
 )
 from drivers.lines.talker import Talker
 from drivers.link.asking_link import AskingLink
-from drivers.link.dialogue import Tally
-from drivers.link.link import SLICE_S, after
-from drivers.link.serial_link import WRITE_WITHIN_S
+from drivers.link_driver import LinkDriver, another_supply
 from drivers.number import Number
-from drivers.options import all_options, read_options
+from drivers.options import description_name, read_options
 from drivers.reading import Identity, Reading
 from drivers.reply_times import ReplyTimes
 from drivers.text.conversation import Conversation
 from drivers.text.text_question import wires
 
 DEFAULT_DESCRIPTION = "lines-dc-supply"
-CONNECT_S = 2.0
 OPEN_TIMEOUTS = 14
 READ_TIMEOUTS = 8
 
 
-class LinesDriver:
+class LinesDriver(LinkDriver[Conversation]):
     """One supply that is asked in plain lines; a `Driver`.
 
     Parameters
@@ -47,33 +42,22 @@ class LinesDriver:
     """
 
     def __init__(self, conversation: Conversation, description: LinesDescription) -> None:
-        self.conversation = conversation
+        super().__init__(conversation)
         self.description = description
         self.times = ReplyTimes()
         self._known: tuple[str, str] | None = None
-        self._is_open = False
 
     @property
-    def deadline_s(self) -> float:
-        timeouts = max(OPEN_TIMEOUTS, READ_TIMEOUTS)
-        limit_s = CONNECT_S + timeouts * self.conversation.timeout_s
-        return limit_s + WRITE_WITHIN_S + 2 * SLICE_S
+    def open_timeouts(self) -> int:
+        return OPEN_TIMEOUTS
 
     @property
-    def tally(self) -> Tally:
-        """What has happened on the link since the driver was made."""
-        return self.conversation.tally
-
-    def open(self) -> Identity:
-        self.close()
-        with closed_on_failure(self.close):
-            return self._open()
+    def read_timeouts(self) -> int:
+        return READ_TIMEOUTS
 
     def read(self) -> Reading:
-        conversation, clock = self.conversation, self.conversation.clock
-        if not self._is_open:
-            raise Reopen(f"{conversation.who}: the supply is not open")
-        conversation.begin(READ_TIMEOUTS * conversation.timeout_s)
+        self._begin_reading()
+        clock = self.conversation.clock
         began_ns = clock.monotonic_ns()
         said: dict[str, Number] = {}
         answered_ns: dict[str, int] = {}
@@ -88,10 +72,6 @@ class LinesDriver:
         self.times.add((clock.monotonic_ns() - began_ns) / 1e9)
         apart_s = abs(answered_ns["amps"] - answered_ns["volts"]) / 1e9
         return self.description.reading(said, status, apart_s)
-
-    def close(self) -> None:
-        self._is_open = False
-        self.conversation.link.close()
 
     def _ask(self, asked: LineAsked) -> Said | None:
         """What one answer says; None where it has neither volts nor amps, and cannot be had."""
@@ -113,15 +93,12 @@ class LinesDriver:
             )
         return said
 
-    def _open(self) -> Identity:
-        conversation, description = self.conversation, self.description
-        conversation.begin(OPEN_TIMEOUTS * conversation.timeout_s)
-        conversation.link.open(after(conversation.clock, CONNECT_S))
-        conversation.start_over()
+    def _learn(self) -> Identity:
+        description = self.description
+        self.conversation.start_over()
         words = self._learn_who()
         for asked in description.asked:
             self._ask(asked)
-        self._is_open = True
         return Identity(inert(words or description.heading.title), inert(words) or None)
 
     def _learn_who(self) -> str:
@@ -148,10 +125,7 @@ class LinesDriver:
                 f"came before, {inert(self._known[0])!r}: check the cable"
             )
         if self._known is not None and self._known != (words, identity):
-            raise WrongSupply(
-                f"{conversation.who}: this run began with {inert(self._known[1])!r}, now "
-                f"{inert(identity)!r} answers: connect the first one again, or begin a new run"
-            )
+            raise another_supply(conversation.who, self._known[1], identity)
         self._known = (words, identity)
         return identity if description.identity is not None else ""
 
@@ -177,8 +151,7 @@ def open_lines(set_up: DriverSetUp, /) -> Driver:
     ------
     BadAddress, BadDescription
     """
-    name = set_up.description or all_options(set_up).get("description", DEFAULT_DESCRIPTION)
-    description = load_lines_description(name)
+    description = load_lines_description(description_name(set_up, DEFAULT_DESCRIPTION))
     options = read_options(set_up, description.heading.serial)
     timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
     link = AskingLink(options.link, wires(description.questions))

@@ -12,7 +12,7 @@ from drivers.base.timeout import TimeoutS
 from drivers.description import DescriptionFile, Heading, Scale, askable, open_description
 from drivers.errors import NotUnderstood
 from drivers.lines.line_question import LineQuestion
-from drivers.number import Number, doubt_of, sound_celsius
+from drivers.number import Number, reading_of
 from drivers.reading import Mode, Reading
 from drivers.text.answer import read_number
 from drivers.text.text_question import End
@@ -137,19 +137,8 @@ class LinesDescription:
 
     def reading(self, said: dict[str, Number], status: str | None, apart_s: float) -> Reading:
         """What the answers of one poll say together."""
-        volts, amps = said["volts"], said["amps"]
-        doubts = (
-            doubt_of("volts", volts, self.heading.rated_volts),
-            doubt_of("amps", amps, self.heading.rated_amps),
-        )
-        return Reading(
-            volts=volts.value,
-            amps=amps.value,
-            celsius=sound_celsius(said["celsius"]) if "celsius" in said else None,
-            mode=self.states.get(status or "", Mode.UNKNOWN),
-            apart_s=apart_s,
-            doubt="; ".join(doubt for doubt in doubts if doubt is not None) or None,
-        )
+        heading, mode = self.heading, self.states.get(status or "", Mode.UNKNOWN)
+        return reading_of(said, heading.rated_volts, heading.rated_amps, mode, apart_s)
 
 
 def load_lines_description(name: str) -> LinesDescription:

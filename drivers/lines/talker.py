@@ -12,21 +12,19 @@ Rules, each with its test:
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
 from drivers.errors import (
-    AskAgain,
     GarbledAnswer,
     NoAnswer,
     NotUnderstood,
     Reopen,
     SupplySilent,
-    SupplyUnreadable,
 )
 from drivers.lines.lines_description import LinesDescription, Said
 from drivers.link.dialogue import SILENT_LIMIT, Tally
 from drivers.link.line_buffer import LineBuffer
 from drivers.link.link import SLICE_S, Link, after
+from drivers.link_driver import CONNECT_S, closed_on_failure
 from drivers.reading import Identity, Reading
 
-CONNECT_S = 2.0
 MOST_PERIODS = 1.5
 PATIENCE_PERIODS = 2.5
 _PAST = 0
@@ -64,20 +62,11 @@ class Talker:
 
     def open(self) -> Identity:
         self.close()
-        try:
+        with closed_on_failure(self.close):
             self.link.open(after(self.clock, CONNECT_S))
             self._start_over()
             self._is_open = True
             self.read()
-        except GarbledAnswer as error:
-            self.close()
-            raise SupplyUnreadable(str(error)) from error
-        except AskAgain as error:
-            self.close()
-            raise SupplySilent(str(error)) from error
-        except BaseException:
-            self.close()
-            raise
         return Identity(inert(self.description.heading.title))
 
     def read(self) -> Reading:

@@ -6,23 +6,19 @@ RTU on a serial line with one unit or several, or TCP; what to read stands in th
 from collections.abc import Sequence
 
 from drivers.base.inert import inert
-from drivers.driver import Driver, DriverSetUp, closed_on_failure
+from drivers.driver import Driver, DriverSetUp
 from drivers.errors import (
     AskAgain,
-    BadAddress,
-    Reopen,
     SupplyRefused,
-    WrongSupply,
 )
-from drivers.link.dialogue import Tally
-from drivers.link.link import SLICE_S, after
-from drivers.link.serial_link import WRITE_WITHIN_S, SerialLink
+from drivers.link.link import after
+from drivers.link.serial_link import SerialLink
 from drivers.link.shared_link import SharedLink, frame_gap_s
+from drivers.link_driver import LinkDriver, another_supply
 from drivers.modbus.modbus_description import (
     Block,
     ModbusDescription,
     Place,
-    RegisterQuantity,
     load_modbus_description,
 )
 from drivers.modbus.modbus_rtu import RtuConversation
@@ -30,20 +26,22 @@ from drivers.modbus.modbus_tcp import TcpConversation
 from drivers.modbus.register_conversation import RegisterConversation
 from drivers.modbus.register_question import UNITS, RegisterQuestion
 from drivers.mode_bits import is_dead
-from drivers.number import Number, doubt_of, sound_celsius
-from drivers.options import LinkOptions, all_options, read_options
+from drivers.number import reading_of
+from drivers.options import LinkOptions, choice, description_name, read_options, whole
 from drivers.reading import Identity, Mode, Reading
 from drivers.reply_times import ReplyTimes
 
 DEFAULT_DESCRIPTION = "modbus-dc-supply"
-CONNECT_S = 2.0
 OPEN_TIMEOUTS = 10
 READ_TIMEOUTS = 6
-SERIAL_UNITS = 247
 OWN_OPTIONS = ("unit", "framing")
+_TO_ALL = "0 would speak to all at once"
+UNIT_SERIAL = whole(f"a number from 1 to 247; {_TO_ALL}", lambda unit: 1 <= unit <= 247)
+UNIT_TCP = whole(f"a number from 1 to 247, or 255 on TCP; {_TO_ALL}", lambda unit: unit in UNITS)
+FRAMING = choice("tcp or rtu", {"tcp": "tcp", "rtu": "rtu"})
 
 
-class ModbusDriver:
+class ModbusDriver(LinkDriver[RegisterConversation]):
     """One supply, or one meter on a shunt, that speaks Modbus; a `Driver`.
 
     Parameters
@@ -59,7 +57,7 @@ class ModbusDriver:
     def __init__(
         self, conversation: RegisterConversation, description: ModbusDescription, unit: int
     ) -> None:
-        self.conversation = conversation
+        super().__init__(conversation)
         self.description = description
         self.unit = unit
         self._questions = {
@@ -67,17 +65,18 @@ class ModbusDriver:
         }
         self._blocks: tuple[Block, ...] | None = None
         self._identity: tuple[int, ...] | None = None
-        self._is_open = False
+
+    @property
+    def open_timeouts(self) -> int:
+        return OPEN_TIMEOUTS
+
+    @property
+    def read_timeouts(self) -> int:
+        return READ_TIMEOUTS
 
     @property
     def deadline_s(self) -> float:
-        longest_s = max(self._open_limit_s, self._read_limit_s)
-        return longest_s + WRITE_WITHIN_S + self.conversation.line.gap_s + 2 * SLICE_S
-
-    @property
-    def tally(self) -> Tally:
-        """What has happened on the link since the driver was made."""
-        return self.conversation.tally
+        return super().deadline_s + self.conversation.line.gap_s
 
     @property
     def times(self) -> ReplyTimes:
@@ -94,16 +93,9 @@ class ModbusDriver:
         """What is read at each poll."""
         return self._blocks or self.description.blocks
 
-    def open(self) -> Identity:
-        self.close()
-        with closed_on_failure(self.close):
-            return self._open()
-
     def read(self) -> Reading:
-        if not self._is_open:
-            raise Reopen(f"{self.conversation.who}: the supply is not open")
-        conversation, clock = self.conversation, self.conversation.line.clock
-        conversation.begin(self._read_limit_s)
+        self._begin_reading()
+        conversation, clock = self.conversation, self.conversation.clock
         bits: dict[str, Sequence[int]] = {}
         answered_ns: dict[str, int] = {}
         with conversation.line.turn(after(clock, conversation.timeout_s)):
@@ -128,23 +120,10 @@ class ModbusDriver:
                 raise
             return None
 
-    def close(self) -> None:
-        self._is_open = False
-        self.conversation.line.close()
-
-    @property
-    def _open_limit_s(self) -> float:
-        return CONNECT_S + OPEN_TIMEOUTS * self.conversation.timeout_s
-
-    @property
-    def _read_limit_s(self) -> float:
-        return READ_TIMEOUTS * self.conversation.timeout_s
-
-    def _open(self) -> Identity:
-        conversation, clock = self.conversation, self.conversation.line.clock
-        conversation.begin(self._open_limit_s)
-        conversation.line.open(after(clock, CONNECT_S))
-        with conversation.line.turn(after(clock, self._read_limit_s)):
+    def _learn(self) -> Identity:
+        conversation = self.conversation
+        turn_s = READ_TIMEOUTS * conversation.timeout_s
+        with conversation.line.turn(after(conversation.clock, turn_s)):
             conversation.start_over()
             registers = conversation.learn()
             if self.description.identity is not None:
@@ -152,16 +131,12 @@ class ModbusDriver:
                 conversation.must_hold(registers)
             if self._blocks is None:
                 self._blocks = self._answered_blocks()
-        self._is_open = True
         return self._named(registers)
 
     def _refuse_another(self, registers: tuple[int, ...]) -> None:
         if self._identity is not None and registers != self._identity:
-            raise WrongSupply(
-                f"{self.conversation.who}: this run began with {self._named(self._identity).text},"
-                f" now {self._named(registers).text} answers: connect the first one again, or "
-                "begin a new run"
-            )
+            before, now = self._named(self._identity), self._named(registers)
+            raise another_supply(self.conversation.who, before.text, now.text)
         self._identity = registers
 
     def _named(self, registers: tuple[int, ...]) -> Identity:
@@ -203,23 +178,14 @@ class ModbusDriver:
 
     def _reading(self, registers: dict[str, Sequence[int]], apart_s: float) -> Reading:
         description, heading = self.description, self.description.heading
-        volts = _number(description.volts, registers)
-        amps = _number(description.amps, registers)
-        celsius = None
-        if description.celsius is not None and description.celsius.name in registers:
-            celsius = sound_celsius(_number(description.celsius, registers))
-        doubts = (
-            doubt_of("volts", volts, heading.rated_volts),
-            doubt_of("amps", amps, heading.rated_amps),
-        )
-        return Reading(
-            volts=volts.value,
-            amps=amps.value,
-            celsius=celsius,
-            mode=self._mode(registers, is_dead(volts.value, amps.value, heading.rated_amps)),
-            apart_s=apart_s,
-            doubt="; ".join(doubt for doubt in doubts if doubt is not None) or None,
-        )
+        numbers = {
+            quantity.name: quantity.form.read(registers[quantity.name])
+            for quantity in (description.volts, description.amps, description.celsius)
+            if quantity is not None and quantity.name in registers
+        }
+        dead = is_dead(numbers["volts"].value, numbers["amps"].value, heading.rated_amps)
+        mode = self._mode(registers, dead)
+        return reading_of(numbers, heading.rated_volts, heading.rated_amps, mode, apart_s)
 
     def _mode(self, registers: dict[str, Sequence[int]], dead: bool) -> Mode:
         status, word = self.description.status, self.description.status_word
@@ -228,10 +194,6 @@ class ModbusDriver:
         form, own = status.form, registers[status.name]
         value = None if form.read(own).value is None else form.bits(own)
         return word.mode(value, dead)
-
-
-def _number(quantity: RegisterQuantity, registers: dict[str, Sequence[int]]) -> Number:
-    return quantity.form.read(registers[quantity.name])
 
 
 def open_modbus(set_up: DriverSetUp, /) -> Driver:
@@ -245,18 +207,18 @@ def open_modbus(set_up: DriverSetUp, /) -> Driver:
     ------
     BadAddress, BadDescription
     """
-    name = set_up.description or all_options(set_up).get("description", DEFAULT_DESCRIPTION)
-    description = load_modbus_description(name)
+    description = load_modbus_description(description_name(set_up, DEFAULT_DESCRIPTION))
     options = read_options(set_up, description.heading.serial, own=OWN_OPTIONS)
     is_serial = set_up.address.path is not None
-    unit = _unit(set_up, options, is_serial)
+    unit = options.value("unit", UNIT_SERIAL if is_serial else UNIT_TCP) or 1
+    framing = options.value("framing", FRAMING) or "tcp"
     timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
     questions = [_question(unit, place) for place in (description.sentinel, *description.places)]
-    line = _line(set_up, options, description)
+    line = _line(set_up, options, description, framing)
     sentinel = questions[0]
     who, clock = set_up.address.text, set_up.clock
     conversation: RegisterConversation
-    if is_serial or _framing(set_up, options) == "rtu":
+    if is_serial or framing == "rtu":
         quiet_s = options.quiet_s or description.quiet_s
         conversation = RtuConversation(
             line, questions, sentinel, clock, timeout_s, max(quiet_s, line.gap_s), who
@@ -270,7 +232,9 @@ def _question(unit: int, place: Place) -> RegisterQuestion:
     return RegisterQuestion(unit, place.function, place.address, place.count)
 
 
-def _line(set_up: DriverSetUp, options: LinkOptions, description: ModbusDescription) -> SharedLink:
+def _line(
+    set_up: DriverSetUp, options: LinkOptions, description: ModbusDescription, framing: str
+) -> SharedLink:
     quiet_s = options.quiet_s if options.quiet_s is not None else description.quiet_s
     link = options.link
     if isinstance(link, SerialLink):
@@ -280,22 +244,4 @@ def _line(set_up: DriverSetUp, options: LinkOptions, description: ModbusDescript
         return SharedLink(
             link, set_up.clock, gap_s, bits / settings.baud, settings.words, link.name
         )
-    return SharedLink(link, set_up.clock, quiet_s, 0.0, _framing(set_up, options))
-
-
-def _unit(set_up: DriverSetUp, options: LinkOptions, is_serial: bool) -> int:
-    text = options.others.get("unit", "1")
-    valid = text.isascii() and text.isdigit() and len(text) <= 3 and int(text) in UNITS
-    if not valid or (is_serial and int(text) > SERIAL_UNITS):
-        least = "a number from 1 to 247" + ("" if is_serial else ", or 255 on TCP")
-        raise BadAddress(
-            f"{set_up.address.text}: unit={text!r} must be {least}; 0 would speak to all at once"
-        )
-    return int(text)
-
-
-def _framing(set_up: DriverSetUp, options: LinkOptions) -> str:
-    framing = options.others.get("framing", "tcp")
-    if framing not in ("tcp", "rtu"):
-        raise BadAddress(f"{set_up.address.text}: framing={framing!r} must be tcp or rtu")
-    return framing
+    return SharedLink(link, set_up.clock, quiet_s, 0.0, framing)

@@ -15,6 +15,7 @@ from drivers.errors import (
     SupplyUnreadable,
     WrongSupply,
 )
+from drivers.link_driver import another_supply
 from drivers.number import Number
 from drivers.reading import Identity
 from drivers.scpi.scpi_description import ScpiDescription, StatusRegister
@@ -85,10 +86,8 @@ def learn_who(
         identity = conversation.ask(description.identity, str)
     known = Known(words, identity)
     if before is not None and known != before:
-        raise WrongSupply(
-            f"{conversation.who}: this run began with {inert(before.identity or before.sentinel)!r}"
-            f", now {inert(identity or words)!r} answers: connect the first one again, or "
-            "begin a new run"
+        raise another_supply(
+            conversation.who, before.identity or before.sentinel, identity or words
         )
     return known
 

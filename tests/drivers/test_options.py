@@ -32,8 +32,7 @@ def test_every_option_of_a_serial_port_is_taken() -> None:
     assert options.link.settings == SerialSettings(19200, "even", 2, 7, "low", "high")
     assert options.timeout_s == 0.25
     assert options.quiet_s == 0.05
-    assert options.description == "a.toml"
-    assert options.others == {"serial": "A1"}
+    assert (options.given["description"], options.given["serial"]) == ("a.toml", "A1")
 
 
 def test_the_address_goes_before_the_settings() -> None:

@@ -110,7 +110,7 @@ def test_another_instrument_is_refused_at_the_next_opening(tmp_path: Path) -> No
     driver.open()
     unit.serial = 0x00020009
     driver.close()
-    with pytest.raises(WrongSupply, match="registers 0002 0009 answers"):
+    with pytest.raises(WrongSupply, match="'registers 0002 0009' answers"):
         driver.open()
 
 

@@ -1,0 +1,117 @@
+"""What the drivers of this program do alike: opening and closing a link within a deadline."""
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Generic, TypeVar
+
+from drivers.base.inert import inert
+from drivers.errors import (
+    AskAgain,
+    GarbledAnswer,
+    Reopen,
+    SupplySilent,
+    SupplyUnreadable,
+    WrongSupply,
+)
+from drivers.link.dialogue import Dialogue, Tally
+from drivers.link.link import SLICE_S, after
+from drivers.link.serial_link import WRITE_WITHIN_S
+from drivers.reading import Identity, Reading
+
+D = TypeVar("D", bound=Dialogue)
+
+CONNECT_S = 2.0
+"""The longest time for opening a port or a connection, seconds."""
+
+
+class LinkDriver(ABC, Generic[D]):
+    """A `Driver` that holds a dialogue with its supply.
+
+    Parameters
+    ----------
+    conversation
+        On a closed link.
+    """
+
+    def __init__(self, conversation: D) -> None:
+        self.conversation = conversation
+        self._is_open = False
+
+    @property
+    @abstractmethod
+    def open_timeouts(self) -> int:
+        """How many time-outs an opening may take, beside the time to connect."""
+
+    @property
+    @abstractmethod
+    def read_timeouts(self) -> int:
+        """How many time-outs a reading may take."""
+
+    @abstractmethod
+    def read(self) -> Reading:
+        """Ask the supply once."""
+
+    @abstractmethod
+    def _learn(self) -> Identity:
+        """Find out on the open link who answers, and to what."""
+
+    @property
+    def deadline_s(self) -> float:
+        timeout_s = self.conversation.timeout_s
+        longest_s = max(CONNECT_S + self.open_timeouts * timeout_s, self.read_timeouts * timeout_s)
+        return longest_s + WRITE_WITHIN_S + 2 * SLICE_S
+
+    @property
+    def tally(self) -> Tally:
+        """What has happened on the link since the driver was made."""
+        return self.conversation.tally
+
+    def open(self) -> Identity:
+        self.close()
+        conversation = self.conversation
+        with closed_on_failure(self.close):
+            conversation.begin(CONNECT_S + self.open_timeouts * conversation.timeout_s)
+            conversation.link.open(after(conversation.clock, CONNECT_S))
+            identity = self._learn()
+        self._is_open = True
+        return identity
+
+    def close(self) -> None:
+        self._is_open = False
+        self.conversation.link.close()
+
+    def _begin_reading(self) -> None:
+        if not self._is_open:
+            raise Reopen(f"{self.conversation.who}: the supply is not open")
+        self.conversation.begin(self.read_timeouts * self.conversation.timeout_s)
+
+
+@contextmanager
+def closed_on_failure(close: Callable[[], None]) -> Iterator[None]:
+    """Close when what is inside fails; an answer that failed asks for a reopening.
+
+    Raises
+    ------
+    SupplyUnreadable, SupplySilent
+        In the place of `GarbledAnswer` and of any other `AskAgain`; others leave as they are.
+    """
+    try:
+        yield
+    except GarbledAnswer as error:
+        close()
+        raise SupplyUnreadable(str(error)) from error
+    except AskAgain as error:
+        close()
+        raise SupplySilent(str(error)) from error
+    except BaseException:
+        close()
+        raise
+
+
+def another_supply(who: str, before: str, now: str) -> WrongSupply:
+    """The error for another instrument than the one that this run began with."""
+    return WrongSupply(
+        f"{who}: this run began with {inert(before)!r}, now {inert(now)!r} answers: connect the "
+        "first one again, or begin a new run"
+    )
