@@ -28,7 +28,7 @@ from monitor.export.table_source import quiet
 from monitor.model.sample import Sample
 from monitor.recorder.notices.outbox import Outbox
 from monitor.settings import load_bench
-from monitor.setup.commission.answers import read_answers
+from monitor.setup.commission.answers_file import read_answers
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
 from simulators.faults import load_faults

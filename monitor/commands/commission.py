@@ -1,62 +1,46 @@
 """`bathvigil commission`: the description of your own supply, compared with its panel."""
 
 import sys
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
-from drivers.address import Address, parse_address
-from drivers.base.clock import SystemClock
+from drivers.address import parse_address
 from drivers.base.inert import inert
-from drivers.base.timeout import TIMEOUT_S, TimeoutS
-from drivers.driver import DriverSetUp
-from drivers.lines.lines_description import load_lines_description
-from drivers.link.link import Link, after
-from drivers.link.serial_link import SerialLink
-from drivers.link.serial_settings import SerialSettings
-from drivers.link.shared_link import frame_gap_s
-from drivers.modbus.modbus_description import load_modbus_description
-from drivers.options import all_options, read_options
-from drivers.registry import open_driver
-from drivers.scpi.scpi_description import load_scpi_description
-from monitor.base.errors import WrongUse
+from drivers.base.timeout import TimeoutS
+from monitor.base.errors import BathvigilError, WrongUse
+from monitor.base.whole_file import whole_file
 from monitor.commands.options import examples, range_of, together
-from monitor.setup.commission.answers import (
-    MAY_BE_EMPTY,
-    QUESTIONS,
-    PanelShown,
-    Prepared,
-    read_answers,
-)
-from monitor.setup.commission.asking_registers import AskingRegisters
 from monitor.setup.commission.endings import PATIENCE_S
-from monitor.setup.commission.lines_session import commission_lines
-from monitor.setup.commission.made import Made, describe, keep, read_ratings
-from monitor.setup.commission.modbus_session import commission_modbus
-from monitor.setup.commission.scpi_session import commission_scpi
-from monitor.setup.commission.status_session import read_state_asked
+from monitor.setup.commission.operator import SETTINGS
+from monitor.setup.commission.panel import Panel, panel_text, read_shown
+from monitor.setup.commission.questionnaire import (
+    BY_KEY,
+    QUESTIONS,
+    REGISTER_FACTS,
+    Answers,
+    Need,
+    Question,
+    ask_all,
+)
+from monitor.setup.commission.toml_text import toml_text
 
-CONNECT_S = 3.0
-LOADERS: dict[str, Callable[[str], object]] = {
-    "modbus": load_modbus_description,
-    "lines": load_lines_description,
-    "scpi": load_scpi_description,
+T = TypeVar("T")
+
+PANEL_PROMPTS = {
+    "volts": "Volts on the panel, all digits",
+    "amps": "Amps on the panel, all digits",
+    "celsius": "Degrees Celsius on the panel or a thermometer",
 }
-_NEEDED = {
-    "modbus": ("volts_at", "amps_at", "celsius_at", "identity_at", "status_at"),
-    "lines": ("ask_volts", "ask_amps", "ask_state", "ask_identity"),
-    "scpi": (),
-}
-_SERIAL = {"modbus": SerialSettings(parity="even"), "lines": SerialSettings()}
 
 
 def _answers(function: Callable[..., int]) -> Callable[..., int]:
     """An option for each question that can be answered beforehand."""
     options = [
-        click.option(f"--{key.replace('_', '-')}", key, metavar="TEXT", help=words)
-        for key, words in QUESTIONS.items()
+        click.option(question.option, key, metavar="TEXT", help=f"{question.text}.")
+        for key, question in BY_KEY.items()
     ]
     return together(*options)(function)
 
@@ -104,7 +88,7 @@ def _answers(function: Callable[..., int]) -> Callable[..., int]:
     default=PATIENCE_S,
     show_default=True,
     metavar="S",
-    help="The longest wait for one answer.",
+    help="The longest wait for one answer of the supply.",
 )
 @click.option("--replace", "may_replace", is_flag=True, help="Overwrite an existing file.")
 def command(
@@ -115,7 +99,7 @@ def command(
     timeout_s: float,
     may_replace: bool,
     panel_celsius: tuple[str, ...],
-    **given: str | None,
+    **answers: str | None,
 ) -> int:
     """Describe the supply at ADDRESS (modbus:, lines: or scpi:), compared with its panel.
 
@@ -123,146 +107,116 @@ def command(
     asks; it sets nothing. It writes the file only if exactly one way to read the answers fits both
     settings. Let the supply deliver into a load: the bath. For Modbus it measures how soon the
     supply takes the next question. To a supply that sends unasked it only listens: give no
-    questions.
+    questions. If it fails, the answers that you typed are kept in a file for --answers.
     """
     parsed = parse_address(address)
-    if parsed.driver not in LOADERS:
-        can = ", ".join(sorted(LOADERS))
-        raise WrongUse(f"{parsed.driver} cannot be commissioned; these can: {can}")
+    if parsed.driver not in QUESTIONS:
+        raise WrongUse(
+            f"{parsed.driver} cannot be commissioned; these can: {', '.join(sorted(QUESTIONS))}"
+        )
+    if to.suffix != ".toml":
+        raise WrongUse(f"{to}: a description's name ends in .toml")
     if to.exists() and not may_replace:
         raise WrongUse(f"{to} is there already: name another file, or add --replace")
-    prepared = read_answers(answers_file) if answers_file is not None else Prepared()
-    flags = {key: value for key, value in given.items() if value is not None}
-    if panel_celsius and len(panel_celsius) != len(panel):
-        raise WrongUse("--panel-celsius goes with --panel V A: give each of them twice")
-    settings = tuple(
-        PanelShown(volts, amps, panel_celsius[place] if panel_celsius else "")
-        for place, (volts, amps) in enumerate(panel)
-    )
-    operator = _Operator(
-        Prepared({**prepared.answers, **flags}, settings or prepared.settings),
-        _silent(parsed.driver),
-        sys.stdin.isatty(),
-    )
-    _commission(parsed, operator, to, timeout_s, may_replace)
-    return 0
+    given = {key: value for key, value in answers.items() if value is not None}
+    shown = _panels(panel, panel_celsius)
+    if answers_file is not None:
+        # Late: it loads pydantic, which nobody else here needs.
+        from monitor.setup.commission.answers_file import read_answers
 
+        file = read_answers(answers_file)
+        given, shown = {**file.answers, **given}, shown or file.panel
+    operator = _AtTerminal(given)
+    try:
+        answered = ask_all(parsed.driver, given, operator.type_in if operator.is_person else None)
+        operator.prepare(shown, bool(answered["celsius_at"]))
+        from monitor.setup.commission.commissioning import commission
 
-def _commission(
-    address: Address, operator: "_Operator", to: Path, timeout_s: float, may_replace: bool
-) -> None:
-    clock, kind = SystemClock(), address.driver
-    for key in ("operator", "title", "source", *_NEEDED[kind]):
-        operator.answer(key)  # all of it before the port is touched
-    if kind == "modbus":
-        read_state_asked(operator)
-    ratings = read_ratings(operator)
-    set_up = DriverSetUp(address, clock, timeout_s)
-    usual = _SERIAL.get(kind, SerialSettings())
-    link = read_options(set_up, usual, own=("unit", "framing", "serial")).link
-    try:
-        made = _made(link, set_up, operator, ratings, timeout_s)
-    finally:
-        link.close()
-    serial = link.settings if isinstance(link, SerialLink) else None
-    text = describe(kind, made, operator, ratings, serial, clock)
-    keep(text, to, LOADERS[kind], may_replace)
-    operator.tell(made.choice)
-    usual_s = max(timeout_s, TIMEOUT_S)
-    driver = open_driver(replace(set_up, timeout_s=usual_s, description=str(to)))
-    try:
-        driver.open()
-        reading = driver.read()
-    finally:
-        driver.close()
-    warm = "" if reading.celsius is None else f", {reading.celsius} C"
-    operator.tell(
-        f"read with it now: {reading.volts} V, {reading.amps} A{warm}, {reading.mode.word}"
-    )
+        commission(parsed, answered, operator, to, timeout_s)
+    except BaseException:
+        operator.keep_typed(to)
+        raise
     click.echo(f"{to}")
     operator.tell(
         f'name it in bench.toml: description = "{to.name}"; then bathvigil check --config '
         "bench.toml"
     )
+    return 0
 
 
-def _made(
-    link: Link, set_up: DriverSetUp, operator: "_Operator", ratings: dict[str, float], wait_s: float
-) -> Made:
-    clock, address = set_up.clock, set_up.address
-    if address.driver == "scpi":
-        return commission_scpi(link, set_up, clock, operator, wait_s)
-    link.open(after(clock, CONNECT_S))
-    if address.driver == "lines":
-        return commission_lines(link, clock, operator, wait_s)
-    options = all_options(set_up)
-    unit = options.get("unit", "1")
-    if not (unit.isascii() and unit.isdigit() and len(unit) <= 3):
-        raise WrongUse(f"{address.text}: unit={unit!r} must be a number from 1 to 247")
-    is_tcp = address.path is None and options.get("framing", "tcp") == "tcp"
-    gap_s = frame_gap_s(link.settings.baud) if isinstance(link, SerialLink) else 0.0
-    asking = AskingRegisters(link, clock, is_tcp, wait_s, gap_s)
-    return commission_modbus(asking, int(unit), operator, ratings)
+def _panels(
+    panel: Sequence[tuple[str, str]], celsius: Sequence[str]
+) -> tuple[Mapping[str, str], ...]:
+    """What the options say that the panel will show at each setting."""
+    if celsius and len(celsius) != len(panel):
+        raise WrongUse("--panel-celsius goes with --panel V A: give each of them twice")
+    warm = [{"celsius": text} for text in celsius] or [{} for _ in panel]
+    return tuple(
+        {"volts": volts, "amps": amps, **more}
+        for (volts, amps), more in zip(panel, warm, strict=True)
+    )
 
 
-def _silent(kind: str) -> set[str]:
-    """Questions that are not put for a kind of supply unless they are answered beforehand."""
-    if kind == "modbus":
-        return {"function", "type", "order", "offset", "status_by"}
-    if kind == "scpi":
-        return {"ask_volts", "ask_amps"}
-    return set()
+class _AtTerminal:
+    """Types the answers that are missing, and turns the panel; an `Operator`.
 
+    Parameters
+    ----------
+    given
+        The answers by options and file, to be kept beside those that were typed.
+    """
 
-class _Operator:
-    """Answers from options and file; the others are asked for at the terminal."""
+    def __init__(self, given: Answers) -> None:
+        self.is_person = sys.stdin.isatty()
+        self._given = given
+        self._typed: dict[str, str] = {}
+        self._prepared: list[Panel] = []
 
-    def __init__(self, prepared: Prepared, silent: set[str], is_person: bool) -> None:
-        self._answers = dict(prepared.answers)
-        self._settings = prepared.settings
-        self._silent = silent
-        self._is_person = is_person
+    def prepare(self, panels: Sequence[Mapping[str, str]], has_celsius: bool) -> None:
+        """Take what the panel will show, before the port is opened.
 
-    def answer(self, key: str) -> str:
-        """The answer that was given; else ask the person, once."""
-        if key not in self._answers:
-            if key in self._silent:
-                return ""
-            if not self._is_person:
-                if key in MAY_BE_EMPTY:
-                    return ""
-                option = key.replace("_", "-")
-                raise WrongUse(f"{QUESTIONS[key]}? Give --{option}, or {key} in --answers")
-            default = "" if key in MAY_BE_EMPTY else None
-            said: str = click.prompt(QUESTIONS[key], default=default, show_default=False, err=True)
-            self._answers[key] = said.strip()
-        return self._answers[key]
-
-    def set_panel(self, number: int) -> PanelShown:
-        """Wait until the panel shows the next setting."""
-        if self._settings:
-            if number > len(self._settings):
-                raise WrongUse("two settings are needed: give --panel V A twice")
-            shown = self._settings[number - 1]
-            if self._answers.get("celsius_at") and not shown.celsius:
-                raise WrongUse("which temperature is shown? Give --panel-celsius C twice")
-            self.tell(
-                f"Setting {number} of 2: turn the volts on the front panel until it shows "
-                f"{shown.volts} V and {shown.amps} A, then press Enter"
-            )
-            if not sys.stdin.readline():
-                raise WrongUse("nobody pressed Enter: give one line on stdin for each setting")
-            return shown
-        if not self._is_person:
+        Raises
+        ------
+        WrongUse
+            Where a number is missing or cannot be read.
+        """
+        if not panels and not self.is_person:
             raise WrongUse("what does the panel show? Give --panel V A twice")
-        start = "Let the supply deliver" if number == 1 else "Turn the volts to something else"
-        self.tell(f"Setting {number} of 2. {start}, and wait until the panel is steady.")
-        volts: str = click.prompt("Volts on the panel, all digits", err=True)
-        amps: str = click.prompt("Amps on the panel, all digits", err=True)
-        if not self._answers.get("celsius_at"):
-            return PanelShown(volts, amps)
-        celsius: str = click.prompt("Degrees Celsius on the panel or a thermometer", err=True)
-        return PanelShown(volts, amps, celsius)
+        if 0 < len(panels) < SETTINGS:
+            raise WrongUse("two settings are needed: give --panel V A twice")
+        if has_celsius and any(not panel.get("celsius") for panel in panels):
+            raise WrongUse("which temperature is shown? Give --panel-celsius C twice")
+        names = PANEL_PROMPTS if has_celsius else ("volts", "amps")
+        self._prepared = [{name: read_shown(panel[name]) for name in names} for panel in panels]
+
+    def type_in(self, question: Question) -> str:
+        """Put a question until it has a valid answer, and keep that."""
+        may = question.need is Need.MAY
+        self._typed[question.key] = answer = self._prompt(
+            f"{question.text} (Enter for none)" if may else question.text,
+            lambda typed: question.check(typed) if typed else "",
+            is_optional=may,
+        )
+        return answer
+
+    def settings(self, names: Sequence[str]) -> Iterator[Panel]:
+        """Wait until the panel shows one setting after the other."""
+        for number in range(1, SETTINGS + 1):
+            if self._prepared:
+                panel = self._prepared[number - 1]
+                self.tell(
+                    f"Setting {number} of {SETTINGS}: turn the volts on the front panel until it "
+                    f"shows {panel_text(panel)}, then press Enter"
+                )
+                if not sys.stdin.readline():
+                    raise WrongUse("nobody pressed Enter: give one line on stdin for each setting")
+                yield panel
+            else:
+                start = "Let the supply deliver" if number == 1 else "Turn the volts up or down"
+                self.tell(
+                    f"Setting {number} of {SETTINGS}. {start}, and wait until the panel is steady."
+                )
+                yield {name: self._prompt(PANEL_PROMPTS[name], read_shown) for name in names}
 
     def set_state(self, words: str, number: int, of: int) -> None:
         """Wait until the supply is in the next state."""
@@ -273,20 +227,50 @@ class _Operator:
         if not sys.stdin.readline():
             raise WrongUse("nobody pressed Enter: give one line on stdin for each state, too")
 
-    def narrow(self, why: str) -> tuple[str, str] | None:
-        """Ask for one more word from the manual, where a person is there."""
-        if not self._is_person:
+    def narrow(self, why: str) -> Answers | None:
+        """Ask for one more fact of the manual, where a person is there."""
+        if not self.is_person:
             return None
         self.tell(why)
-        said: str = click.prompt(
-            "What else does the manual say, such as 'type uint16'? Press Enter alone to stop",
-            default="",
-            show_default=False,
-            err=True,
+        fact = self._prompt(
+            "One more fact from the manual, such as 'type uint16' (Enter to stop)",
+            _register_fact,
+            is_optional=True,
         )
-        key, _, value = said.strip().partition(" ")
-        return (key.lower(), value.strip()) if value.strip() else None
+        self._typed |= fact
+        return fact or None
 
     def tell(self, text: str) -> None:
         """On stderr: stdout is for what was made."""
         click.echo("\n".join(inert(line, 400) for line in text.splitlines()), err=True)
+
+    def keep_typed(self, to: Path) -> None:
+        """Write the answers down where a commissioning failed, so that nobody types them again."""
+        if not any(self._typed.values()):
+            return
+        place = to.with_suffix(".answers.toml")
+        try:
+            with whole_file(place) as file:
+                file.write(toml_text({**self._given, **self._typed}))
+        except BathvigilError as error:
+            self.tell(f"your answers could not be kept: {error}")
+        else:
+            self.tell(f"Your answers are kept. To use them again, add: --answers {place}")
+
+    def _prompt(self, text: str, check: Callable[[str], T], is_optional: bool = False) -> T:
+        while True:
+            default = "" if is_optional else None
+            typed: str = click.prompt(text, default=default, show_default=False, err=True)
+            try:
+                return check(typed.strip())
+            except WrongUse as wrong:
+                self.tell(str(wrong))
+
+
+def _register_fact(text: str) -> dict[str, str]:
+    if not text:
+        return {}
+    key, _, value = text.partition(" ")
+    if key.lower() not in REGISTER_FACTS or not value.strip():
+        raise WrongUse(f"{text!r}: type one of {', '.join(REGISTER_FACTS)} and its value")
+    return {key.lower(): BY_KEY[key.lower()].check(value.strip())}

@@ -1,7 +1,11 @@
 """`bathvigil find`: the serial ports and who uses each; asks on one port only if you name it."""
 
+import errno
 import json
+import os
 import re
+from dataclasses import dataclass
+from pathlib import Path
 
 import click
 
@@ -12,6 +16,9 @@ from drivers.base.timeout import TimeoutS
 from drivers.driver import DriverSetUp
 from drivers.errors import BadAddress
 from drivers.link.link import Link, after
+from drivers.link.port_holders import Holder, port_holders
+from drivers.link.port_troubles import port_trouble
+from drivers.link.ports import SerialPort
 from drivers.link.serial_link import serial_ports
 from drivers.link.serial_settings import SerialSettings
 from drivers.modbus.register_question import RegisterQuestion
@@ -24,12 +31,38 @@ from monitor.setup.commission.asking_registers import AskingRegisters
 from monitor.setup.commission.endings import PATIENCE_S, find_endings
 from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.listening import heard_unasked
-from monitor.setup.commission.port_report import PortReport, report_port
 
 CONNECT_S = 3.0
 _UNITS = re.compile(r"([0-9]{1,3})(?:-([0-9]{1,3}))?")
 
 Line = dict[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class PortReport:
+    """What is known of one port.
+
+    Parameters
+    ----------
+    holders
+        The processes that hold it, as far as this user sees them.
+    denied
+        Why this user may not open it, with the cure; None where it may.
+    """
+
+    port: SerialPort
+    holders: tuple[Holder, ...]
+    denied: str | None
+
+
+def report_port(port: SerialPort, root: Path = Path("/"), proc: Path = Path("/proc")) -> PortReport:
+    """Look at a port; nothing is opened."""
+    path = str(root / port.device.removeprefix("/"))
+    denied = None
+    if not os.access(path, os.R_OK | os.W_OK):
+        number = errno.EACCES if Path(path).exists() else errno.ENOENT
+        denied = str(port_trouble(path, "", OSError(number, os.strerror(number)), lambda: ()))
+    return PortReport(port, port_holders(path, proc), denied)
 
 
 @click.command(

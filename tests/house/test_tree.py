@@ -119,5 +119,10 @@ def test_the_version_needs_neither_the_settings_nor_the_alarms() -> None:
     assert modules_after(told) & heavy == set()
 
 
+def test_commissioning_asks_its_questions_without_loading_what_reads_descriptions() -> None:
+    heavy = {"pydantic", "pymodbus", "serial", "asyncio", "numpy"}
+    assert modules_after("import monitor.commands.commission") & heavy == set()
+
+
 def test_ports_are_found_without_loading_what_reads_settings() -> None:
     assert "pydantic" not in modules_after("import monitor.commands.find")

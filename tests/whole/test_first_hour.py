@@ -154,10 +154,10 @@ class Walk:
         at.begin(line, self.folder, self.environment)
         for question, answer in (
             ("Your name", "Jo"),
-            ("What supply is it", "DC 40 A, blue"),
-            ("Which manual", "its manual, page 9"),
-            ("Most volts", ""),
-            ("Most amps", ""),
+            ("Make and model", "DC 40 A, blue"),
+            ("Title and page", "its manual, page 9"),
+            ("Highest volts", ""),
+            ("Highest amps", ""),
         ):
             at.shows(question)
             at.type(answer)

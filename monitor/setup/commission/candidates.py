@@ -1,4 +1,4 @@
-"""Registers read at two settings and what the panel showed in, the one way to read them out.
+"""Finds the one way to read volts and amps from registers, by what the panel showed.
 
 Pure: no port, no clock. Numbered rules, each with its test:
 
@@ -28,7 +28,7 @@ from drivers.modbus.register_value import (
     RegisterType,
 )
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
-from monitor.setup.commission.panel import Shown
+from monitor.setup.commission.panel import Panel, Shown, panel_text
 
 OFFSETS = (-1, 0, 1)
 FUNCTIONS = (3, 4)
@@ -77,12 +77,12 @@ class Setting:
     Parameters
     ----------
     shown
-        The panel's numbers, by "volts" and "amps".
+        The panel's numbers.
     blocks
         What single requests brought: function, first address, registers.
     """
 
-    shown: Mapping[str, Shown]
+    shown: Panel
     blocks: tuple[tuple[int, int, tuple[int, ...]], ...]
 
     def registers(self, function: int, address: int, count: int) -> tuple[int, ...] | None:
@@ -186,7 +186,7 @@ def plausible(
     found = {
         name: [
             candidate
-            for candidate in _all(addresses[name], facts.scales)
+            for candidate in ways(addresses[name], facts.scales)
             if facts.allow(candidate) and _is_near(candidate, name, settings)
         ]
         for name in QUANTITIES
@@ -208,7 +208,7 @@ def plausible(
 def table(settings: Sequence[Setting], address: int, name: str, facts: Facts) -> list[str]:
     """Every candidate of one quantity that is near at any setting, as lines for people."""
     lines = []
-    for candidate in _all(address, facts.scales):
+    for candidate in ways(address, facts.scales):
         read = [value_of(candidate, setting) for setting in settings]
         shown = [setting.shown[name] for setting in settings]
         near = [
@@ -222,7 +222,8 @@ def table(settings: Sequence[Setting], address: int, name: str, facts: Facts) ->
     return lines
 
 
-def _all(address: int, scales: Iterable[float]) -> Iterator[Candidate]:
+def ways(address: int, scales: Iterable[float]) -> Iterator[Candidate]:
+    """Every way to read one quantity at or beside an address."""
     for offset, function, kind in product(OFFSETS, FUNCTIONS, TYPES):
         place = address + offset
         if not 0 <= place <= 0x10000 - WIDTHS[kind]:
@@ -324,9 +325,7 @@ def _nothing_fits(settings: Sequence[Setting]) -> str:
 
 
 def _shown_words(settings: Sequence[Setting]) -> str:
-    return "; ".join(
-        f"{setting.shown['volts'].words} V, {setting.shown['amps'].words} A" for setting in settings
-    )
+    return "; ".join(panel_text(setting.shown) for setting in settings)
 
 
 def _several(pairs: Sequence[Pair]) -> str:

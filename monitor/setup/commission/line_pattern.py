@@ -1,4 +1,4 @@
-"""Answers in plain text and what the panel showed in, the one anchored pattern that fits out.
+"""The pattern that reads volts and amps out of a supply's plain text, found by its panel.
 
 Numbered rules, each with its test:
 
@@ -22,14 +22,15 @@ from typing import Literal
 from drivers.base.inert import inert
 from monitor.setup.commission.candidates import SCALES
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
-from monitor.setup.commission.panel import Shown
+from monitor.setup.commission.panel import Panel
+from monitor.setup.commission.toml_text import Plain, Value
 
 DecimalSign = Literal[".", ","]
 STATES = {"CV": "constant_voltage", "CC": "constant_current", "OFF": "output_off"}
 """Words for states whose meaning is plain to everybody in the trade; common practice, no source."""
 STATES_TOLD = (
-    "a word in it tells the state: CV, CC and OFF are understood; add the word for a cut-out to "
-    "cut_out in [status], by the manual"
+    "a word in it tells the state: CV, CC and OFF are understood. If the manual names a word for a "
+    "cut-out, add it to cut_out in [status]"
 )
 _STATE_WORDS = {*STATES, "ON", "OK", "OL", "OV", "OC", "OT", "OVP", "OCP", "OTP", "OPP", "TRIP"}
 _REST = "|(?P<word>[A-Za-z]+)|(?P<rest>.)"
@@ -61,6 +62,11 @@ class Pattern:
         """Whether one of its groups is the state."""
         return "(?P<status>" in self.text
 
+    def table(self, source: str) -> dict[str, Plain]:
+        """As the `[[answer]]` of a description."""
+        scales = {f"{name}_scale": scale for name, scale in self.scales.items() if scale != 1.0}
+        return {"pattern": self.text, **scales, "source": source}
+
 
 @dataclass(frozen=True, slots=True)
 class _Token:
@@ -69,7 +75,7 @@ class _Token:
 
 
 def find_pattern(
-    answers: Sequence[str], shown: Sequence[Mapping[str, Shown]], may_tell_state: bool = False
+    answers: Sequence[str], shown: Sequence[Panel], may_tell_state: bool = False
 ) -> Pattern:
     """The pattern of an answer.
 
@@ -88,6 +94,7 @@ def find_pattern(
 
     Examples
     --------
+    >>> from monitor.setup.commission.panel import Shown
     >>> shown = [{"volts": Shown(12.0, 0.1)}, {"volts": Shown(6.0, 0.1)}]
     >>> find_pattern(["V=12.01", "V=05.98"], shown).text
     'V=(?P<volts>[+-]?[0-9]{2}\\\\.[0-9]{2})'
@@ -97,7 +104,7 @@ def find_pattern(
     signs: tuple[DecimalSign, ...] = (".",) if has_point else (",", ".")
     for sign in signs:
         cut = [_cut(answer, sign) for answer in answers]
-        kinds = [[token.kind for token in one] for one in cut]
+        kinds = [[token.kind for token in tokens] for tokens in cut]
         if not found and kinds.count(kinds[0]) == len(kinds):
             found = _patterns(cut, shown, sign, may_tell_state)
     told = " and ".join(repr(inert(answer)) for answer in answers)
@@ -107,8 +114,7 @@ def find_pattern(
             f"no number in {told} is what the panel showed for {names} at every setting: is it "
             "the right question, and was the panel steady?"
         )
-    unique = {(one.text, tuple(one.scales.items())) for one in found}
-    if len(unique) > 1:
+    if len({(pattern.text, tuple(pattern.scales.items())) for pattern in found}) > 1:
         raise Ambiguous(
             f"several numbers in {told} fit {names}: choose settings at which volts, amps and set "
             "values differ more"
@@ -117,12 +123,12 @@ def find_pattern(
 
 
 def _cut(answer: str, sign: DecimalSign) -> list[_Token]:
-    return [_Token(str(one.lastgroup), one[0]) for one in _TOKENS[sign].finditer(answer)]
+    return [_Token(str(match.lastgroup), match[0]) for match in _TOKENS[sign].finditer(answer)]
 
 
 def _patterns(
     cut: Sequence[Sequence[_Token]],
-    shown: Sequence[Mapping[str, Shown]],
+    shown: Sequence[Panel],
     sign: DecimalSign,
     may_tell_state: bool,
 ) -> list[Pattern]:
@@ -135,8 +141,8 @@ def _patterns(
             if token.kind == "number"
             for scale in SCALES
             if all(
-                one[name].is_near(_value(tokens[place].text, sign) * scale)
-                for tokens, one in zip(cut, shown, strict=True)
+                panel[name].is_near(_value(tokens[place].text, sign) * scale)
+                for tokens, panel in zip(cut, shown, strict=True)
             )
         ]
     found = []
@@ -169,16 +175,16 @@ def _state_place(cut: Sequence[Sequence[_Token]]) -> int | None:
 
 def _demand_fit(
     cut: Sequence[Sequence[_Token]],
-    shown: Sequence[Mapping[str, Shown]],
+    shown: Sequence[Panel],
     sign: DecimalSign,
     named: Mapping[str, tuple[int, float]],
 ) -> None:
-    for tokens, one in zip(cut, shown, strict=True):
+    for tokens, panel in zip(cut, shown, strict=True):
         for name, (place, scale) in named.items():
             value = _value(tokens[place].text, sign) * scale
-            if not one[name].fits(value):
+            if not panel[name].fits(value):
                 raise NotCommissioned(
-                    f"the answer says {value:g} where the panel showed {one[name].words}: wait "
+                    f"the answer says {value:g} where the panel showed {panel[name].words}: wait "
                     "until the panel is steady, and try again"
                 )
 
@@ -230,13 +236,20 @@ def find_state(answer: str) -> str:
             "question for it out, or write its [[answer]] and [status] by hand, by the manual"
         )
     return "".join(
-        _part([token], "status" if at == place else None, ".") for at, token in enumerate(tokens)
+        _part([token], "status" if number == place else None, ".")
+        for number, token in enumerate(tokens)
     )
 
 
-def state_table(source: str) -> dict[str, str | list[str]]:
+def state_table(source: str) -> dict[str, Value]:
     """The `[status]` of a description whose pattern names the state."""
     return {**{key: [word] for word, key in STATES.items()}, "source": source}
+
+
+def only_choice(patterns: Sequence[Pattern]) -> str:
+    """Why these were chosen, for people."""
+    forms = "; ".join(pattern.text for pattern in patterns)
+    return f"the only numbers that are what the panel showed at both settings: {forms}"
 
 
 def _value(text: str, sign: DecimalSign) -> float:

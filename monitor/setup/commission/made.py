@@ -1,11 +1,12 @@
-"""What was found out about a supply in, its description out: tried before it is kept."""
+"""The description of a supply, made from a session with it and tried before it is kept."""
 
-import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import ceil
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from drivers.base.clock import Clock
 from drivers.base.timeout import TIMEOUT_S
@@ -14,11 +15,10 @@ from drivers.description import FORMAT
 from drivers.errors import BadDescription
 from drivers.link.serial_settings import SerialSettings
 from drivers.reply_times import ReplyTimes
-from monitor.base.errors import WrongUse
 from monitor.base.program import VERSION
 from monitor.base.whole_file import whole_file
-from monitor.setup.commission.answers import Operator
 from monitor.setup.commission.errors import NotCommissioned
+from monitor.setup.commission.questionnaire import Answers, ratings_of
 from monitor.setup.commission.toml_text import Document, Plain, Value, toml_text
 
 
@@ -59,32 +59,10 @@ def time_to_answer(times: ReplyTimes) -> dict[str, Plain]:
     return {"answer_within_s": ceil(10 * wanted_s) / 10}
 
 
-def read_ratings(operator: Operator) -> dict[str, float]:
-    """What the rating plate says, by "volts" and "amps"; what is not said is left out.
-
-    Raises
-    ------
-    WrongUse
-    """
-    ratings = {}
-    for name in ("volts", "amps"):
-        text = operator.answer(f"rated_{name}").strip().replace(",", ".")
-        if not text:
-            continue
-        try:
-            ratings[name] = float(text.rstrip("VAva "))
-        except ValueError:
-            raise WrongUse(f"rated {name} {text!r}: type a number, such as 12") from None
-        if not 0.1 <= ratings[name] <= 10_000:
-            raise WrongUse(f"rated {name} {text!r}: must be from 0.1 to 10000")
-    return ratings
-
-
 def describe(
     kind: str,
     made: Made,
-    operator: Operator,
-    ratings: Mapping[str, float],
+    answers: Answers,
     serial: SerialSettings | None,
     clock: Clock,
 ) -> str:
@@ -92,11 +70,11 @@ def describe(
     document: dict[str, Value] = {
         "format": FORMAT,
         "kind": kind,
-        "title": operator.answer("title"),
-        "source": operator.answer("source"),
+        "title": answers["title"],
+        "source": answers["source"],
     }
-    if ratings:
-        document["ratings"] = dict(ratings)
+    if ratings := ratings_of(answers):
+        document["ratings"] = ratings
     if serial is not None:
         document["serial"] = {
             "baud": serial.baud,
@@ -106,45 +84,47 @@ def describe(
         }
     document.update(made.tables)
     document["commissioned"] = {
-        "operator": operator.answer("operator"),
+        "operator": answers["operator"],
         "date": datetime.fromtimestamp(clock.utc_ns() / 1e9, UTC).date().isoformat(),
         "program": f"bathvigil {VERSION}",
         "choice": made.choice,
-        "seen": [_seen(one) for one in made.seen],
+        "seen": [_seen_table(seen) for seen in made.seen],
     }
     return toml_text(document)
 
 
-def keep(text: str, to: Path, load: Callable[[str], object], replace: bool) -> None:
+def keep(text: str, to: Path, load: Callable[[str], object]) -> None:
     """Write a description, once it has been loaded as the driver will load it.
 
     Raises
     ------
-    WrongUse
-        Where a file is there already.
     NotCommissioned
         Where the driver refuses it.
     """
-    if to.suffix != ".toml":
-        raise WrongUse(f"{to}: a description's name ends in .toml")
-    if to.exists() and not replace:
-        raise WrongUse(f"{to} is there already: name another file, or give --replace")
-    try_out(text, load)
+    with draft(text) as path:
+        load(path)
     with whole_file(to) as file:
         file.write(text)
 
 
-def try_out(text: str, load: Callable[[str], object]) -> None:
-    """Load a description from a file that is gone afterwards."""
-    with tempfile.TemporaryDirectory(prefix="bathvigil-") as folder:
-        draft = Path(folder) / "draft.toml"
-        draft.write_text(text, encoding="utf-8")
+@contextmanager
+def draft(text: str) -> Iterator[str]:
+    """The path of a description to load, which is gone afterwards.
+
+    Raises
+    ------
+    NotCommissioned
+        Where the driver refuses it.
+    """
+    with TemporaryDirectory(prefix="bathvigil-") as folder:
+        path = Path(folder) / "draft.toml"
+        path.write_text(text, encoding="utf-8")
         try:
-            load(str(draft))
+            yield str(path)
         except BadDescription as error:
             raise NotCommissioned(f"the description would not be usable: {error}") from error
 
 
-def _seen(one: Seen) -> Document:
-    shown = {"shown": one.shown} if one.shown else {}
-    return {"asked": one.asked, "raw": one.raw, **shown}
+def _seen_table(seen: Seen) -> Document:
+    shown = {"shown": seen.shown} if seen.shown else {}
+    return {"asked": seen.asked, "raw": seen.raw, **shown}

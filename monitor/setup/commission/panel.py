@@ -1,7 +1,10 @@
-"""What somebody reads off a supply's front panel in, the number and its last digit's worth out."""
+"""The numbers that a supply's front panel shows, each with what its last digit is worth."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from math import log10
+from typing import TypeAlias
 
 from monitor.base.errors import WrongUse
 
@@ -20,7 +23,7 @@ class Shown:
     Parameters
     ----------
     value
-        In V or A.
+        In V, A or degrees Celsius.
     step
         What its last digit is worth.
     """
@@ -31,8 +34,7 @@ class Shown:
     @property
     def words(self) -> str:
         """As it was shown, with the digits that it had."""
-        digits = max(0, len(f"{self.step:g}".partition(".")[2]))
-        return f"{self.value:.{digits}f}"
+        return f"{self.value:.{-round(log10(self.step))}f}"
 
     def is_near(self, value: float) -> bool:
         """Whether a value may be the one that is shown."""
@@ -62,3 +64,15 @@ def read_shown(text: str) -> Shown:
         raise WrongUse(f"{text!r}: type the number as the panel shows it, such as 12.03")
     decimals = match[2] or ""
     return Shown(float(f"{match[1]}.{decimals or 0}"), 10.0 ** -len(decimals))
+
+
+Panel: TypeAlias = Mapping[str, Shown]
+"""What the panel shows at one setting: "volts", "amps", and "celsius" where it is asked for."""
+_UNITS = {"volts": "V", "amps": "A", "celsius": "C"}
+
+
+def panel_text(panel: Panel) -> str:
+    """Such as "12.04 V, 5.37 A", with the digits that were shown."""
+    return ", ".join(
+        f"{panel[name].words} {unit}" for name, unit in _UNITS.items() if name in panel
+    )

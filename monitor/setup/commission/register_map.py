@@ -1,74 +1,18 @@
-"""Where the manual says volts and amps are, in; the registers around them, as blocks, out."""
+"""Reads the registers around the places that a manual names.
 
-import re
+A manual may be one register off, so those before and behind are read, too.
+"""
+
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from drivers.errors import QuestionRefused
-from drivers.modbus.register_question import MANUAL_BASES, MOST_REGISTERS, RegisterQuestion
-from monitor.base.errors import WrongUse
+from drivers.modbus.register_question import MOST_REGISTERS, RegisterQuestion
 from monitor.setup.commission.asking_registers import AskingRegisters, Block
 from monitor.setup.commission.candidates import FUNCTIONS
 from monitor.setup.commission.errors import NotCommissioned
 
 _BEFORE, _BEHIND = 1, 2  # the register before, and a value of two registers that begins one behind
 _WIDEST = 64
-
-
-@dataclass(frozen=True, slots=True)
-class ManualNumber:
-    """A register's number as the manual prints it.
-
-    Parameters
-    ----------
-    text
-        As it was typed.
-    address
-        What it is on the wire, if the manual counts as it seems to.
-    function
-        The function that its form tells; None where it tells none.
-    """
-
-    text: str
-    address: int
-    function: int | None
-
-    @property
-    def words(self) -> str:
-        """Both ways of counting."""
-        return f"{self.text} in the manual, taken as wire address {self.address}"
-
-
-def read_manual_number(text: str) -> ManualNumber:
-    """Understand a register's number.
-
-    Raises
-    ------
-    WrongUse
-
-    Examples
-    --------
-    >>> read_manual_number("40001").address, read_manual_number("30011").function
-    (0, 4)
-    >>> read_manual_number("0x0100").address, read_manual_number("17").address
-    (256, 17)
-    """
-    clean = text.strip().lower()
-    if re.fullmatch(r"0x[0-9a-f]{1,4}|[0-9a-f]{1,4}h", clean):
-        return ManualNumber(clean, int(clean.removeprefix("0x").removesuffix("h"), 16), None)
-    if not re.fullmatch(r"[0-9]{1,6}", clean):
-        raise WrongUse(f"register {text!r}: type its number in the manual, such as 40001 or 0x0100")
-    number = int(clean)
-    for function, bases in MANUAL_BASES.items():
-        for base in bases:
-            # A plain "17" may count from 0 or from 1: the register before is tried anyway.
-            if base > 1 and len(clean) == len(str(base)) and base <= number < base + 0x10000:
-                if base < 100_000 and number >= base + 9999:
-                    continue
-                return ManualNumber(clean, number - base, function)
-    if number > 0xFFFF:
-        raise WrongUse(f"register {text!r}: there is none of that number")
-    return ManualNumber(clean, number, None)
 
 
 def read_around(

@@ -1,4 +1,4 @@
-"""A supply that speaks SCPI at an address and an operator in, how it is asked out.
+"""Commissions a supply that speaks SCPI: how its questions end, and which of them it answers.
 
 The driver itself finds out what the supply answers: it is opened on a draft of the description.
 """
@@ -8,28 +8,24 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from importlib import resources
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import cast
 
 from drivers.base.clock import Clock
 from drivers.commissioned import Seen
 from drivers.driver import DriverSetUp
-from drivers.errors import BadDescription, QuestionRefused
 from drivers.link.link import Link, after
 from drivers.reading import Reading
 from drivers.scpi.scpi import ScpiDriver, open_scpi
 from drivers.scpi.scpi_question import ScpiQuestion
-from monitor.base.errors import WrongUse
-from monitor.setup.commission.answers import Operator
 from monitor.setup.commission.endings import Found, find_endings
 from monitor.setup.commission.errors import NotCommissioned
-from monitor.setup.commission.made import Made, time_to_answer
-from monitor.setup.commission.panel import read_shown
+from monitor.setup.commission.made import Made, draft, time_to_answer
+from monitor.setup.commission.operator import Operator
+from monitor.setup.commission.panel import Panel, panel_text
+from monitor.setup.commission.questionnaire import Answers
 from monitor.setup.commission.toml_text import Document, Plain, Value, toml_text
 
 CONNECT_S = 3.0
-SETTINGS = 2
 READINGS = 5
 """To begin with, for the pace alone."""
 SHIPPED = "scpi-dc-supply.toml"
@@ -37,9 +33,9 @@ UNITS = {"volts": "V", "amps": "A"}
 
 
 def commission_scpi(
-    link: Link, set_up: DriverSetUp, clock: Clock, operator: Operator, patience_s: float
+    link: Link, set_up: DriverSetUp, answers: Answers, operator: Operator, patience_s: float
 ) -> Made:
-    """Find out how a supply's questions end, which it answers, and that it says what it shows.
+    """Commission a supply; what it says must be what its panel shows.
 
     Parameters
     ----------
@@ -53,7 +49,7 @@ def commission_scpi(
     DriverError
         Where the link fails.
     """
-    found = _endings(link, clock, patience_s)
+    found = _endings(link, set_up.clock, patience_s)
     if found.answer.ends_with == "none":
         raise NotCommissioned(
             f"it answers {found.answer.text!r} without an end of line, which SCPI asks for: "
@@ -67,23 +63,20 @@ def commission_scpi(
         talk["answer_within_s"] = round(3 * found.answer.took_s, 1)
     tables["talk"] = talk
     for name, unit in UNITS.items():
-        text = operator.answer(f"ask_{name}")
-        if text:
-            source = operator.answer("source")
-            tables[name] = {"ask": _asked(text), "unit": unit, "source": source}
+        if text := answers[f"ask_{name}"]:
+            tables[name] = {"ask": text, "unit": unit, "source": answers["source"]}
     seen = [Seen("*IDN?", found.answer.raw.hex(" "), "")]
     with _opened(set_up, tables) as driver:
         manner = driver.manner
         for _ in range(READINGS):
             driver.read()
-        for count in range(1, SETTINGS + 1):
-            panel = operator.set_panel(count)
+        for panel in operator.settings(tuple(UNITS)):
             reading = driver.read()
-            _demand_fit("volts", reading, panel.volts)
-            _demand_fit("amps", reading, panel.amps)
+            _demand_fit(reading, panel)
             told = f"{reading.volts:g} V, {reading.amps:g} A, {reading.mode.word}"
             operator.tell(f"it says {told}")
-            seen.append(_seen(told, panel.words))
+            raw = told.encode("ascii", "replace").hex(" ")
+            seen.append(Seen("volts and amps", raw, panel_text(panel)))
     operator.tell(driver.times.words())
     talk |= time_to_answer(driver.times)
     if manner is None:
@@ -92,7 +85,7 @@ def commission_scpi(
     tables["talk"] = {**talk, "together": "always" if is_joined else "never"}
     known = [register.question.text for register in manner.registers]
     status = cast(list[Document], tables.pop("status", []))
-    if kept := [one for one in status if one["ask"] in known]:
+    if kept := [table for table in status if table["ask"] in known]:
         tables["status"] = kept
     opening = [question.text for question in manner.on_open]
     if not opening:
@@ -129,23 +122,17 @@ def _shipped() -> dict[str, Value]:
     }
 
 
-def _asked(text: str) -> str:
-    try:
-        return ScpiQuestion(text).text
-    except QuestionRefused as error:
-        raise WrongUse(str(error)) from error
-
-
 @contextmanager
 def _opened(set_up: DriverSetUp, tables: dict[str, Value]) -> Iterator[ScpiDriver]:
-    draft: Document = {"format": 1, "kind": "scpi", "title": "draft", "source": "draft", **tables}
-    with TemporaryDirectory(prefix="bathvigil-") as folder:
-        file = Path(folder) / "draft.toml"
-        file.write_text(toml_text(draft), encoding="utf-8")
-        try:
-            driver = open_scpi(replace(set_up, description=str(file)))
-        except BadDescription as error:
-            raise NotCommissioned(f"the description would not be usable: {error}") from error
+    document: Document = {
+        "format": 1,
+        "kind": "scpi",
+        "title": "draft",
+        "source": "draft",
+        **tables,
+    }
+    with draft(toml_text(document)) as path:
+        driver = open_scpi(replace(set_up, description=path))
     if not isinstance(driver, ScpiDriver):
         raise TypeError("the driver for SCPI is another one")
     try:
@@ -155,16 +142,11 @@ def _opened(set_up: DriverSetUp, tables: dict[str, Value]) -> Iterator[ScpiDrive
         driver.close()
 
 
-def _demand_fit(name: str, reading: Reading, panel: str) -> None:
-    value = reading.volts if name == "volts" else reading.amps
-    shown = read_shown(panel)
-    if value is None or not shown.fits(value):
-        said = "no value" if value is None else f"{value:g}"
-        raise NotCommissioned(
-            f"the supply says {said} for {name} where its panel shows {shown.words}: is the "
-            "question right by the manual, and was the panel steady?"
-        )
-
-
-def _seen(told: str, shown: str) -> Seen:
-    return Seen("volts and amps", told.encode("ascii", "replace").hex(" "), shown)
+def _demand_fit(reading: Reading, panel: Panel) -> None:
+    for name, value in (("volts", reading.volts), ("amps", reading.amps)):
+        if value is None or not panel[name].fits(value):
+            said = "no value" if value is None else f"{value:g}"
+            raise NotCommissioned(
+                f"the supply says {said} for {name} where its panel shows {panel[name].words}: is "
+                "the question right by the manual, and was the panel steady?"
+            )

@@ -1,4 +1,4 @@
-"""A supply that speaks unasked on an open link and an operator in, how its lines are read out.
+"""Commissions a supply that speaks unasked: how often it speaks, and how its lines are read.
 
 Numbered rules, each with its test:
 
@@ -17,23 +17,30 @@ from drivers.base.clock import Clock
 from drivers.base.inert import inert
 from drivers.commissioned import Seen
 from drivers.link.link import Link
-from monitor.setup.commission.answers import Operator
 from monitor.setup.commission.errors import NotCommissioned
-from monitor.setup.commission.line_pattern import STATES_TOLD, find_pattern, state_table
+from monitor.setup.commission.line_pattern import (
+    STATES_TOLD,
+    find_pattern,
+    only_choice,
+    state_table,
+)
 from monitor.setup.commission.listening import Listening
 from monitor.setup.commission.made import Made
-from monitor.setup.commission.panel import Shown, read_shown
+from monitor.setup.commission.operator import Operator
+from monitor.setup.commission.panel import Panel, panel_text
+from monitor.setup.commission.questionnaire import Answers
 from monitor.setup.commission.toml_text import Plain, Value
 
-SETTINGS = 2
 PERIODS = 3
 LISTENS_PATIENCES = 12.5
 """Ten seconds by the usual patience: a supply that speaks less often is written down by hand."""
 LEAST_EVERY_S = 0.02
 
 
-def commission_talker(link: Link, clock: Clock, operator: Operator, patience_s: float) -> Made:
-    """Find out how often a supply speaks, and where volts and amps stand in its lines.
+def commission_talker(
+    link: Link, clock: Clock, answers: Answers, operator: Operator, patience_s: float
+) -> Made:
+    """Commission a supply on an open link.
 
     Raises
     ------
@@ -47,29 +54,24 @@ def commission_talker(link: Link, clock: Clock, operator: Operator, patience_s: 
     every_s = _every_s(listening, clock, link.place, within_s)
     operator.tell(f"it speaks by itself, every {every_s:g} s")
     lines: list[str] = []
-    shown: list[dict[str, Shown]] = []
+    shown: list[Panel] = []
     seen: list[Seen] = []
-    for count in range(1, SETTINGS + 1):
-        panel = operator.set_panel(count)
+    for panel in operator.settings(("volts", "amps")):
         listening.begin_anew()
         *_, text = _lines(listening, link.place, within_s, 2)
         lines.append(text)
-        shown.append({"volts": read_shown(panel.volts), "amps": read_shown(panel.amps)})
-        seen.append(Seen("unasked", text.encode("latin-1").hex(" "), panel.words))
+        shown.append(panel)
+        seen.append(Seen("unasked", text.encode("latin-1").hex(" "), panel_text(panel)))
         operator.tell(f"it says {inert(text)!r}")
     pattern = find_pattern(lines, shown, may_tell_state=True)
     talk: dict[str, Plain] = {"speaks_every_s": every_s}
     if pattern.decimal_sign == ",":
         talk["decimal_sign"] = ","
-    scales = {f"{name}_scale": scale for name, scale in pattern.scales.items() if scale != 1.0}
-    answer: dict[str, Plain] = {"pattern": pattern.text, **scales}
-    answer["source"] = operator.answer("source")
-    choice = f"the only numbers that are what the panel showed at both settings: {pattern.text}"
-    tables: dict[str, Value] = {"talk": talk, "answer": [answer]}
+    tables: dict[str, Value] = {"talk": talk, "answer": [pattern.table(answers["source"])]}
     if pattern.tells_state:
-        tables["status"] = state_table(operator.answer("source"))
+        tables["status"] = state_table(answers["source"])
         operator.tell(STATES_TOLD)
-    return Made(tables, choice, tuple(seen))
+    return Made(tables, only_choice([pattern]), tuple(seen))
 
 
 def _every_s(listening: Listening, clock: Clock, place: str, within_s: float) -> float:

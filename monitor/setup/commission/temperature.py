@@ -1,15 +1,21 @@
-"""Registers and what a thermometer or the panel shows in, the way to read the temperature out.
+"""Finds the one way to read a temperature, by what a thermometer or the panel showed.
 
 Pure: no port, no clock. It is read by the function, the counting of addresses and the order of
 bytes that were found for volts. Exactly one type and scale must fit at both settings; where several
 read the same numbers, it is the narrowest type that can be negative.
 """
 
-from collections.abc import Iterator, Sequence
-from itertools import product
+from collections.abc import Sequence
 
-from drivers.modbus.register_value import ORDERS, TYPES, WIDTHS
-from monitor.setup.commission.candidates import SCALES, Candidate, Setting, is_of_order, value_of
+from drivers.modbus.register_value import WIDTHS
+from monitor.setup.commission.candidates import (
+    SCALES,
+    Candidate,
+    Setting,
+    is_of_order,
+    value_of,
+    ways,
+)
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
 
 CELSIUS = "celsius"
@@ -31,7 +37,13 @@ def find_temperature(settings: Sequence[Setting], address: int, volts: Candidate
     Ambiguous, NotCommissioned
     """
     near: dict[tuple[float, ...], list[Candidate]] = {}
-    for candidate in _all(address + volts.offset, volts):
+    alike = (
+        candidate
+        for candidate in ways(address, SCALES)
+        if (candidate.offset, candidate.function) == (volts.offset, volts.function)
+        and is_of_order(volts, candidate.order, WIDTHS[candidate.kind])
+    )
+    for candidate in alike:
         read = tuple(
             value
             for setting in settings
@@ -59,14 +71,4 @@ def find_temperature(settings: Sequence[Setting], address: int, volts: Candidate
                 f"the register says {value:g} degrees where {setting.shown[CELSIUS].words} was "
                 "shown: is it the same probe, and was it steady?"
             )
-    return min(chosen, key=lambda one: _PREFERRED.index(one.kind))
-
-
-def _all(place: int, volts: Candidate) -> Iterator[Candidate]:
-    for kind, order, scale in product(TYPES, ORDERS, SCALES):
-        width = WIDTHS[kind]
-        # A single register has only two orders, written by the first of each.
-        if not 0 <= place <= 0x10000 - width or (width == 1 and order not in ORDERS[::2]):
-            continue
-        if is_of_order(volts, order, width):
-            yield Candidate(volts.offset, volts.function, place, kind, order, scale)
+    return min(chosen, key=lambda candidate: _PREFERRED.index(candidate.kind))

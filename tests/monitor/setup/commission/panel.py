@@ -45,6 +45,19 @@ class Bench:
         return False
 
 
+@dataclass
+class Typist:
+    """Somebody at a terminal: types one line after the other, and is gone after the last."""
+
+    lines: list[str]
+
+    def readline(self) -> str:
+        return f"{self.lines.pop(0)}\n" if self.lines else ""
+
+    def isatty(self) -> bool:
+        return True
+
+
 def modbus(function: int = 4) -> tuple[RegisterSupply, Callable[[str, str], None]]:
     """Thousandths of volts and amps in int32, low word first, one place beside the manual."""
     supply = RegisterSupply(unit=5)
@@ -60,6 +73,6 @@ def modbus(function: int = 4) -> tuple[RegisterSupply, Callable[[str, str], None
     return supply, turn
 
 
-def commission(monkeypatch: pytest.MonkeyPatch, bench: Bench, *line: str) -> int:
+def commission(monkeypatch: pytest.MonkeyPatch, bench: Bench | Typist, *line: str) -> int:
     monkeypatch.setattr(sys, "stdin", bench)
     return run(["commission", *line])

@@ -143,7 +143,7 @@ def test_a_scpi_supply_that_says_another_value_than_its_panel_is_refused(
 @pytest.mark.parametrize(
     ("line", "says"),
     [
-        (["modbus:/dev/null", "--to", "mine.toml"], "Your name? Give --operator"),
+        (["modbus:/dev/null", "--to", "mine.toml"], "Your name: give --operator"),
         (["modbus:/dev/null", "--to", "m.toml", *WORDS], "Register of the measured volts"),
         (["other:/dev/null", "--to", "mine.toml"], "cannot be commissioned"),
         (["/dev/null", "--to", "mine.toml"], "not a supply's address"),

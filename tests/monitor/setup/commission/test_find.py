@@ -13,8 +13,8 @@ import pytest
 from drivers.link.ports import list_serial_ports
 from drivers.link.serial_link import SerialLink
 from monitor.commands import find
+from monitor.commands.find import report_port
 from monitor.commands.main import run
-from monitor.setup.commission.port_report import report_port
 from tests.drivers.fake_end import PtyEnd
 from tests.drivers.fake_supply import FakeSupply
 from tests.drivers.fake_tree import FakeTree

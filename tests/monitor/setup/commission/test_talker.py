@@ -84,7 +84,7 @@ def test_its_pace_and_the_form_of_its_lines_are_found(
     assert (reading.volts, reading.amps) == (7.51, 3.18)
     assert {Mode.CONSTANT_VOLTAGE, Mode.CONSTANT_CURRENT, Mode.UNKNOWN} >= modes
     assert {Mode.CONSTANT_CURRENT, Mode.UNKNOWN} <= modes, "another word is no reason for a gap"
-    assert "add the word for a cut-out to cut_out in [status]" in told
+    assert "names a word for a cut-out, add it to cut_out in [status]" in told
     made = tomllib.loads(file.read_text(encoding="utf-8"))
     # A busy machine lets it speak, and be heard, at times that are not quite its own.
     pauses_s = [later - earlier for earlier, later in pairwise(one.spoke_s)]
@@ -118,5 +118,5 @@ def test_one_that_says_nothing_by_itself_needs_a_question(
         assert commission(monkeypatch, Bench(turn), *line, *QUICK) == 1
         assert "needs --ask-volts and --ask-amps" in capsys.readouterr().err
         assert commission(monkeypatch, Bench(turn), *line, *QUICK, "--ask-amps", "I?") == 2
-        assert "name a question for volts and one for amps" in capsys.readouterr().err
+        assert "--ask-amps needs --ask-volts" in capsys.readouterr().err
         assert end.received == []
