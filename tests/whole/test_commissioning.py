@@ -171,7 +171,13 @@ def ending(folder: Path, make: Make, address: str, commission: "subprocess.Popen
     """Wait for the end of a commissioning, and check the supply with what it made."""
     _, err = commission.communicate(timeout=60)
     description = folder / f"{make.name}.toml"
-    check = bathvigil("check", address, "--description", description, "--store", folder / "runs.db")
+    # On a busy machine a reply may come late; a wrong description fails every time.
+    for _ in range(3):
+        check = bathvigil(
+            "check", address, "--description", description, "--store", folder / "runs.db"
+        )
+        if check.returncode == 0 and "0 late, 0 unreadable" in check.stdout:
+            break
     return Outcome(commission.returncode, err, check)
 
 
@@ -197,7 +203,9 @@ def test_every_make_is_commissioned_and_passes_its_checks(
 def test_a_unit_that_is_deaf_after_its_reply_gets_a_rest(outcomes: dict[str, Outcome]) -> None:
     """Of 60 ms here; more is proposed, and `check` with that description loses no reply."""
     outcome = outcomes["int32-cdab"]
-    assert "it needs a rest between two frames, 100 ms are proposed" in outcome.err
+    rest = re.search(r"it needs a rest between two frames, (\d+) ms are proposed", outcome.err)
+    assert rest is not None, outcome.err
+    assert int(rest[1]) > 60
     assert "0 late, 0 unreadable" in outcome.check.stdout
 
 
