@@ -26,6 +26,25 @@ class PromptName(StrEnum):
     CHECK_CELLS = "check-cells"
 
 
+ASKS_FOR_A_HAND = frozenset(
+    {
+        PromptName.LOOKS_FINISHED,
+        PromptName.HOLD_DONE,
+        PromptName.CHECK_WETTING,
+        PromptName.LOOK,
+        PromptName.RESISTANCE_JUMPED,
+        PromptName.AMPS_UNEXPECTED,
+        PromptName.WAS_THAT_YOU,
+        PromptName.OUTPUT_STILL_ON,
+    }
+)
+"""Prompts that sound: eyes are on the part, not on the screen."""
+ONLY_SAID = frozenset(
+    {PromptName.TIME_LIMIT, PromptName.HEAT_NOT_WATCHED, PromptName.METER_TOO_COARSE}
+)
+"""Prompts of a run's start that ask for nothing."""
+
+
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A numbered moment that the operator marked; `text` may come later."""

@@ -338,6 +338,9 @@ class Recorder:
                 self._complain(f"the wall clock was set from {step.before} to {step.after}")
         for event in verdict.events:
             self._announce(run, event)
+        if self._sounder is not None:
+            for prompt in verdict.prompts:
+                self._sounder.ask(prompt)
         self._scribe.note(run, row, verdict)
         try:
             self._listen(watched.row, row, verdict)

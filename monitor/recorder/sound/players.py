@@ -17,7 +17,7 @@ from platformdirs import user_cache_path
 from monitor.base.errors import WrongUse
 from monitor.model.alarm import Priority
 from monitor.recorder.sound.bells import OWN, lent_bells, ring
-from monitor.recorder.sound.tone import wav
+from monitor.recorder.sound.tone import SOUNDS, wav
 
 PLAYERS: tuple[tuple[str, ...], ...] = (
     ("pw-play",),
@@ -27,7 +27,7 @@ PLAYERS: tuple[tuple[str, ...], ...] = (
     ("afplay",),
 )
 """Programs that play a WAV file, as Linux desktops, small boards and macOS have them."""
-RINGS = {Priority.CRITICAL: 3, Priority.HIGH: 2}
+RINGS: dict[str, int] = {Priority.CRITICAL: 3, Priority.HIGH: 2}
 RING_APART_S = 0.3
 """A terminal makes one sound of bells that follow each other sooner."""
 
@@ -44,13 +44,13 @@ class Player(Protocol):
         """What it is, in a word or two."""
         ...
 
-    def play(self, priority: Priority, timeout_s: float) -> str:
-        """Make the sound of a priority; by which way, in words. Raises `SoundFailed`."""
+    def play(self, sound: str, timeout_s: float) -> str:
+        """Make a sound of `tone.SOUNDS`; by which way, in words. Raises `SoundFailed`."""
         ...
 
 
 class CommandPlayer:
-    """Runs the user's own command, with the priority as its last argument.
+    """Runs the user's own command; its last argument is the priority, or "prompt".
 
     Parameters
     ----------
@@ -67,10 +67,10 @@ class CommandPlayer:
             ) from error
         self.name = f"the command {self._line[0]}" if self._line else "no command"
 
-    def play(self, priority: Priority, timeout_s: float) -> str:
+    def play(self, sound: str, timeout_s: float) -> str:
         if not self._line:
             raise SoundFailed("the sound command is empty: see [sound] in the settings")
-        _run([*self._line, priority.value], timeout_s)
+        _run([*self._line, sound], timeout_s)
         return self.name
 
 
@@ -92,20 +92,20 @@ class TonePlayer:
         if folders is None:
             folders = (user_cache_path("bathvigil", appauthor=False), Path(tempfile.gettempdir()))
         self._folders = folders
-        for priority in Priority:
-            self._file(priority)
+        for sound in SOUNDS:
+            self._file(sound)
 
-    def play(self, priority: Priority, timeout_s: float) -> str:
-        file = self._file(priority)
+    def play(self, sound: str, timeout_s: float) -> str:
+        file = self._file(sound)
         if file is None:
             raise SoundFailed("the tone can be written nowhere: make room on the disk")
         _run([*self._program, str(file)], timeout_s)
         return self.name
 
-    def _file(self, priority: Priority) -> Path | None:
-        tone = wav(priority)
+    def _file(self, sound: str) -> Path | None:
+        tone = wav(sound)
         for folder in self._folders:
-            file = folder / f"bathvigil-{priority.value}.wav"
+            file = folder / f"bathvigil-{sound}.wav"
             try:
                 if not file.exists() or file.read_bytes() != tone:
                     folder.mkdir(parents=True, exist_ok=True)
@@ -133,12 +133,12 @@ class BellPlayer:
     def __init__(self, store: Path | None = None) -> None:
         self._store = store
 
-    def play(self, priority: Priority, timeout_s: float) -> str:
+    def play(self, sound: str, timeout_s: float) -> str:
         terminals = [OWN] if self._store is None else [OWN, *lent_bells(self._store)]
         rung = ring(terminals)
         if not rung:
             raise SoundFailed("no program plays sounds here, and there is no terminal to ring")
-        for _ in range(RINGS.get(priority, 1) - 1):
+        for _ in range(RINGS.get(sound, 1) - 1):
             threading.Event().wait(RING_APART_S)
             ring(rung)
         return f"the bell of {', '.join(map(str, rung))}"

@@ -3,9 +3,10 @@
 1. A raise sounds at once; a sound that is being made is not cut short, the worst comes next.
 2. While anything is unacknowledged, the worst priority's pattern comes again every `repeat_s`.
 3. What is acknowledged or normal again makes no sound.
-4. A sound that failed is tried again at each repeat until one works, also while nothing stands:
+4. A low alarm sounds once, and so does a prompt that asks for a hand, with a sound of its own.
+5. A sound that failed is tried again at each repeat until one works, also while nothing stands:
    a screen that is opened meanwhile lends its bell. It is told each time that its truth changes.
-5. Nothing waits for a sound: not a poll, not an alarm, not the end of the run.
+6. Nothing waits for a sound: not a poll, not an alarm, not the end of the run.
 """
 
 import threading
@@ -13,9 +14,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from drivers.base.clock import Clock
-from monitor.model.alarm import RANK, AlarmEvent, Priority, State
+from monitor.model.alarm import RANK, AlarmEvent, Change, Priority, State
+from monitor.model.event import ASKS_FOR_A_HAND, Prompt
 from monitor.recorder.sound.players import Player, SoundFailed
+from monitor.recorder.sound.tone import PROMPT
 
+COMES = (Change.RAISED, Change.UNSHELVED)
 SOUNDING = (State.UNACKNOWLEDGED, State.RETURNED_UNACKNOWLEDGED)
 
 
@@ -64,6 +68,7 @@ class Sounder:
         self._timeout_s = timeout_s
         self._repeat_s = repeat_s
         self._standing: dict[tuple[int, str], Priority] = {}
+        self._once: list[str] = []
         self._trial = False
         self._lock = threading.Lock()
         self._wake = threading.Event()
@@ -82,11 +87,27 @@ class Sounder:
     def take(self, run: int, event: AlarmEvent) -> None:
         """Take one change of an alarm; never waits."""
         with self._lock:
-            if event.state in SOUNDING:
+            if event.priority is Priority.LOW:
+                self._standing.pop((run, event.alarm), None)
+                if event.change in COMES:
+                    self._add_once(Priority.LOW)
+            elif event.state in SOUNDING:
                 self._standing[run, event.alarm] = event.priority
             else:
                 self._standing.pop((run, event.alarm), None)
         self._wake.set()
+
+    def ask(self, prompt: Prompt) -> None:
+        """Take one prompt; never waits."""
+        if prompt.prompt in ASKS_FOR_A_HAND:
+            with self._lock:
+                self._add_once(PROMPT)
+            self._wake.set()
+
+    def _add_once(self, sound: str) -> None:
+        # Two that come while one is being made are heard as one.
+        if sound not in self._once:
+            self._once.append(sound)
 
     def try_out(self) -> None:
         """Make the sound of a high alarm once, for the operator to hear before a run."""
@@ -102,24 +123,28 @@ class Sounder:
 
     def _work(self) -> None:
         while not self._stop.is_set():
-            worst = self._worst()
-            if worst is None:
+            sounds, comes_again = self._due()
+            for sound in sounds:
+                self._sound(sound)
+            if comes_again:
+                self._real.wait(self._repeat_s, self._wake)
+            else:
                 self._wake.wait()
-                self._wake.clear()
-                continue
-            self._sound(worst)
-            self._real.wait(self._repeat_s, self._wake)
             self._wake.clear()
 
-    def _worst(self) -> Priority | None:
+    def _due(self) -> tuple[list[str], bool]:
+        """What is to be heard now, the worst first, and whether more comes after a while."""
         with self._lock:
             trial, self._trial = self._trial, False
+            once, self._once = self._once, []
             worst = min(self._standing.values(), key=RANK.__getitem__, default=None)
-            return Priority.HIGH if worst is None and trial else worst
+        if worst is not None:
+            return [worst, *once], True
+        return ([Priority.HIGH] if trial and not once else once), trial or bool(once)
 
-    def _sound(self, priority: Priority) -> None:
+    def _sound(self, sound: str) -> None:
         try:
-            way = self._player.play(priority, self._timeout_s)
+            way = self._player.play(sound, self._timeout_s)
         except SoundFailed as failure:
             self._failed(str(failure))
         except Exception as bug:

@@ -53,10 +53,10 @@ class Loud:
     name = "a test"
 
     def __init__(self) -> None:
-        self.played: list[Priority] = []
+        self.played: list[str] = []
 
-    def play(self, priority: Priority, timeout_s: float) -> str:
-        self.played.append(priority)
+    def play(self, sound: str, timeout_s: float) -> str:
+        self.played.append(sound)
         return self.name
 
 

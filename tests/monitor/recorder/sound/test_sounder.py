@@ -8,6 +8,7 @@ import pytest
 
 from monitor.base.errors import WrongUse
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
+from monitor.model.event import Prompt, PromptName
 from monitor.recorder.sound.players import CommandPlayer, SoundFailed, TonePlayer, player_for
 from monitor.recorder.sound.sounder import Sounder, SoundState
 
@@ -18,12 +19,12 @@ class HeardPlayer:
     name = "a test"
 
     def __init__(self) -> None:
-        self.played: list[Priority] = []
+        self.played: list[str] = []
         self.fails = self.breaks = False
         self.gate = threading.Semaphore(0)
 
-    def play(self, priority: Priority, timeout_s: float) -> str:
-        self.played.append(priority)
+    def play(self, sound: str, timeout_s: float) -> str:
+        self.played.append(sound)
         self.gate.release()
         if self.breaks:
             raise ZeroDivisionError("of ours")
@@ -82,6 +83,45 @@ def test_the_worst_of_several_is_heard() -> None:
     player.wait_for(1)
     sounder.close()
     assert player.played[0] is Priority.CRITICAL
+
+
+def test_a_low_alarm_is_heard_once_and_never_again() -> None:
+    player, clock = HeardPlayer(), PatientClock()
+    sounder = Sounder(player, clock, lambda state: None)
+    sounder.start()
+    sounder.take(1, change("forward-behind", Priority.LOW, State.UNACKNOWLEDGED))
+    player.wait_for(1)
+    for _ in range(3):
+        clock.repeats.release()
+    sounder.take(1, change("tripped", Priority.CRITICAL, State.UNACKNOWLEDGED))
+    player.wait_for(1)
+    sounder.close()
+    assert player.played[:2] == [Priority.LOW, Priority.CRITICAL]
+    assert Priority.LOW not in player.played[1:]
+
+
+def test_a_prompt_that_asks_for_a_hand_is_heard_once_and_after_a_standing_alarm() -> None:
+    player, clock = HeardPlayer(), PatientClock()
+    sounder = Sounder(player, clock, lambda state: None)
+    sounder.take(1, change("tripped", Priority.CRITICAL, State.UNACKNOWLEDGED))
+    sounder.ask(Prompt(PromptName.LOOK, 0, 0, "words"))
+    sounder.ask(Prompt(PromptName.TIME_LIMIT, 0, 0, "asks for nothing"))
+    sounder.start()
+    player.wait_for(2)
+    clock.repeats.release()
+    player.wait_for(1)
+    sounder.close()
+    assert player.played[:3] == [Priority.CRITICAL, "prompt", Priority.CRITICAL]
+
+
+def test_a_prompt_alone_sounds_at_once() -> None:
+    player, clock = HeardPlayer(), PatientClock()
+    sounder = Sounder(player, clock, lambda state: None)
+    sounder.start()
+    sounder.ask(Prompt(PromptName.HOLD_DONE, 0, 0, "words"))
+    player.wait_for(1)
+    sounder.close()
+    assert player.played == ["prompt"]
 
 
 def test_a_failing_sound_is_told_once_and_tried_again() -> None:
