@@ -7,8 +7,12 @@ from drivers.reading import Mode
 
 
 class GapReason(StrEnum):
-    """Why a poll was not even asked; why one was not answered is a `drivers.errors.Reason`."""
+    """Why a poll was not even asked; why one was not answered is a `drivers.errors.Reason`.
 
+    `NOT_ASKED` is one whose time came while the supply was still busy with the one before.
+    """
+
+    NOT_ASKED = "poll missed"
     HOST_PAUSED = "host paused"
     PROGRAM_FAILED = "program failed"
 

@@ -113,7 +113,7 @@ class Station:
         """
         self._do_what_was_asked()
         missed, due = self.schedule.take(self._clock.monotonic_ns())
-        reason, detail = "poll missed", "the previous poll or the machine was late"
+        reason, detail = GapReason.NOT_ASKED, "the previous poll or the machine was late"
         paused_s, self._paused_s = self._paused_s, None
         if paused_s is not None:
             reason, detail = (

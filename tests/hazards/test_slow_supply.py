@@ -20,7 +20,6 @@ REPLY_S, POLL_S, SECONDS = 0.5, 0.2, 300.0
 FACTS = RunFacts("bench-1", "scpi:/dev/none", limit_amps=10.0, poll_s=POLL_S)
 
 
-@pytest.mark.xfail(strict=True, reason="not yet told")
 def test_it_has_full_coverage_and_its_true_charge() -> None:
     supply, clock = FakeSupply(delay_s=(REPLY_S, REPLY_S)), HandClock()
     description = load_scpi_description("scpi-dc-supply")
