@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from drivers.reading import Mode
 from monitor.model.alarm import AlarmEvent, Priority
 from monitor.model.estimate import Forecast
-from monitor.model.event import Prompt
+from monitor.model.event import ONLY_SAID, Prompt, PromptName
 from monitor.model.request import RequestKind
 from monitor.model.sample import Sample
+from monitor.model.step import FINISH_FOR_S
 from monitor.text.badges import badges
 from monitor.text.hold import HOLD_TO_DO, hold_left_s, hold_sentence
 from monitor.text.prompts import prompt_text
@@ -27,7 +28,8 @@ from tui.ink import Line
 from tui.view import View
 
 PROMPT_FOR_S = 600.0
-"""How long a prompt stands there, run seconds."""
+STANDS_FOR_S: dict[str, float] = {PromptName.LOOKS_FINISHED: FINISH_FOR_S}
+"""How long a prompt stands there, run seconds; and those that expire sooner."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +117,10 @@ class Moment:
         view = self.view
         if view is None or not view.prompts or self.cursor_s is not None:
             return None
-        newest = view.prompts[-1]
-        if self.now_s - newest.t_s > PROMPT_FOR_S:
+        newest = next((p for p in reversed(view.prompts) if p.prompt not in ONLY_SAID), None)
+        if newest is None or self.now_s - newest.t_s > STANDS_FOR_S.get(
+            newest.prompt, PROMPT_FOR_S
+        ):
             return None
         asked_ns = view.row.began_utc_ns + newest.t_ns
         confirmed = any(

@@ -67,6 +67,8 @@ def _missing(must: Must, played: Played, said: Sequence[Said]) -> tuple[str, flo
     end_s = mark_s + must.within_s + must.within_samples * played.draw.poll_s + 1e-6
     if must.kind == "gone":
         return _standing(must, end_s, said), None
+    if must.kind == "state" and _stood(must, mark_s, said):
+        return "", 0.0
     wrong = ""
     for one in said:
         if must.kind and one.kind != must.kind:
@@ -92,6 +94,14 @@ def _missing(must: Must, played: Played, said: Sequence[Said]) -> tuple[str, flo
             return "", since_s
     names = " or ".join(must.names) or must.says
     return wrong or f"not said: {must.kind} {names}", None
+
+
+def _stood(must: Must, t_s: float, said: Sequence[Said]) -> bool:
+    """Whether a state was there already; only its changes are said."""
+    before = [one for one in said if one.kind == "state" and one.t_s <= t_s]
+    if not before or before[-1].name not in must.names:
+        return False
+    return not must.says or re.search(must.says, before[-1].message, re.IGNORECASE) is not None
 
 
 def _standing(must: Must, end_s: float, said: Sequence[Said]) -> str:

@@ -28,6 +28,7 @@ DELIVERS = Finding(AlarmName.TRIPPED, False, say.DELIVERS)
 COMES_BACK = Finding(AlarmName.TRIPPED, None, "")
 NOT_EXPECTED = Finding(AlarmName.TRIP_EXPECTED, False, say.NO_TRIP)
 EXPECTED_OR_NOT = Finding(AlarmName.TRIP_EXPECTED, None, say.NO_TRIP)
+NOT_SURE = Finding(AlarmName.TRIPPED, None, "")
 TRIPPED_ALREADY = Finding(AlarmName.TRIP_EXPECTED, False, say.NO_TRIP, at_once=True)
 WATCHED = Finding(AlarmName.WATCH_FAILED, False, say.WATCHED_AGAIN)
 ALL_WELL = (
@@ -82,11 +83,25 @@ class Conditions:
         self._current = CurrentConditions(limit_amps, limit_kind, poll_s, fittings)
         self._out_s: float | None = None
         self._on_s: float | None = None
+        self._is_doubtful = False
 
     @property
     def cut_out(self) -> CutOut:
         """What is known of a cut-out, after the last sample."""
         return self._cut_out.now
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether the output went off near the limit, no trip was expected, and nothing says why.
+
+        The operator is asked then; it is no alarm.
+        """
+        return self._is_doubtful
+
+    @property
+    def peak_amps(self) -> float | None:
+        """The highest amps of the last seconds with current."""
+        return self._cut_out.peak_amps
 
     @property
     def turned_down_from(self) -> float | None:
@@ -121,8 +136,11 @@ class Conditions:
         intercepts: tuple[float, float],
         is_off_awaited: bool = False,
         is_swab: bool = False,
+        is_at_rest: bool = False,
     ) -> tuple[Finding, ...]:
         """Every condition after this row, in the order of the catalogue.
+
+        `is_at_rest` says whether the output had been off for a while at the last reading.
 
         `expected_stands` says whether `trip-expected` is up, `is_off_awaited` whether the strip is
         at its end: both count where nobody knows why an output is dead.
@@ -133,7 +151,7 @@ class Conditions:
         if not usable or not isinstance(row, Sample) or row.amps is None or row.volts is None:
             since = self._last_good_s if self._last_good_s is not None else self._began_s
             silent_s = row.t_s - since
-            return (self._no_data(row, silent_s),)
+            return (self._no_data(row, silent_s, is_at_rest),)
         self._last_good_s = row.t_s
         how = self._cut_out.update(
             row.t_s, row.volts, row.amps, row.mode, expected_stands, is_off_awaited
@@ -154,7 +172,7 @@ class Conditions:
             short,
             reverse,
             *jumps,
-            self._judge_tripped(row.t_s, how),
+            self._judge_tripped(row.t_s, how, expected_stands),
             limit,
             held,
             self._expected(expected, estimate.forecast, cut_out, expected_stands, holding.is_held),
@@ -163,11 +181,15 @@ class Conditions:
             opened,
         )
 
-    def _judge_tripped(self, t_s: float, how: CutOut) -> Finding:
+    def _judge_tripped(self, t_s: float, how: CutOut, expected_stands: bool) -> Finding:
         if how is not _NO_CUT_OUT:
             if self._out_s is None or self._on_s is not None:
                 self._out_s, self._on_s = t_s, None
-            return self._tripped(how)
+                was_turned_down = self._cut_out.turned_down_from is not None
+                self._is_doubtful = was_turned_down or not expected_stands
+            self._is_doubtful = self._is_doubtful and not how.is_sure
+            return NOT_SURE if self._is_doubtful else self._tripped(how)
+        self._is_doubtful = False
         if self._out_s is None:
             return DELIVERS
         if self._on_s is None:
@@ -178,8 +200,12 @@ class Conditions:
         return DELIVERS
 
     def _tripped(self, how: CutOut) -> Finding:
-        priority = Priority.HIGH if how is CutOut.POSSIBLE else None
-        return Finding(AlarmName.TRIPPED, True, self._cut_out_words(how), priority=priority)
+        words = self._cut_out_words(how)
+        if how.is_sure:
+            return Finding(AlarmName.TRIPPED, True, words)
+        return Finding(
+            AlarmName.TRIPPED, True, words, priority=Priority.HIGH, action=say.MAY_HAVE_CUT_OUT
+        )
 
     def _expected(
         self, holds: bool | None, forecast: Forecast, cut_out: bool, stands: bool, is_held: bool
@@ -191,9 +217,13 @@ class Conditions:
             return TRIPPED_ALREADY
         return EXPECTED_OR_NOT if holds is None else NOT_EXPECTED
 
-    def _no_data(self, row: Sample | Gap, silent_s: float) -> Finding:
+    def _no_data(self, row: Sample | Gap, silent_s: float, is_at_rest: bool) -> Finding:
         holds = True if silent_s >= self._no_data_after_s else None
-        return Finding(AlarmName.NO_DATA, holds, say.no_reading(silent_s, _cause(row)))
+        words = say.no_reading(silent_s, _cause(row))
+        if not is_at_rest:
+            return Finding(AlarmName.NO_DATA, holds, words)
+        words, action = f"{words}; the output was off", say.END_OF_THE_DAY
+        return Finding(AlarmName.NO_DATA, holds, words, priority=Priority.LOW, action=action)
 
     def _judge_expected(
         self, forecast: Forecast, amps: float, cut_out: bool, stands: bool

@@ -125,7 +125,7 @@ class CurrentConditions:
             short, jump = None, None
         else:
             short = self._shorts.update(t_s, volts, amps, intercepts, draw)
-            jump = self._jumps.update(t_s, volts, amps, draw)
+            jump = self._jumps.update(t_s, volts, amps, draw, is_swab)
             if short is None and self._jumps.suspected is None:
                 draw.update(t_s, volts, amps)
         return (

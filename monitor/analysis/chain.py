@@ -18,14 +18,12 @@ from monitor.analysis.volts_set import VoltsSet
 from monitor.model.estimate import Charge, Estimate, NoForecast
 from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import LimitKind
-from monitor.model.sample import Gap, Quality, Sample
+from monitor.model.sample import Gap, GapReason, Quality, Sample
 
-_SUSPECT = Quality.SUSPECT
+_SUSPECT, _NOT_ASKED = Quality.SUSPECT, GapReason.NOT_ASKED
 _OUTPUT_OFF, _CUT_OUT = Mode.OUTPUT_OFF, Mode.CUT_OUT
-_GAP = NoForecast.GAP
-_NO_OUTPUT = NoForecast.OUTPUT_OFF
-_LIMIT_WRONG = NoForecast.LIMIT_WRONG
-_CURRENT_HELD = NoForecast.CURRENT_HELD
+_GAP, _NO_OUTPUT = NoForecast.GAP, NoForecast.OUTPUT_OFF
+_LIMIT_WRONG, _CURRENT_HELD = NoForecast.LIMIT_WRONG, NoForecast.CURRENT_HELD
 _NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
@@ -38,7 +36,6 @@ LEAST_VOLTS_ABOVE = 0.3
 """Nearer to the polarisation voltage, its error makes the conductance meaningless."""
 NOTHING_FLOWS = 0.005  # share of the limit under which the amps are the meter's own zero
 MOST = 1e6
-
 RESUME_READY_S = 6.0
 """After a change of the volts, a gap or a pause, where noise and slope are known by then."""
 LONG_LIFT_S = 20.0
@@ -185,7 +182,8 @@ class Chain:
             or (amps := item.amps) is None
             or not (-MOST < volts < MOST and -MOST < amps < MOST)
         ):
-            self._charge.update(t_s, None)
+            if item.reason != _NOT_ASKED:
+                self._charge.update(t_s, None)
             last_ns = self._last_ns
             if last_ns is not None and t_ns - last_ns > self._longest_ns and not self._is_off:
                 self._forecaster.withhold(_GAP)
@@ -228,7 +226,7 @@ class Chain:
             or (amps < self._nothing_flows and self._has_died(volts, above))
         ):
             if not self._is_off:
-                self._is_off = True
+                self._is_off = self._in_contact = True
                 self._off_s = t_s
                 self._x_before = None
                 self.holding.restart()
@@ -276,8 +274,10 @@ class Chain:
 
     def _has_died(self, volts: float, above: float) -> bool:
         """Whether volts without current are those of an output that is off."""
-        is_low = above < LEAST_VOLTS_ABOVE and not self._volts.is_moving
-        return is_low or volts < OFF_SHARE * self.holding.set_volts
+        if above < LEAST_VOLTS_ABOVE and not self._volts.is_moving:
+            self.holding.set_volts = 0.0  # whatever comes on next is set anew
+            return True
+        return volts < OFF_SHARE * self.holding.set_volts
 
     def _touches(self, t_s: float, amps: float, above: float) -> bool:
         """Whether the swab, or the part, is in contact; sees to what a lift means."""

@@ -12,6 +12,7 @@
    a volt and an amp cannot tell them apart. It is told as both.
 6. Not even that where the strip was at its end and switching off was what came next.
 7. Volts that were turned down first are the operator: the amps count that they were turned down to.
+   Where a single reading tells of that, it may have been a dying output all the same.
 8. Nobody saw the moment where polls were silent for long: then it is possible at most.
 9. A supply that tells its mode may need a poll or two to tell a cut-out: possible ones wait for it.
 """
@@ -31,6 +32,8 @@ PASSED = 0.99
 """A peak of the last seconds reached 99.5 % before each of 70 simulated cut-outs at 1 to 10 Hz."""
 NEAR_LIMIT = 0.9
 EXPECTED_NEAR = 0.8
+FEW_READINGS = 1
+"""On the way from near the limit to nothing: a hand that turns down is seen for more."""
 PEAK_S = 3.0
 """Seconds for which a peak counts as the reason of a cut-out."""
 DEAD_VOLTS = 0.5
@@ -159,6 +162,7 @@ class CutOutWatch:
         "_limit_amps",
         "_may_cut_out",
         "_pending_s",
+        "_readings_since_near",
         "_seen_within_s",
         "_tells_mode",
         "is_held",
@@ -185,6 +189,7 @@ class CutOutWatch:
         self._flowed_s = self._flowed_volts = self._flowed_amps = 0.0
         self._climb_amps_per_s = 0.0
         self._dead_s = 0.0
+        self._readings_since_near = FEW_READINGS + 1
         self._fall: _Fall | None = None
         self._dead_volts: float | None = None
         self._pending_s: float | None = None
@@ -250,10 +255,16 @@ class CutOutWatch:
         share = self.peak_amps / self._limit_amps
         if reached >= PASSED * self._limit_amps and unseen_s <= self._seen_within_s:
             self.now = CutOut.SEEN
-        elif share >= (EXPECTED_NEAR if is_expected else NEAR_LIMIT) and not is_off_awaited:
+        elif is_off_awaited:
+            return
+        elif share >= (EXPECTED_NEAR if is_expected else NEAR_LIMIT) or (
+            self._readings_since_near <= FEW_READINGS
+        ):
             self._pending_s = t_s + (MODE_WITHIN_S if self._tells_mode else 0.0)
 
     def _note_work(self, t_s: float, volts: float, amps: float) -> None:
+        is_near = amps >= NEAR_LIMIT * self._limit_amps
+        self._readings_since_near = 0 if is_near else self._readings_since_near + 1
         peak = self.peak_amps
         if peak is None or amps >= peak or (t_s - self.peak_s > PEAK_S and self._fall is None):
             self.turned_down_from = None
@@ -302,10 +313,10 @@ class CutOutWatch:
         Such a mean scales volts and amps alike; a bath's amps fall by more, E0 being between.
         Those of a dying output fall by far more: its capacitor and the cell keep the volts up.
         """
+        if amps < DIES * self._drawn(volts, peak, HIGHEST_VOLTS):
+            return False
         if abs(volts - self._flowed_volts) <= STAND * self.peak_volts:
             return True
         mixed = peak * volts / self.peak_volts
         drawn = self._drawn(volts, peak)
-        if amps < DIES * self._drawn(volts, peak, HIGHEST_VOLTS):
-            return False
         return mixed - drawn > CLEAR * peak and abs(amps - drawn) < abs(amps - mixed)

@@ -6,6 +6,8 @@ from monitor.analysis.bath_draw import BathDraw
 
 JUMPED = 1.25
 """A quarter more within a second is no bath's own doing (common practice, no source)."""
+JUMPED_BY_HAND = 1.5
+"""From the least contact of a swab that counts as one (`contact.LIFTED`) to the full is 1.43."""
 NOISE_SD = 6.0
 STAYS = 1.12
 SURE_READINGS = 2
@@ -52,7 +54,9 @@ class JumpWatch:
         self.now: Jump | None = None
         self.suspected: Jump | None = None
 
-    def update(self, t_s: float, volts: float, amps: float, draw: BathDraw) -> Jump | None:
+    def update(
+        self, t_s: float, volts: float, amps: float, draw: BathDraw, is_swab: bool = False
+    ) -> Jump | None:
         """Take one sample with current; `draw` is what the bath drew up to now."""
         now = self.now
         if now is not None:
@@ -62,7 +66,8 @@ class JumpWatch:
             elif amps < STAYS * now.from_amps or not draw.stands(volts):
                 self._clear()
             return self.now
-        least = max(JUMPED * draw.amps, draw.amps + NOISE_SD * draw.sd)
+        jumped = JUMPED_BY_HAND if is_swab else JUMPED
+        least = max(jumped * draw.amps, draw.amps + NOISE_SD * draw.sd)
         if not draw.is_known(t_s) or not draw.stands(volts) or amps < least:
             self._count = 0
             if self.suspected is not None and draw.is_known(t_s):

@@ -9,6 +9,7 @@ class NoForecast(StrEnum):
     """Why there is no forecast; the store and the exports hold these words."""
 
     NOT_ENOUGH_DATA = "not enough data"
+    AS_EXPECTED = "amps as expected, not enough data"
     NO_RISE = "no rise"
     GAP = "gap"
     VOLTS_CHANGED = "volts were changed"

@@ -17,6 +17,9 @@ HOLD_S = 20.0
 """How long to keep the current on once the chromium seems gone: 15 to 30 s, more if in doubt
 (common practice, no source)."""
 
+FINISH_FOR_S = 180.0
+"""A strip that looks finished, and that nobody confirms within so long, goes on as a strip."""
+
 Window = tuple[float, float]
 """Lowest and highest; a lowest of 0 leaves that side open."""
 

@@ -19,7 +19,12 @@ JUMPED_FURTHER = "the amps have come close to the limit"
 LIMIT_RIGHT = "the amps are below the limit in the settings"
 MARGIN = "the amps are clear of the limit"
 CURRENT_FLOWS = "current flows again"
+IN_TIME = "no current flows any more, or another strip has begun"
+STILL_FLOWS = "current has flowed on for another five minutes"
+NOT_STILL_ON = "the output is off, or a strip goes on"
 LOOK_FOR_METAL = "Output OFF. Look for metal touching metal. Or turn down and hang fewer parts."
+MAY_HAVE_CUT_OUT = "Output OFF. If it cut out: let it cool, then start at lower volts."
+END_OF_THE_DAY = "End the run, or switch the supply on again."
 NO_SHORT = "the current goes through the bath again"
 CUT_OUT_ON_SHORT = "the supply has cut out on it"
 NOTHING_HOT = "nothing is too hot now"
@@ -74,6 +79,24 @@ def turn_down_to(volts: float) -> str:
 def no_current(volts: float) -> str:
     """For `no-current`."""
     return f"{volts:.1f} V and no current: the circuit is open"
+
+
+def time_over(flowed_s: float, limit_s: float) -> str:
+    """For `time-over`."""
+    return (
+        f"current has flowed for {flowed_s / 60.0:.0f} min; the time limit of this strip is "
+        f"{limit_s / 60.0:g} min"
+    )
+
+
+def on_after_hold(held_s: float) -> str:
+    """For `still-on`, after the end of a strip."""
+    return f"the strip is over, and current has flowed on for {held_s:.0f} s"
+
+
+def on_over_nothing(volts: float, idle_s: float) -> str:
+    """For `still-on`, where nothing hangs in the bath."""
+    return f"the output stands at {volts:.1f} V, and no current for {idle_s / 60.0:.0f} min"
 
 
 def tripped(peak_amps: float | None, limit_amps: float) -> str:

@@ -40,6 +40,26 @@ PROMPT_TEXTS: dict[str, PromptText] = {
         StateWord.LOG_THE_BATH,
         "Write down the state of the bath; then press x.",
     ),
+    PromptName.LOOK: PromptText(
+        StateWord.LOOK,
+        "Look at the part, its contact and the level. Output off before you touch; then press x.",
+    ),
+    PromptName.AMPS_UNEXPECTED: PromptText(
+        StateWord.LOOK,
+        "Compare parts and volts with the job. Output off before you touch; then press x.",
+    ),
+    PromptName.OUTPUT_STILL_ON: PromptText(
+        StateWord.LOOK,
+        "Output off, or go on with the swab; then press x.",
+    ),
+    PromptName.OFF_OR_CUT_OUT: PromptText(
+        StateWord.LOOK,
+        "If it cut out: output off, let it cool, start again at lower volts. Then press x.",
+    ),
+    PromptName.END_THE_RUN: PromptText(
+        StateWord.LOOK,
+        "End the run, or switch the supply on again; then press x.",
+    ),
 }
 UNKNOWN_PROMPT = PromptText(StateWord.LOOK, "When it is done, press x.")
 
@@ -101,14 +121,6 @@ def log_the_bath(peak_amps: float, limit_amps: float) -> str:
     )
 
 
-def too_long(flowed_s: float, minutes: Window) -> str:
-    """The step takes longer than its window of time."""
-    return (
-        f"has had current for {flowed_s / 60.0:.0f} min; its window is "
-        f"{window_text(minutes, 'min')}"
-    )
-
-
 def too_cold(celsius: float, window: Window) -> str:
     """The bath is under the step's window of temperature."""
     return f"runs at {celsius:.0f} C; its window is {window_text(window, 'C')}"
@@ -122,6 +134,43 @@ def too_thin(amps_per_dm2: float, window: Window) -> str:
 def outside_step_window(step: str, what: Sequence[str]) -> str:
     """The step, and each window that it is outside of."""
     return f"the {step} {'; it '.join(what)}"
+
+
+def time_limit(step: str, limit_s: float, is_default: bool) -> str:
+    """How long current may flow through one part."""
+    whose = " (default)" if is_default else ""
+    return f"time limit of this {step}: {limit_s / 60.0:g} min{whose}"
+
+
+def output_still_on(idle_s: float) -> str:
+    """The swab was put down."""
+    return f"the swab has been off the part for {idle_s / 60.0:.0f} min; the output is still on"
+
+
+def look(fell: float, within_s: float) -> str:
+    """The amps have sunk at the same volts."""
+    return (
+        f"amps have fallen by {fell:.0%} within {within_s / 60.0:.0f} min at the same volts: look "
+        "at contact, level, or the end of the strip"
+    )
+
+
+def amps_unexpected(low: float, middle: float | None, high: float, amps: float) -> str:
+    """The amps at switch-on are unlike this job's; `middle` where like jobs are known."""
+    expected = f"{low:.1f} to {high:.1f} A" if middle is None else f"{middle:.1f} A"
+    spread = "" if middle is None else f" ({low:.1f} to {high:.1f})"
+    return (
+        f"expects {expected}{spread}, reads {amps:.1f} A: touching, too many parts, or wrong volts?"
+    )
+
+
+def off_or_cut_out(peak_amps: float | None, limit_amps: float) -> str:
+    """The output went off near the limit, and nothing tells why."""
+    amps = "" if peak_amps is None else f" at {peak_amps:.1f} A of {limit_amps:g}"
+    return f"the output went off{amps}: switched off, or cut out?"
+
+
+END_THE_RUN = "no answers since the output was off: finished for today? End the run"
 
 
 def hold_begun(hold_s: float) -> str:

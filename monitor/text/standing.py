@@ -245,11 +245,16 @@ def _no_data(at: Situation, gap: Gap) -> Standing:
                 to_do = what_to_do(alarm)
                 return Standing(word, event.message, to_do, Priority.CRITICAL, fresh=False)
     since = "" if at.silent_s is None else f" for {for_how_long(at.silent_s)}"
-    action = what_to_do(AlarmName.NO_DATA)
     again = "" if at.next_try_s is None else f", next try in {at.next_try_s:.0f} s"
-    return Standing(
-        StateWord.NO_DATA, f"{gap.reason}{since}{again}", action, Priority.CRITICAL, fresh=False
-    )
+    sentence = f"{gap.reason}{since}{again}"
+    for event in at.alarms:
+        if event.alarm == AlarmName.NO_DATA and event.state in ACTIVE:
+            # Of a lower priority where the output had been off: nothing is lost then.
+            return Standing(
+                StateWord.NO_DATA, sentence, action_of(event), event.priority, fresh=False
+            )
+    action = what_to_do(AlarmName.NO_DATA)
+    return Standing(StateWord.NO_DATA, sentence, action, Priority.CRITICAL, fresh=False)
 
 
 def _cut_out(at: Situation, since_t_s: float | None) -> Standing:
@@ -356,6 +361,7 @@ def _running(at: Situation) -> Standing:
 
 _WHY_NOT = {
     NoForecast.NOT_ENOUGH_DATA: Standing(StateWord.STARTING, "not enough data yet"),
+    NoForecast.AS_EXPECTED: Standing(StateWord.STARTING, "amps as expected"),
     NoForecast.GAP: Standing(StateWord.LEARNING, "readings are back, no forecast yet"),
     NoForecast.VOLTS_CHANGED: Standing(StateWord.LEARNING, "the volts changed, no forecast yet"),
     NoForecast.LOOKS_FINISHED: Standing(

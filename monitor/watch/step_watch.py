@@ -1,7 +1,7 @@
-"""Whether a step of the job leaves its windows of time, temperature or current density.
+"""Whether a step of the job is under its window of temperature or of current density.
 
-Volts, too high a density and too warm a bath are alarms. What is told here can wait for a look,
-and each is told once.
+Volts, time, too high a density and too warm a bath are alarms. What is told here can wait for a
+look, and each is told once.
 """
 
 from dataclasses import dataclass
@@ -15,8 +15,6 @@ from monitor.text import prompts as say
 
 STANDS_S = 30.0
 """A bath too cold, or a density too low, counts when it has stood for so long."""
-LONGEST_S = 10.0
-"""The current of a longer silence is not known: it counts as no time."""
 
 
 @dataclass(slots=True)
@@ -51,23 +49,19 @@ class StepWatch:
 
     Examples
     --------
-    >>> from monitor.model.estimate import Charge, Forecast
-    >>> watch = StepWatch(JobStep("dip", minutes=(0.0, 1.0)), 10.0)
-    >>> told = []
-    >>> for n in range(90):
-    ...     sample = Sample(n, n * 10**9, n * 10**9, 5000, 7.0, 5.0)
-    ...     told += watch.update(sample, Estimate(n, n * 10**9, Forecast(), Charge()))
+    >>> from monitor.model.estimate import Charge, Forecast, Heat
+    >>> watch = StepWatch(JobStep("dip", amps_per_dm2=(2.0, 4.0)), 10.0)
+    >>> thin = Estimate(0, 0, Forecast(), Charge(), heat=Heat(amps_per_dm2=1.0))
+    >>> rows = [Sample(n, n * 10**9, n * 10**9, 5000, 7.0, 5.0) for n in range(90)]
+    >>> told = [prompt for row in rows for prompt in watch.update(row, thin)]
     >>> [(prompt.t_s, prompt.message) for prompt in told]
-    [(61.0, 'the dip has had current for 1 min; its window is up to 1 min')]
+    [(30.0, 'the dip runs at 1.0 A/dm2; its window is 2 to 4 A/dm2')]
     """
 
     def __init__(self, step: JobStep, limit_amps: float) -> None:
         self._step = step
         self._flows = FLOWS * limit_amps
-        self._is_idle = not (step.minutes or step.celsius or step.amps_per_dm2)
-        self._last_s: float | None = None
-        self._flowed_s = 0.0
-        self._is_long_told = False
+        self._is_idle = not (step.celsius or step.amps_per_dm2)
         self._cold, self._thin = _Low(), _Low()
 
     def update(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
@@ -75,17 +69,9 @@ class StepWatch:
         if self._is_idle:
             return []
         if isinstance(row, Gap) or row.amps is None or row.amps < self._flows:
-            self._last_s = None
             return []
         step, t_s = self._step, row.t_s
-        if self._last_s is not None and t_s - self._last_s <= LONGEST_S:
-            self._flowed_s += t_s - self._last_s
-        self._last_s = t_s
         outside = []
-        minutes = step.minutes
-        if minutes is not None and not self._is_long_told and self._flowed_s > minutes[1] * 60.0:
-            self._is_long_told = True
-            outside.append(say.too_long(self._flowed_s, minutes))
         celsius, density = estimate.celsius, estimate.heat.amps_per_dm2
         is_cold = self._cold.stands(t_s, celsius, step.celsius)
         if is_cold and celsius is not None and step.celsius is not None:

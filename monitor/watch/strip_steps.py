@@ -6,13 +6,14 @@
 4. Output off after the prompt or the hold prompts `check-wetting`: one unbroken film of water.
 5. A cut-out in between keeps the step: the strip goes on afterwards.
 6. With the wetting asked for, the next strip begins.
+7. An end that nobody confirms while the output stays on was none: the strip goes on.
 """
 
 from enum import Enum
 
 from monitor.analysis.finish import Finish
 from monitor.model.event import Prompt, PromptName
-from monitor.model.step import HOLD_S
+from monitor.model.step import FINISH_FOR_S, HOLD_S
 from monitor.text import prompts as say
 from monitor.text.hold import HOLD_RUNS
 
@@ -73,6 +74,8 @@ class StripSteps:
         """Take one row: what was found, and whether the output was switched off (not cut out)."""
         t_s = t_ns / 1e9
         prompts = []
+        if self.step is Step.LOOKS_FINISHED and t_s - self._since_s >= FINISH_FOR_S and not is_off:
+            self.step = Step.STRIPPING
         if finish is not None and self.step is Step.STRIPPING:
             self.step, self._since_s = Step.LOOKS_FINISHED, t_s
             prompts.append(Prompt(PromptName.LOOKS_FINISHED, seq, t_ns, _looks_finished(finish)))

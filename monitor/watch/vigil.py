@@ -12,27 +12,39 @@ from monitor.alarms.conditions import Conditions, interruptions
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.analysis.cause.recollection import Recollection
 from monitor.analysis.chain import Chain
+from monitor.analysis.cut_out import FLOWS
 from monitor.model.alarm import AlarmEvent, AlarmName
-from monitor.model.card import JobCard
+from monitor.model.card import JobCard, Way
 from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
-from monitor.model.event import Prompt
+from monitor.model.event import Prompt, PromptName
 from monitor.model.explanation import Explanation
 from monitor.model.finding import Finding
 from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import RunFacts
-from monitor.model.sample import Gap, Sample
-from monitor.text.prompts import OUTPUT_IS_OFF
+from monitor.model.sample import Gap, Quality, Sample
+from monitor.text.prompts import OUTPUT_IS_OFF, off_or_cut_out
 from monitor.watch.log_watch import LogWatch
+from monitor.watch.look_watch import LookWatch
+from monitor.watch.output_watch import OutputWatch
+from monitor.watch.seen import Seen, Watcher
 from monitor.watch.step_watch import StepWatch
 from monitor.watch.strip_steps import StripSteps
+from monitor.watch.switch_on import SwitchOn, UsualAmps
+from monitor.watch.time_watch import TimeWatch
 
 _TRIP_EXPECTED = AlarmName.TRIP_EXPECTED
 _NO_DATA = AlarmName.NO_DATA
 _OUTPUT_OFF = NoForecast.OUTPUT_OFF
+_NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
+_SUSPECT = Quality.SUSPECT
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
+AS_EXPECTED = Forecast(why=NoForecast.AS_EXPECTED)
 NO_DATA_POLLS = 3
 """Polls that must go unanswered before nothing is said to be known."""
+LOSSY_POLLS, LOSSY_S = 7, 15.0
+"""More of them where that takes no longer than this: of a line that loses every fifth answer, seven
+in a row are lost by chance once in many hours, three in a row every few minutes."""
 
 
 class Verdict(NamedTuple):
@@ -52,12 +64,15 @@ class Vigil:
     facts
         The run's supply, limit, bath and poll interval.
     no_data_after_s
-        Seconds without a good sample before `no-data`; never less than three polls.
+        Seconds without a good sample before `no-data`; never less than three polls, nor than seven
+        within `LOSSY_S`.
     per_kelvin
         The bath's own temperature coefficient of conductance, 1/K.
     fittings
         What the amps go through, and may do there, before any job card; the attribute is what is in
         force with the last card.
+    usual_amps
+        What like jobs drew, as `UsualAmps`; None without any.
     """
 
     def __init__(
@@ -66,6 +81,7 @@ class Vigil:
         no_data_after_s: float = 5.0,
         per_kelvin: float = CAUSTIC_PER_KELVIN,
         fittings: Fittings = NO_FITTINGS,
+        usual_amps: tuple[float, float, float] | None = None,
     ) -> None:
         self._given = fittings
         self.fittings = fittings = fittings.for_card(JobCard())
@@ -83,7 +99,11 @@ class Vigil:
         self._conditions = Conditions(
             facts.limit_amps,
             facts.limit_kind,
-            max(no_data_after_s, NO_DATA_POLLS * facts.poll_s),
+            max(
+                no_data_after_s,
+                NO_DATA_POLLS * facts.poll_s,
+                min(LOSSY_POLLS * facts.poll_s, LOSSY_S),
+            ),
             fittings,
             facts.poll_s,
         )
@@ -91,6 +111,18 @@ class Vigil:
         self._recollection = Recollection(facts.limit_amps)
         self._steps = StripSteps()
         self._log_watch = LogWatch(facts.limit_amps)
+        self._is_doubt_told = False
+        self._way: Way | None = None
+        self._flows = FLOWS * facts.limit_amps
+        self._output = OutputWatch()
+        usual = None if usual_amps is None else UsualAmps(*usual_amps)
+        self._switch_on = SwitchOn(fittings, usual)
+        self._watchers: tuple[Watcher, ...] = (
+            TimeWatch(fittings),
+            self._output,
+            LookWatch(),
+            self._switch_on,
+        )
         self._reported: dict[str, Finding] = {}
         self._failure: Finding | None = None
         self._estimate = Estimate(0, 0, Forecast(why=NoForecast.NOT_ENOUGH_DATA), Charge())
@@ -110,14 +142,18 @@ class Vigil:
             self._chain.holding,
             self._chain.polarisation.bounds,
             not self._steps.is_idle,
-            self._chain.is_swab,
+            self._is_swab,
+            self._output.is_at_rest,
         )
         explanation = self._explain(row, estimate, judged)
         if explanation is not None:
             judged = tuple(_explained(finding, explanation) for finding in judged)
-        findings = (*interruptions(row), *judged, *self._reported.values())
+        watched, asked = self._watch(row, estimate, judged[0])
+        findings = (*interruptions(row), *judged, *watched, *self._reported.values())
         events = self._board.update(row, findings, estimate.forecast)
-        prompts = self._prompt(row, estimate)
+        prompts = self._prompt(row, estimate) + asked
+        if self._switch_on.fits(row.t_s) and estimate.forecast.why is _NOT_ENOUGH_DATA:
+            estimate = estimate._replace(forecast=AS_EXPECTED)
         return Verdict(estimate, tuple(events), tuple(prompts), explanation)
 
     def _explain(
@@ -134,6 +170,41 @@ class Vigil:
             conditions.turned_down_from,
             conditions.jump,
         )
+
+    @property
+    def _is_swab(self) -> bool:
+        return self._way is Way.SWAB or self._chain.is_swab
+
+    def _watch(
+        self, row: Sample | Gap, estimate: Estimate, first: Finding
+    ) -> tuple[list[Finding], list[Prompt]]:
+        """What the watchers say of their alarms, and what they ask."""
+        volts = amps = None
+        if isinstance(row, Sample) and row.quality is not _SUSPECT:
+            volts, amps = row.volts, row.amps
+        seen = Seen(
+            row,
+            row.t_s,
+            volts,
+            amps,
+            amps is not None and amps >= self._flows,
+            self._is_switched_off(estimate),
+            first.alarm is _NO_DATA and first.holds is True,
+            self._is_swab,
+            self._steps.step,
+            estimate,
+        )
+        findings: list[Finding] = []
+        prompts: list[Prompt] = []
+        for watcher in self._watchers:
+            prompts += watcher.update(seen)
+            findings += watcher.findings
+        if self._conditions.is_doubtful is not self._is_doubt_told:
+            self._is_doubt_told = self._conditions.is_doubtful
+            if self._is_doubt_told:
+                words = off_or_cut_out(self._conditions.peak_amps, self._limit_amps)
+                prompts.append(Prompt(PromptName.OFF_OR_CUT_OUT, row.seq, row.t_ns, words))
+        return findings, prompts
 
     def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
         finish = self._chain.finished
@@ -157,6 +228,13 @@ class Vigil:
         self._chain.refit(fittings)
         self._conditions.refit(fittings)
         self._step_watch = StepWatch(fittings.step, self._limit_amps)
+        self._way = card.way
+        for watcher in self._watchers:
+            watcher.refit(fittings, card.way)
+
+    def expect(self, usual: UsualAmps | None) -> None:
+        """Take what like jobs drew, for the check when the output is switched on."""
+        self._switch_on.usual = usual
 
     def next_step(self, prompt: str = "") -> str:
         """The operator confirms a prompt, or goes on without one; what follows, in words."""

@@ -120,11 +120,22 @@ def test_an_output_that_may_have_cut_out_is_told_so_and_is_milder() -> None:
     conditions = trips()
     judge(conditions, sample(0.0, 9.0, 9.4))
     row = sample(0.2, 0.0, 0.0)
-    found = {f.alarm: f for f in conditions.judge(row, Estimate(1, 0, NO_RISE, Charge()), False)}
+    found = {f.alarm: f for f in conditions.judge(row, Estimate(1, 0, NO_RISE, Charge()), True)}
     assert found[AlarmName.TRIPPED].holds
     assert found[AlarmName.TRIPPED].priority is Priority.HIGH
     assert found[AlarmName.TRIPPED].message == "the output went off near the limit of 10 A"
+    assert found[AlarmName.TRIPPED].action.startswith("Output OFF. If it cut out:")
     assert conditions.conditions.cut_out is CutOut.POSSIBLE
+    assert not conditions.conditions.is_doubtful
+
+
+def test_where_no_trip_was_expected_an_output_that_went_off_is_no_alarm_but_a_question() -> None:
+    conditions = trips()
+    judge(conditions, sample(0.0, 9.0, 9.4))
+    assert judge(conditions, sample(0.2, 0.0, 0.0))[AlarmName.TRIPPED] is None
+    assert conditions.conditions.is_doubtful
+    assert not judge(conditions, sample(9.0, 9.0, 5.0))[AlarmName.TRIPPED]
+    assert not conditions.conditions.is_doubtful
 
 
 def test_switched_off_where_the_strips_end_asks_for_it_is_no_alarm() -> None:

@@ -11,7 +11,6 @@ from monitor.model.estimate import Charge, Estimate, Forecast, Heat
 from monitor.model.event import Prompt, PromptName
 from monitor.model.fittings import Fittings, Job
 from monitor.model.run import RunFacts
-from monitor.model.sample import Gap
 from monitor.model.step import JobStep
 from monitor.text.prompts import PROMPT_TEXTS, UNKNOWN_PROMPT
 from monitor.watch.step_watch import StepWatch
@@ -35,21 +34,6 @@ def watched(
     for n in range(began, began + seconds):
         told += watch.update(sample(n, float(n), 7.0, amps), estimate)
     return told
-
-
-def test_a_step_that_takes_too_long_is_told_once() -> None:
-    (told,) = watched(StepWatch(STRIP, 10.0), 600)
-    assert (told.prompt, told.t_s) == (PromptName.OUTSIDE_STEP_WINDOW, 121.0)
-    assert told.message == "the strip has had current for 2 min; its window is 1 to 2 min"
-
-
-def test_only_time_with_current_counts() -> None:
-    watch = StepWatch(STRIP, 10.0)
-    assert watched(watch, 100) == []
-    assert watched(watch, 300, amps=0.0, began=100) == []
-    assert watch.update(Gap(400, 400 * 10**9, 0, "no answer"), NOTHING) == []
-    assert watched(watch, 20, began=410) == []
-    assert len(watched(watch, 20, began=430)) == 1
 
 
 def test_a_bath_too_cold_is_told_when_it_has_stood_so() -> None:

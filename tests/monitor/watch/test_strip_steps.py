@@ -84,3 +84,13 @@ def test_a_prompt_that_asks_for_no_hold_begins_none() -> None:
     assert steps.confirm(100.0, "check-wetting") == "noted"
     assert steps.step is Step.STRIPPING
     assert steps.confirm(101.0, "strip-looks-finished") == "keep the current on for 20 s"
+
+
+def test_an_end_that_nobody_confirms_was_none_and_the_next_is_asked_about() -> None:
+    steps = StripSteps()
+    assert told(steps, 350.0, FALL) == "strip-looks-finished"
+    assert told(steps, 500.0) == ""
+    assert steps.step is Step.LOOKS_FINISHED
+    assert told(steps, 531.0) == ""
+    assert told(steps, 600.0, off=True) == ""
+    assert told(steps, 900.0, FALL) == "strip-looks-finished"

@@ -1,0 +1,122 @@
+"""The amps shortly after switching on, against what this job draws: by like jobs, else by area."""
+
+from collections import deque
+from typing import NamedTuple
+
+from monitor.model.card import Way
+from monitor.model.event import Prompt, PromptName
+from monitor.model.finding import Finding
+from monitor.model.fittings import Fittings
+from monitor.text.prompts import amps_unexpected
+from monitor.watch.seen import Seen
+
+STEADY_S = 3.0
+STEADY_READINGS = 3
+STEADY_SHARE = 0.04
+"""Amps and volts that stay this close to their mean stand; gas alone moves them by 1 %."""
+WITHIN_S = 60.0
+"""Later than this after switching on it is no longer the start."""
+SHOWN_S = 10.0
+"""So long the state line says that the amps are as expected."""
+
+
+class UsualAmps(NamedTuple):
+    """What like jobs drew; None for volts that do not matter."""
+
+    low: float
+    middle: float
+    high: float
+    volts: float | None = None
+
+
+class _Reading(NamedTuple):
+    t_s: float
+    volts: float
+    amps: float
+
+
+class SwitchOn:
+    """Asks once each time that the output was switched on.
+
+    Parameters
+    ----------
+    fittings
+        Name the area of the work, and the step's window of current density.
+    usual
+        What like jobs drew; None without any.
+    """
+
+    def __init__(self, fittings: Fittings, usual: UsualAmps | None = None) -> None:
+        self.usual = usual
+        self._fittings = fittings
+        self._began_s: float | None = None
+        self._is_judged = False
+        self._fits_until_s = 0.0
+        self._last: deque[_Reading] = deque()
+        self.findings: tuple[Finding, ...] = ()
+
+    def refit(self, fittings: Fittings, way: Way | None) -> None:
+        """Go on with the work and the step of another card."""
+        self._fittings = fittings
+
+    def fits(self, t_s: float) -> bool:
+        """Whether the amps have just been found as expected."""
+        return t_s < self._fits_until_s
+
+    def update(self, seen: Seen) -> list[Prompt]:
+        """Take the next row."""
+        if seen.is_off:
+            self._began_s, self._is_judged = None, False
+            return []
+        if self._is_judged or not seen.flows or seen.amps is None or seen.volts is None:
+            return []
+        if self._began_s is None:
+            self._began_s = seen.t_s
+            self._last.clear()
+        self._is_judged = seen.is_swab or seen.t_s - self._began_s > WITHIN_S
+        self._last.append(_Reading(seen.t_s, seen.volts, seen.amps))
+        if self._is_judged or not self._is_steady():
+            return []
+        return self._judge(seen)
+
+    def _is_steady(self) -> bool:
+        last = self._last
+        while len(last) > STEADY_READINGS and last[-1].t_s - last[1].t_s >= STEADY_S:
+            last.popleft()
+        if len(last) < STEADY_READINGS or last[-1].t_s - last[0].t_s < STEADY_S:
+            return False
+        return _stand([one.amps for one in last]) and _stand([one.volts for one in last])
+
+    def _judge(self, seen: Seen) -> list[Prompt]:
+        count = len(self._last)
+        amps = sum(one.amps for one in self._last) / count
+        volts = sum(one.volts for one in self._last) / count
+        self._is_judged = True
+        expected = self._expected(volts, seen.estimate.polarisation_volts)
+        if expected is None:
+            return []
+        low, middle, high = expected
+        if low <= amps <= high:
+            self._fits_until_s = seen.t_s + SHOWN_S
+            return []
+        words = amps_unexpected(low, middle, high, amps)
+        return [Prompt(PromptName.AMPS_UNEXPECTED, seen.row.seq, seen.row.t_ns, words)]
+
+    def _expected(
+        self, volts: float, intercept: float | None
+    ) -> tuple[float, float | None, float] | None:
+        usual = self.usual
+        if usual is not None:
+            share = 1.0
+            if usual.volts is not None and intercept is not None and usual.volts > intercept:
+                share = max(volts - intercept, 0.0) / (usual.volts - intercept)
+            return usual.low * share, usual.middle * share, usual.high * share
+        area, density = self._fittings.job.area_dm2, self._fittings.step.amps_per_dm2
+        if area is None or density is None:
+            return None
+        return density[0] * area, None, density[1] * area
+
+
+def _stand(values: list[float]) -> bool:
+    mean = sum(values) / len(values)
+    return max(abs(value - mean) for value in values) <= STEADY_SHARE * abs(mean)

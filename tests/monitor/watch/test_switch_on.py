@@ -1,0 +1,66 @@
+"""The amps after switching on, against like jobs or the part's area."""
+
+import pytest
+
+from monitor.model.event import Prompt
+from monitor.model.fittings import Fittings, Job
+from monitor.model.step import JobStep
+from monitor.watch.switch_on import SwitchOn, UsualAmps
+from tests.monitor.watch.seeing import seen
+
+BY_AREA = Fittings(job=Job(area_dm2=2.0), step=JobStep("strip", amps_per_dm2=(2.0, 8.0)))
+USUAL = UsualAmps(5.8, 6.4, 7.1)
+
+
+def told(watch: SwitchOn, amps: float, volts: float = 7.0, began: float = 0.0) -> list[Prompt]:
+    """Off, a soft start of two seconds, then it stands."""
+    prompts = []
+    for n in range(60):
+        t_s = began + n * 0.5
+        share = min(max(n - 4, 0) / 4.0, 1.0)
+        prompts += watch.update(seen(t_s, amps * share, volts * share, off=n < 4))
+    return prompts
+
+
+def test_far_more_than_like_jobs_is_asked_about_within_ten_seconds() -> None:
+    (prompt,) = told(SwitchOn(Fittings(), USUAL), 9.8)
+    assert prompt.prompt == "amps-unexpected"
+    assert prompt.message.startswith("expects 6.4 A (5.8 to 7.1), reads 9.8 A:")
+    assert prompt.t_s <= 4.0 + 10.0
+
+
+@pytest.mark.parametrize(("amps", "asks"), [(1.5, True), (6.0, False), (15.0, False), (17.0, True)])
+def test_without_history_the_area_and_its_window_decide(amps: float, asks: bool) -> None:
+    assert bool(told(SwitchOn(BY_AREA), amps)) is asks
+
+
+def test_without_area_or_history_nothing_is_judged() -> None:
+    watch = SwitchOn(Fittings())
+    assert told(watch, 9.0) == []
+    assert not watch.fits(8.0)
+
+
+def test_like_jobs_at_other_volts_are_brought_to_these() -> None:
+    # 6.4 A at 7 V over an intercept of 2 V are 8.96 A at 9 V.
+    usual = USUAL._replace(volts=7.0)
+    assert told(SwitchOn(Fittings(), usual), 9.0, 9.0) == []
+    assert len(told(SwitchOn(Fittings(), USUAL), 9.0, 9.0)) == 1
+
+
+def test_amps_as_expected_are_shown_for_a_while() -> None:
+    watch = SwitchOn(Fittings(), USUAL)
+    assert told(watch, 6.5) == []
+    assert watch.fits(10.0)
+    assert not watch.fits(30.0)
+
+
+def test_each_switching_on_is_judged_once() -> None:
+    watch = SwitchOn(Fittings(), USUAL)
+    assert len(told(watch, 9.8)) == 1
+    assert len(told(watch, 9.8, began=100.0)) == 1
+
+
+def test_amps_that_never_stand_are_not_judged() -> None:
+    watch = SwitchOn(Fittings(), USUAL)
+    rows = [seen(n * 0.5, 5.0 if n % 2 else 9.0) for n in range(400)]
+    assert [prompt for row in rows for prompt in watch.update(row)] == []
