@@ -54,7 +54,7 @@ PROMPT_TEXTS: dict[str, PromptText] = {
     ),
     PromptName.OFF_OR_CUT_OUT: PromptText(
         StateWord.LOOK,
-        "If it cut out: output off, let it cool, start again at lower volts. Then press x.",
+        "Look at the supply. If it cut out, let it cool and lower the volts. Then press x.",
     ),
     PromptName.END_THE_RUN: PromptText(
         StateWord.LOOK,
