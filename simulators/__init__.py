@@ -1,4 +1,4 @@
-"""The other end of the wire: a cell, a supply, the protocols it answers. Imports none of ours.
+"""Simulated supplies with a bath behind them. They import none of the product.
 
 | want | take |
 | --- | --- |

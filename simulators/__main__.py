@@ -1,4 +1,4 @@
-"""The command: a scene's name in, a supply on a serial device or a socket, or its trace, out."""
+"""The command `bathvigil simulate`: a simulated supply on a serial device or a socket, or a CSV."""
 
 import argparse
 import csv
@@ -49,18 +49,18 @@ class CannotRun(Exception):
 
 class _OneLine(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
-        raise CannotRun(f"{message}; --help shows what can be said", WRONG_USE)
+        raise CannotRun(f"{message}; --help lists the options", WRONG_USE)
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; give its exit code."""
     try:
-        said = parser().parse_args(arguments)
-        if said.scenes:
+        options = parser().parse_args(arguments)
+        if options.scenes:
             for name in scene_names():
                 print(f"{name}: {' '.join(load_scene(name).story.split())}")
             return DONE
-        return _run(said)
+        return _run(options)
     except CannotRun as error:
         print(f"simulators: {error}", file=sys.stderr)
         return error.exit_code
@@ -72,18 +72,18 @@ def main(arguments: list[str] | None = None) -> int:
         return COULD_NOT
 
 
-def _run(said: argparse.Namespace) -> int:
-    if said.scene is None:
+def _run(options: argparse.Namespace) -> int:
+    if options.scene is None:
         raise CannotRun(f"--scene is missing; {nearest('', scene_names())}", WRONG_USE)
-    if sum((said.link is not None, said.csv is not None, said.facts)) != 1:
+    if sum((options.link is not None, options.csv is not None, options.facts)) != 1:
         raise CannotRun("choose exactly one of --link, --csv, --facts", WRONG_USE)
-    scene = load_scene(said.scene)
-    if said.facts:
+    scene = load_scene(options.scene)
+    if options.facts:
         print(_facts(scene))
         return DONE
-    if said.csv is not None:
-        return _write_csv(scene, said.seed, said.rate_hz, said.csv)
-    return _serve(scene, said)
+    if options.csv is not None:
+        return _write_csv(scene, options.seed, options.rate_hz, options.csv)
+    return _serve(scene, options)
 
 
 def _facts(scene: Scene) -> str:
@@ -105,22 +105,22 @@ def _facts(scene: Scene) -> str:
     )
 
 
-def _serve(scene: Scene, said: argparse.Namespace) -> int:
-    installation = _installation(said)
-    faults = _faults(said)
-    rigs = installation.rigs(scene, said.seed)
+def _serve(scene: Scene, options: argparse.Namespace) -> int:
+    installation = _installation(options)
+    faults = _faults(options)
+    rigs = installation.rigs(scene, options.seed)
     make_end = installation.make_end(rigs)
     with ExitStack() as held:
-        note = held.enter_context(_Log(said.log)).note if said.log is not None else _no_note
-        link = installation.open_link(said.port, said.link_name)
+        note = held.enter_context(_Log(options.log)).note if options.log is not None else _no_note
+        link = installation.open_link(options.port, options.link_name)
         stop = held.enter_context(closing(Stop()))
         for name in ("SIGTERM", "SIGINT", "SIGHUP"):
             if hasattr(signal, name):  # not every system has SIGHUP
                 signal.signal(getattr(signal, name), lambda *_: stop.set())
         for address in installation.addresses(link):
             print(address, flush=True)
-        pace = RealPace(said.speed)
-        if said.panel:
+        pace = RealPace(options.speed)
+        if options.panel:
             look_again_and_again(Panel(rigs[0], pace, _tell_panel), stop.bid)
         Serving(
             link,
@@ -129,37 +129,37 @@ def _serve(scene: Scene, said: argparse.Namespace) -> int:
             note,
             faults=faults,
             rate=installation.rate(),
-            deaf_s=said.deaf_s,
-        ).run(stop, said.for_s)
+            deaf_s=options.deaf_s,
+        ).run(stop, options.for_s)
     return DONE
 
 
-def _installation(said: argparse.Namespace) -> Installation:
-    units = tuple(said.unit or (1,))
-    mute_units = tuple(said.mute_unit or ())
+def _installation(options: argparse.Namespace) -> Installation:
+    units = tuple(options.unit or (1,))
+    mute_units = tuple(options.mute_unit or ())
     if len(set(units)) != len(units):
         raise CannotRun("--unit: the same number stands there twice", WRONG_USE)
     for unit in mute_units:
         if unit not in units:
             raise CannotRun(f"--mute-unit {unit}: say --unit {unit} too", WRONG_USE)
     return Installation(
-        link=said.link,
-        number=said.number,
+        link=options.link,
+        number=options.number,
         units=units,
         mute_units=mute_units,
-        registers=said.registers,
-        speech=said.speech,
-        is_tagged=said.tagged,
-        is_gateway=said.gateway,
-        baud=said.baud_paced,
+        registers=options.registers,
+        speech=options.speech,
+        is_tagged=options.tagged,
+        is_gateway=options.gateway,
+        baud=options.baud_paced,
     )
 
 
-def _faults(said: argparse.Namespace) -> Faults | None:
-    mix = even_mix(said.fault_rate) if said.fault_rate else []
-    if said.faults is not None:
-        return load_faults(said.faults, mix, said.fault_seed)
-    seed = 1 if said.fault_seed is None else said.fault_seed
+def _faults(options: argparse.Namespace) -> Faults | None:
+    mix = even_mix(options.fault_rate) if options.fault_rate else []
+    if options.faults is not None:
+        return load_faults(options.faults, mix, options.fault_seed)
+    seed = 1 if options.fault_seed is None else options.fault_seed
     return Faults(mix, seed) if mix else None
 
 
@@ -215,15 +215,15 @@ def _write_rows(scene: Scene, seed: int | None, rate_hz: float, file: TextIO) ->
 
 
 def parser() -> argparse.ArgumentParser:
-    """What can be said."""
-    one = _OneLine(
+    """Reads the options of the command."""
+    reader = _OneLine(
         prog="bathvigil simulate",
         description=ABOUT,
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    add = one.add_argument
+    add = reader.add_argument
     add("--scene", metavar="NAME", help="a scene's name, or a TOML file of your own")
     add("--scenes", action="store_true", help="tell the scenes and their stories, and end")
     add("--link", type=_link, metavar="LINK", help=f"one of {', '.join(LINKS)}")
@@ -255,7 +255,7 @@ def parser() -> argparse.ArgumentParser:
     add("--csv", metavar="FILE", help="write the scene as a CSV instead; - is stdout")
     add("--facts", action="store_true", help="tell supply, limit, bath and length as JSON instead")
     add("--rate-hz", type=_from(0.01, 20.0), default=5.0, help="readings a second in it (5)")
-    return one
+    return reader
 
 
 def _names(what: str, names: list[str]) -> str:

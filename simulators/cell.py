@@ -1,4 +1,4 @@
-"""Volts at the leads in, amps out: one electrolytic cell as plain difference equations.
+"""One electrolytic cell as plain difference equations: volts at the leads make amps.
 
     conductance = siemens_at_25 * (1 + alpha (celsius - 25)) * (litres at start / litres)^0.86
                   * (1 + loading_per_amp_hour * amp-hours) * exp(wander) * contact

@@ -1,4 +1,4 @@
-"""What every protocol's end has in common: bytes in, bytes out, and a record of both."""
+"""What the ends of all protocols share, and the record of one question and its answer."""
 
 import json
 from dataclasses import dataclass

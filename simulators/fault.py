@@ -1,4 +1,4 @@
-"""One table of a faults file in, one checked `Fault` out.
+"""One fault of the wire, as a faults file describes it.
 
 | kind | what becomes of an answer |
 | --- | --- |

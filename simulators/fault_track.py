@@ -1,4 +1,4 @@
-"""An answer in, what the wire carries of it and when out: where a fault does its work."""
+"""Applies faults to answers on their way from the supply to the wire."""
 
 import random
 from dataclasses import dataclass, replace

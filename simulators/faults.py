@@ -1,4 +1,4 @@
-"""Questions counted in, the fault that each one meets out: written down, or drawn from a seed.
+"""Decides which question meets which fault: by the faults file, or drawn from a seed.
 
 A faults file has `seed` at its top and any number of `[[fault]]` tables, see `simulators.fault`.
 What is drawn for a question depends on the seed and on its number only.

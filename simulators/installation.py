@@ -1,4 +1,4 @@
-"""A scene and a link's word in, what hangs on the wire out: supplies, ends, the line's rate."""
+"""What stands at the far end of one wire: supplies, their protocol, and the rate of the line."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,7 +13,6 @@ from simulators.link_tcp import TcpLink
 from simulators.meters import Meters
 from simulators.modbus_end import ModbusRtuEnd, ModbusTcpEnd
 from simulators.modbus_unit import ModbusUnit
-from simulators.nameplate import identity
 from simulators.register_map import RegisterMap, load_map
 from simulators.rig import Rig
 from simulators.scene import Scene
@@ -120,7 +119,7 @@ class Installation:
             speech = load_speech(self.speech) if isinstance(self.speech, str) else self.speech
             supply = LinesSupply(speech, meters, self.number)
             return lambda: LinesEnd(supply)
-        instrument = ScpiSupply(rigs[0], identity(rigs[0], self.number), meters)
+        instrument = ScpiSupply(rigs[0], rigs[0].scene.supply.identity(self.number), meters)
         return lambda: ScpiEnd(instrument, self.terminator)
 
     def _modbus(self, rigs: list[Rig]) -> Callable[[], End]:

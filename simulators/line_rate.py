@@ -1,4 +1,4 @@
-"""A line's rate in, how long its bytes take out: a pseudo-terminal has no rate of its own.
+"""How long bytes take on a serial line; a pseudo-terminal has no rate of its own.
 
 Modbus over Serial Line V1.02, 2.5.1.1: a character is 11 bits (8E1), a frame is followed by a
 silence of at least 3.5 characters; over 19200 baud that is 1.750 ms whatever the rate.

@@ -1,4 +1,4 @@
-"""Bytes in, bytes out: the end of a link to a supply that speaks plain ASCII but not SCPI.
+"""The supply's end of a link in plain ASCII that is not SCPI.
 
 1. A question ends as the speech says; where it ends with nothing, a silence ends it.
 2. A question that is in the speech is answered; everything else is put on record as a command, and
@@ -8,9 +8,7 @@
 
 from simulators.exchange import Exchange, Records
 from simulators.meters import Meters
-from simulators.nameplate import identity
 from simulators.speech import QUANTITIES, TERMINATORS, Speech, places
-from simulators.supply import Mode
 
 BUFFER_BYTES = 256
 
@@ -49,14 +47,8 @@ class LinesSupply:
         if place == "serial":
             return format(serial, form)
         if place == "identity":
-            return identity(self.meters.rig, serial)
-        words = self.speech.status
-        return {
-            Mode.CONSTANT_VOLTAGE: words.constant_voltage,
-            Mode.CONSTANT_CURRENT: words.constant_current,
-            Mode.CUT_OUT: words.cut_out,
-            Mode.OUTPUT_OFF: words.output_off,
-        }[self.meters.mode]
+            return self.meters.rig.scene.supply.identity(serial)
+        return self.speech.status.word(self.meters.mode)
 
 
 class LinesEnd(Records):
@@ -124,9 +116,7 @@ class LinesEnd(Records):
     def restart(self) -> None:
         """Be as after switching on: output off, nothing set."""
         self._buffer.clear()
-        supply = self._first_rig.supply
-        supply.switch_output(False)
-        supply.volts_set = 0.0
+        self._first_rig.supply.power_on()
 
     def _answer(self, asked: bytes, question: bytes, t_s: float) -> None:
         text = question.decode("ascii", "backslashreplace").strip()

@@ -1,4 +1,4 @@
-"""What every transport has in common, and how it can fail; the protocols know nothing of it."""
+"""What a transport offers, and how it can fail; it knows no protocol."""
 
 from typing import Protocol
 

@@ -1,4 +1,4 @@
-"""A pseudo-terminal: to the other side a real serial port, with no wire and no parity."""
+"""A pseudo-terminal: to the other side a serial port without a wire and without parity."""
 
 import os
 import select

@@ -1,4 +1,4 @@
-"""A rig in, what its supply's meters show out; in a test, tags in the place of readings."""
+"""What the meters of a simulated supply show; in a test, tags in place of readings."""
 
 from simulators.rig import Point, Rig
 from simulators.supply import Mode

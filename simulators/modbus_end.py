@@ -1,4 +1,4 @@
-"""Bytes in, bytes out: the end of a Modbus link on TCP or on a serial line, one unit or several.
+"""The supply's end of a Modbus link on TCP or on a serial line, with one unit or several.
 
 1. A broadcast (unit 0) on a serial line is put on record as a command and never answered.
 2. A unit that is not there, or is mute, does not answer. A gateway on TCP answers for

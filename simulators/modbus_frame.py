@@ -1,4 +1,4 @@
-"""A PDU in, a frame out, and back: MBAP for TCP, unit and CRC-16 for the serial line.
+"""Frames of Modbus: MBAP for TCP, unit and CRC-16 for the serial line.
 
 Modbus Messaging on TCP/IP V1.0b, 3.1; Modbus over Serial Line V1.02, 2.5.1 and 6.2.2.
 """

@@ -1,4 +1,4 @@
-"""A request's PDU in, the reply's out: one Modbus device that can only be read.
+"""One Modbus device that can only be read: it answers a request's PDU.
 
 Modbus Application Protocol V1.1b3. Functions 3 and 4 are answered from the register map; every
 other one with exception 01, and those that would change something are reported as commands.
@@ -7,10 +7,8 @@ other one with exception 01, and those that would change something are reported 
 from dataclasses import dataclass
 
 from simulators.meters import Meters
-from simulators.nameplate import identity
 from simulators.register_map import Register, RegisterMap
 from simulators.register_word import arrange, pack
-from simulators.supply import Mode
 from simulators.tags import Tag
 
 ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, ILLEGAL_VALUE = 1, 2, 3
@@ -82,9 +80,7 @@ class ModbusUnit:
 
     def restart(self) -> None:
         """Be as after switching on: output off, nothing set."""
-        supply = self.meters.rig.supply
-        supply.switch_output(False)
-        supply.volts_set = 0.0
+        self.meters.rig.supply.power_on()
 
     def _read(self, function: int, address: int, count: int) -> Reply:
         data = bytearray(2 * count)
@@ -104,12 +100,12 @@ class ModbusUnit:
     def _bytes(self, register: Register) -> bytes:
         serial = self.serial if self.posing_as is None else self.posing_as
         if register.kind == "text":
-            text = identity(self.meters.rig, serial).encode("ascii")
+            text = self.meters.rig.scene.supply.identity(serial).encode("ascii")
             return text[: 2 * register.width].ljust(2 * register.width, b"\0")
         if register.quantity == "serial":
             bits = pack(serial, register.kind, 1.0)
         elif register.quantity == "status":
-            bits = pack(self._status(), register.kind, 1.0)
+            bits = pack(self.registers.status.number(self.meters.mode), register.kind, 1.0)
         else:
             # One count of a float would be a whole volt: its tags have digits behind the point.
             step = 0.001 * register.scale if register.kind == "float32" else register.scale
@@ -118,12 +114,3 @@ class ModbusUnit:
             if value is not None:
                 bits = pack(value, register.kind, register.scale)
         return arrange(bits, register.kind, register.order)
-
-    def _status(self) -> int:
-        numbers = self.registers.status
-        return {
-            Mode.CONSTANT_VOLTAGE: numbers.constant_voltage,
-            Mode.CONSTANT_CURRENT: numbers.constant_current,
-            Mode.CUT_OUT: numbers.cut_out,
-            Mode.OUTPUT_OFF: numbers.output_off,
-        }[self.meters.mode]

@@ -1,4 +1,4 @@
-"""Bytes and when they may go in, what is due out: what is said but not on the wire yet."""
+"""Bytes that wait until it is time for them to go on the wire."""
 
 from collections import deque
 from dataclasses import dataclass

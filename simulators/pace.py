@@ -1,4 +1,4 @@
-"""The machine's time in, the scene's time out: the simulators ask for the time in here only."""
+"""How fast a scene runs: the only file of the simulators that asks for the time."""
 
 import time
 from collections.abc import Callable

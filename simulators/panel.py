@@ -1,4 +1,4 @@
-"""A rig and a pace in, the two numbers of its supply's front panel out, whenever they change.
+"""The front panel of a simulated supply: its two numbers, whenever they change.
 
 A simulated supply has no front panel to look at, and setting one up asks for what it shows.
 """

@@ -1,4 +1,4 @@
-"""A scene in, a supply on a real serial device or socket out, in this process.
+"""Plays a scene in a thread of this process, on a real serial device or socket.
 
 >>> from simulators.pace import HandPace
 >>> with playing("quiet-strip", "scpi-tcp", pace=HandPace()) as supply:

@@ -1,4 +1,4 @@
-"""A map's name or a TOML file in, a checked `RegisterMap` out: what stands in which register.
+"""What stands in which register of a simulated Modbus device, and how its file is read.
 
 | table | what |
 | --- | --- |
@@ -19,6 +19,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from simulators.form import Between, FormError, load_form, names_in, parse_form
 from simulators.register_word import ORDERS, Kind, Order, width
+from simulators.supply import Mode
 
 MAPS = Path(__file__).with_name("registers")
 
@@ -81,6 +82,10 @@ class StatusNumbers:
     constant_current: Address = 2
     cut_out: Address = 4
     output_off: Address = 0
+
+    def number(self, mode: Mode) -> int:
+        """What it holds in one mode; the fields have the names of the modes."""
+        return int(getattr(self, mode.name.lower()))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""A number in, the registers that hold it out: types, word order, byte order.
+"""How a number is written into registers: types, word order, byte order.
 
 Modbus sends a register with its high byte first (Application Protocol V1.1b3, 4.2) and says nothing
 of values wider than one; makers use all four orders. ABCD names the bytes of a value from the

@@ -1,9 +1,10 @@
-"""A scene in, the readings of its supply at any time out: the cell wired to the supply.
+"""One scene that is being played: the cell wired to the supply.
 
 The rig goes on in steps of `DT_S`. What it is at step k depends on the scene, the seed and what
 somebody has set meanwhile: never on when, how often or how fast it was asked.
 """
 
+import math
 import random
 from dataclasses import dataclass
 
@@ -11,7 +12,6 @@ from simulators.cell import Cell
 from simulators.scene import Event, Scene
 from simulators.supply import Mode, Protection, Supply
 from simulators.swab import Strokes
-from simulators.wander import Wander
 
 DT_S = 0.05
 STEPS_PER_S = 20
@@ -32,6 +32,44 @@ class Point:
     amps: float
     celsius: float | None
     mode: Mode
+
+
+class Wander:
+    """Slow coloured noise: changes of a conductance that have no cause of their own.
+
+    A first-order autoregression, the exact step of an Ornstein-Uhlenbeck process (Gillespie, Phys.
+    Rev. E 54, 2084 (1996), from memory): x' = a x + s sqrt(1 - a^2) n with a = exp(-dt / tau), so
+    neither the spread nor the correlation time depends on the step.
+
+    Parameters
+    ----------
+    spread
+        Standard deviation of the value, its own unit.
+    memory_s
+        Correlation time, seconds.
+    dt_s
+        Step, seconds.
+    random
+        Where the draws come from: one each step.
+
+    Examples
+    --------
+    >>> import random
+    >>> wander = Wander(0.01, 30.0, 0.05, random.Random("doc"))
+    >>> round(wander.step(), 6) == round(wander.value, 6)
+    True
+    """
+
+    def __init__(self, spread: float, memory_s: float, dt_s: float, random: random.Random) -> None:
+        self._keep = math.exp(-dt_s / memory_s)
+        self._kick = spread * math.sqrt(1.0 - self._keep**2)
+        self._gauss = random.gauss
+        self.value = spread * random.gauss(0.0, 1.0)
+
+    def step(self) -> float:
+        """Go one step on."""
+        self.value = self._keep * self.value + self._kick * self._gauss(0.0, 1.0)
+        return self.value
 
 
 class Rig:

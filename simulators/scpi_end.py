@@ -1,4 +1,4 @@
-"""Bytes in, bytes out: the supply's end of one SCPI link, without I/O and without a clock.
+"""The supply's end of one SCPI link: no I/O and no clock.
 
 1. A message ends with a line feed or a carriage return; an empty one is nothing.
 2. Parts of a message are joined by `;`, and so are their answers. Each answer ends with
@@ -15,7 +15,6 @@
 import re
 
 from simulators.exchange import Exchange, Records
-from simulators.nameplate import identity
 from simulators.scpi_supply import ScpiSupply
 from simulators.scpi_words import ERRORS, ScpiError, split_header
 
@@ -38,11 +37,10 @@ class ScpiEnd(Records):
 
     Examples
     --------
-    >>> from simulators.nameplate import identity
     >>> from simulators.rig import Rig
     >>> from simulators.scene import load_scene
     >>> rig = Rig(load_scene("quiet-strip"))
-    >>> end = ScpiEnd(ScpiSupply(rig, identity(rig, 1)))
+    >>> end = ScpiEnd(ScpiSupply(rig, rig.scene.supply.identity(1)))
     >>> end.feed(b"*IDN?;SYST:VERS?\\n", t_s=0.0)
     >>> end.take()
     b'BATHVIGIL SIM,DC-12-10,SIM0001,1.0;1999.0\\n'
@@ -80,7 +78,7 @@ class ScpiEnd(Records):
     def pose_as(self, serial: int | None) -> None:
         """Give itself out for another supply."""
         rig = self._instrument.rig
-        self._instrument.posing_as = None if serial is None else identity(rig, serial)
+        self._instrument.posing_as = None if serial is None else rig.scene.supply.identity(serial)
 
     def restart(self) -> None:
         """Be as after switching on."""

@@ -1,11 +1,14 @@
-"""The status reporting of IEEE 488.2 and SCPI-1999: error queue, event registers, status byte.
+"""The status reporting of IEEE 488.2 and SCPI-1999, as far as a supply on a wire is asked for it.
 
 | register | bits used |
 | --- | --- |
 | QUEStionable | 1 CURRent: cut out for over-current; 4 TEMPerature: cut out for heat |
 | OPERation | 8 holds its volts, 10 holds its amps (SCPI leaves 8 to 12 to the designer) |
 | event status | 0 OPC, 2 query, 3 device, 4 execution, 5 command error, 7 power on |
-| status byte | 2 error queue, 3 QUES, 5 event status, 6 summary, 7 OPER |
+| status byte | 2 error queue |
+
+The registers that enable summary bits are left out: a recorder cannot set them, and no serial line
+carries a service request.
 """
 
 from collections import deque
@@ -30,15 +33,11 @@ class ScpiStatus:
         self.power_on()
 
     def power_on(self) -> None:
-        """Be as after switching on: nothing queued or enabled, the power-on bit set."""
+        """Be as after switching on: nothing queued, the power-on bit set."""
         self._errors.clear()
         self._operation_before = 0
         self._operation_event = 0
         self.event_status = 1 << 7
-        self.event_enable = 0
-        self.service_enable = 0
-        self.questionable_enable = 0
-        self.operation_enable = 0
 
     def report(self, error: ScpiError) -> None:
         """Queue an error; one too many turns the last into -350."""
@@ -98,24 +97,15 @@ class ScpiStatus:
 
     @property
     def status_byte(self) -> int:
-        byte = (
-            (1 << 2) * bool(self._errors)
-            | (1 << 3) * bool(_questionable(self._supply.tripped_for) & self.questionable_enable)
-            | (1 << 5) * bool(self.event_status & self.event_enable)
-            | (1 << 7) * bool(self._operation_event & self.operation_enable)
-        )
-        return byte | (1 << 6) * bool(byte & self.service_enable)
+        """Bit 2 where errors wait; nothing is enabled for the summary bits."""
+        return (1 << 2) * bool(self._errors)
 
     def clear(self) -> None:
-        """*CLS: the queue and the event registers, not what enables them."""
+        """*CLS: the queue and the event registers."""
         self._errors.clear()
         self.event_status = 0
         self._operation_event = 0
         self._supply.tripped_for = Protection.NONE
-
-    def preset(self) -> None:
-        """STATus:PRESet."""
-        self.questionable_enable = self.operation_enable = 0
 
 
 def _questionable(protection: Protection) -> int:

@@ -1,7 +1,8 @@
-"""One command or question in, its answer out: the SCPI-1999 command set of a DC supply.
+"""The SCPI-1999 commands and questions of a DC supply.
 
-Mandatory commands of IEEE 488.2 and SCPI-1999, and of the DC supply what its vol. 4 asks for:
-measuring, output, level and protection. It does what it is told, as a real supply would.
+The commands of IEEE 488.2 and SCPI-1999 without those that enable summary bits, and of the DC
+supply what vol. 4 asks for: measuring, output, level and protection. It obeys, as a real supply
+would.
 """
 
 from collections.abc import Callable
@@ -83,14 +84,10 @@ class ScpiSupply:
         self._asks("*TST?", lambda: "0")
         self._asks("*STB?", lambda: str(status.status_byte))
         self._asks("*ESR?", lambda: str(status.take_event_status()))
-        self._asks("*ESE?", lambda: str(status.event_enable))
-        self._asks("*SRE?", lambda: str(status.service_enable))
         self._does("*CLS", status.clear)
         self._does("*RST", self._start_again)
         self._does("*WAI", lambda: None)
         self._does("*OPC", self._operation_complete)
-        self._sets("*ESE", self._event_enable)
-        self._sets("*SRE", self._service_enable)
 
         self._asks("SYSTem:ERRor[:NEXT]?", status.next_error)
         self._asks("SYSTem:ERRor:COUNt?", lambda: str(status.errors))
@@ -102,13 +99,8 @@ class ScpiSupply:
         questionable, operation = "STATus:QUEStionable", "STATus:OPERation"
         self._asks(f"{questionable}[:EVENt]?", lambda: str(status.take_questionable_event()))
         self._asks(f"{questionable}:CONDition?", lambda: str(status.questionable))
-        self._asks(f"{questionable}:ENABle?", lambda: str(status.questionable_enable))
-        self._sets(f"{questionable}:ENABle", self._questionable_enable)
         self._asks(f"{operation}[:EVENt]?", lambda: str(status.take_operation_event()))
         self._asks(f"{operation}:CONDition?", lambda: str(status.operation))
-        self._asks(f"{operation}:ENABle?", lambda: str(status.operation_enable))
-        self._sets(f"{operation}:ENABle", self._operation_enable)
-        self._does("STATus:PRESet", status.preset)
 
         measure = "MEASure[:SCALar]"
         self._asks(f"{measure}:VOLTage[:DC]?", lambda: volts(show("volts") or 0.0))
@@ -244,29 +236,9 @@ class ScpiSupply:
 
     def _start_again(self) -> None:
         supply = self.rig.supply
-        supply.switch_output(False)
-        supply.volts_set = 0.0
+        supply.power_on()
         supply.limit_amps = self.rig.scene.supply.limit_amps
         self._volts_protection = self._most_volts_protection
 
     def _operation_complete(self) -> None:
         self.status.event_status |= 1
-
-    def _event_enable(self, parameter: str) -> None:
-        self.status.event_enable = _register(parameter, 255)
-
-    def _service_enable(self, parameter: str) -> None:
-        self.status.service_enable = _register(parameter, 255)
-
-    def _questionable_enable(self, parameter: str) -> None:
-        self.status.questionable_enable = _register(parameter, 32767)
-
-    def _operation_enable(self, parameter: str) -> None:
-        self.status.operation_enable = _register(parameter, 32767)
-
-
-def _register(parameter: str, most: int) -> int:
-    value = round(number(parameter, "", {}))
-    if not 0 <= value <= most:
-        raise ScpiError(-222)
-    return value

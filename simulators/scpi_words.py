@@ -53,11 +53,11 @@ def spellings(pattern: str) -> set[Header]:
     for bracket, word in _NODE.findall(pattern.rstrip("?")):
         short = "".join(letter for letter in word if not letter.islower())
         choices.append([*({short, word.upper()}), *([""] if bracket else [])])
-    found = set()
+    headers = set()
     for words in itertools.product(*choices):
         header = tuple(word for word in words if word)
-        found.add((*header[:-1], header[-1] + mark))
-    return found
+        headers.add((*header[:-1], header[-1] + mark))
+    return headers
 
 
 def split_header(text: str) -> Header:
@@ -91,13 +91,13 @@ def number(text: str, unit: str, words: dict[str, float]) -> float:
     text = text.strip().upper()
     if text in words:
         return words[text]
-    found = _NUMBER.fullmatch(text)
-    if found is None:
+    match = _NUMBER.fullmatch(text)
+    if match is None:
         raise ScpiError(-104)
-    suffix = found[2]
+    suffix = match[2]
     if suffix and (not unit or not suffix.endswith(unit) or suffix[: -len(unit)] not in _SCALE):
         raise ScpiError(-131)
-    value = float(found[1]) * (_SCALE[suffix[: -len(unit)]] if suffix else 1.0)
+    value = float(match[1]) * (_SCALE[suffix[: -len(unit)]] if suffix else 1.0)
     if not math.isfinite(value):
         raise ScpiError(-222)
     return value

@@ -1,4 +1,4 @@
-"""A link and a protocol in, a supply that answers until it is told to stop out.
+"""Serves a simulated supply on one link until it is stopped.
 
 One thread, no waiting but for bytes and for what falls due. The scene begins with the first bytes
 that come, whatever they are, so that whoever asks first sees it from its start; where a supply
@@ -249,10 +249,10 @@ class Serving:
                 continue
             if now_s >= self._silent_until_s:
                 is_unasked = line.wire.end.every_s is not None
-                told = line.wire.tick(self._pace.t_s(), now_s)
+                exchanges = line.wire.tick(self._pace.t_s(), now_s)
                 if is_unasked and line.waiting:
                     line.wire.forget()  # nobody takes it: the wire carries it to nobody
-                self._record(line, told)
+                self._record(line, exchanges)
             if line in self._lines:
                 self._send(line)
 

@@ -1,4 +1,4 @@
-"""A speech's name or a TOML file in, a checked `Speech` out: how a plain-ASCII supply talks.
+"""How a supply in plain ASCII talks, and how its file is read.
 
 | table | what |
 | --- | --- |
@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Annotated, Literal, TypeAlias
 
 from simulators.form import Between, FormError, load_form, names_in, nearest, parse_form
+from simulators.supply import Mode
 
 SPEECHES = Path(__file__).with_name("lines")
 
@@ -41,6 +42,10 @@ class StatusWords:
     constant_current: str = "CC"
     cut_out: str = "TRIP"
     output_off: str = "OFF"
+
+    def word(self, mode: Mode) -> str:
+        """What is said in one mode; the fields have the names of the modes."""
+        return str(getattr(self, mode.name.lower()))
 
 
 @dataclass(frozen=True, slots=True)

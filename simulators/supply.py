@@ -1,4 +1,4 @@
-"""A cell in, volts and amps out: one DC supply with its protection, as plain difference equations.
+"""One DC supply with its protection, as plain difference equations.
 
 1. Switched on, the volts climb to what is set at `volts_max / soft_start_s` a second.
 2. No supply gives more than `ceiling_amps`: its volts fall instead.
@@ -86,6 +86,10 @@ class SupplyPlate:
         if self.ceiling_amps is not None and self.ceiling_amps < self.limit_amps:
             raise FormError("ceiling_amps must not be under limit_amps")
 
+    def identity(self, serial: int) -> str:
+        """The four fields of its answer to *IDN?; no real maker's."""
+        return f"BATHVIGIL SIM,DC-{self.volts_max:g}-{self.amps_max:g},SIM{serial:04d},1.0"
+
 
 class Supply:
     """One DC supply, from the moment it is plugged in: output off, 0 V set."""
@@ -139,6 +143,11 @@ class Supply:
         self._wanted_on = on
         self._connect(on)
         return True
+
+    def power_on(self) -> None:
+        """Be as after switching on: output off, no volts set."""
+        self.switch_output(False)
+        self.volts_set = 0.0
 
     def reset(self) -> bool:
         """Clear a cut-out, the output staying off; False where it is too early."""

@@ -1,4 +1,4 @@
-"""A seed in, the contact of a hand-held swab out: 1.0 fully on the work, 0.0 lifted off it.
+"""How a hand-held swab touches the work: 1.0 is full contact, 0.0 is lifted off.
 
 The operator wipes in strokes of a few seconds, each with a contact of its own, and lifts the swab
 every so often to dip it. Contact follows the hand with a short lag.

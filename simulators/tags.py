@@ -1,4 +1,4 @@
-"""A value in, whose it is out: in a test every reading tells its quantity, supply and question.
+"""Tagged values for tests: each value tells its quantity, its supply and its question.
 
 A tag is a whole number from 101 to 29999, so that it fits every register of 16 bits:
 `(number % 300) * 100 + (unit % 10) * 10 + code`. What is sent is the tag times the step of the

@@ -1,4 +1,4 @@
-"""A scene in, its readings at a steady rate out, with no wire between: for benchmarks and tests."""
+"""The readings of a scene at a steady rate, without a wire, for benchmarks and tests."""
 
 from collections.abc import Iterator
 

@@ -1,4 +1,4 @@
-"""An end with its faults and its line's rate: bytes and times in, bytes when they are due out.
+"""The wire between a port and a protocol's end: it delays bytes by the line's rate and by faults.
 
 Two times meet here: the bath's (`t_s`), which values belong to, and the machine's (`now_s`), which
 the wire runs by. No I/O, no clock.

@@ -1,4 +1,4 @@
-"""Nothing in, months of the invented workshop out, a line of JSON for each thing that happened.
+"""Prints months of work in an invented workshop as JSON lines.
 
 `python -m simulators.workshop` prints, in order of time: `{"kind": "entry", ...}` for what was done
 to a bath, `{"kind": "run", ...}` for a job with its card and outcome, then its readings as

@@ -1,6 +1,5 @@
 """A hand that types SCPI messages to a simulated supply, its time in the hand too."""
 
-from simulators.nameplate import identity
 from simulators.rig import Rig
 from simulators.scene import load_scene
 from simulators.scpi_end import ScpiEnd
@@ -12,7 +11,7 @@ class Link:
 
     def __init__(self, scene: str = "tank-warms-to-trip", t_s: float = 60.0) -> None:
         self.rig = Rig(load_scene(scene))
-        self.end = ScpiEnd(ScpiSupply(self.rig, identity(self.rig, 1)))
+        self.end = ScpiEnd(ScpiSupply(self.rig, self.rig.scene.supply.identity(1)))
         self.t_s = t_s
 
     def say(self, message: str) -> str | None:

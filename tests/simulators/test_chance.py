@@ -6,8 +6,8 @@ import statistics
 
 import pytest
 
+from simulators.rig import Wander
 from simulators.swab import Strokes, Swab
-from simulators.wander import Wander
 
 
 def wandered(dt_s: float, steps: int, seed: str = "a") -> list[float]:

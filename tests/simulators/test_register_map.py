@@ -59,7 +59,7 @@ def test_a_value_that_does_not_fit_stands_at_its_end(number: float, kind: str, b
         (MAP + "registers = 2\n", "says how many registers it takes"),
         (MAP + MAP.partition("\n")[2], "volts and volts lie on the same register"),
         (MAP.replace("3", "100"), "lies outside of 0 to 99"),
-        (MAP + "[[hole]]\nfirst = 1\n", "[[hole]]: last is missing"),
+        (MAP + "[[hole]]\nfirst = 1\n", "[[hole]] number 1: last is missing"),
         (MAP + "[state]\n", "there is no 'state'; did you mean status?"),
         (MAP + "[status]\ncut_off = 1\n", "there is no 'cut_off'; did you mean cut_out?"),
         ("title = ", "not TOML"),

@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import pytest
 
-from simulators.nameplate import identity
 from simulators.rig import Rig
 from simulators.scene import Event, load_scene
 from simulators.scpi_end import ScpiEnd
@@ -43,16 +42,12 @@ SWAB = load_scene("swab-warms-to-trip")
         ("VOLT:PROT:TRIP?", "0"),
         ("STAT:QUES:COND?", "0"),
         ("STAT:QUES?", "0"),
-        ("STAT:QUES:ENAB?", "0"),
         ("STAT:OPER:COND?", "256"),
         ("STAT:OPER?", "256"),
-        ("STAT:OPER:ENAB?", "0"),
         ("*OPC?", "1"),
         ("*TST?", "0"),
         ("*STB?", "0"),
         ("*ESR?", "128"),
-        ("*ESE?", "0"),
-        ("*SRE?", "0"),
     ],
 )
 def test_every_question_has_its_answer(question: str, answer: str) -> None:
@@ -109,17 +104,15 @@ def test_it_does_what_it_is_told_as_a_real_supply_would() -> None:
     assert link.errors() == []
 
 
-def test_the_register_masks_can_be_set_and_preset() -> None:
+def test_errors_show_in_the_status_byte_and_the_rest_is_taken_without_a_word() -> None:
+    # IEEE 488.2, 11.2 and SCPI-1999 vol. 2, 21.8: bit 2 of the status byte says that errors wait.
     link = Link()
-    link.say("*ESE 60;*SRE 32;:STAT:QUES:ENAB 18;:STAT:OPER:ENAB 256")
-    assert link.say("*ESE?;*SRE?;:STAT:QUES:ENAB?;:STAT:OPER:ENAB?") == "60;32;18;256"
-    assert link.say("*STB?") == str(128)
+    assert link.say("*STB?") == "0"
     link.say("BOGUS")
-    assert link.say("*STB?") == str(4 + 32 + 64 + 128)
-    link.say("STAT:PRES")
-    assert link.say("STAT:QUES:ENAB?;:STAT:OPER:ENAB?") == "0;0"
+    assert link.say("*STB?") == "4"
     link.say("*OPC;*WAI;:SYST:REM;LOC")
     assert link.errors() == [-113]
+    assert link.say("*ESR?") == str(128 + 32 + 1)
 
 
 def test_an_over_current_cut_out_shows_in_the_questionable_register() -> None:
@@ -167,7 +160,7 @@ def test_everything_that_came_is_kept_with_its_answer_and_the_truth() -> None:
 
 def test_two_links_share_one_supply_and_its_error_queue() -> None:
     rig = Rig(replace(TANK, events=(Event("output-on", at_s=0.0),)))
-    instrument = ScpiSupply(rig, identity(rig, 1))
+    instrument = ScpiSupply(rig, rig.scene.supply.identity(1))
     one, other = ScpiEnd(instrument), ScpiEnd(instrument)
     one.feed(b"VOLT 5\nBOGUS\nMEAS:", 1.0)
     other.feed(b"VOLT?;:SYST:ERR?\n", 2.0)
@@ -178,7 +171,7 @@ def test_two_links_share_one_supply_and_its_error_queue() -> None:
 
 def test_the_resolution_of_the_answer_is_the_meters() -> None:
     rig = Rig(SWAB)
-    end = ScpiEnd(ScpiSupply(rig, identity(rig, 12)))
+    end = ScpiEnd(ScpiSupply(rig, rig.scene.supply.identity(12)))
     end.feed(b"MEAS:VOLT?;CURR?;:*IDN?\n", 30.0)
     volts, amps, *_ = end.take().split(b";")
     assert re.fullmatch(rb"\d\.\d{3}", volts)
