@@ -1,1 +1,1 @@
-"""Bytes on a wire in, a `Reading` out: only these talk to a supply, and they can only ask."""
+"""The drivers: they talk to a supply over a wire, and can only ask. A poll gives a `Reading`."""

@@ -1,4 +1,4 @@
-"""The text of a supply's address in, an `Address` out.
+"""The address of a supply: which driver, which port or host, which options.
 
 `scpi:/dev/ttyUSB0?baud=9600`, `scpi:tcp://10.0.0.7:5025`, `modbus:/dev/ttyUSB0?unit=1`,
 `modbus:tcp://10.0.0.7:502?unit=1`, `lines:/dev/ttyUSB0`.

@@ -1,4 +1,4 @@
-"""Where a description of one's own comes from: who made it, when, with what, from which answers."""
+"""How `bathvigil commission` made a description: who, when, with what, from which answers."""
 
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, TypeAlias

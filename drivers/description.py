@@ -1,4 +1,4 @@
-"""The description of one model of supply: how it is asked, and what its answers mean.
+"""The description file of one model of supply: what the descriptions of all kinds share.
 
 A description is a TOML file that says where in the supply's manual each thing stands. This file
 holds what all kinds have in common; each driver adds its own tables (`scpi_description.py`).

@@ -1,4 +1,4 @@
-"""What every driver promises; ours and a stranger's alike.
+"""What every driver promises, whoever wrote it.
 
 Numbered rules, each with its test in `drivers/promises.py`:
 

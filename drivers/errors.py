@@ -1,4 +1,4 @@
-"""What can go wrong on a wire, split by what the caller should do about it.
+"""The errors of the drivers, split by what the caller should do.
 
 Every message says who was asked, what was asked, what came back, and the cure.
 """

@@ -1,4 +1,4 @@
-"""What the drivers of this program do alike: opening and closing a link within a deadline."""
+"""What our drivers share: they open, close and keep the deadline in the same way."""
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator

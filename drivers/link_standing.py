@@ -1,4 +1,4 @@
-"""A driver in, what it can tell of its link out: its pace, what went wrong, what to know of it.
+"""The state of one link for people: its pace, what went wrong, what to know about it.
 
 A driver may tell more than it promises: `times` (`ReplyTimes`), `tally` (`Tally`), `notices`
 (sentences, each told once) and `opening_errors` (what stood in the supply's error queue). Whatever
@@ -45,16 +45,16 @@ class LinkStanding:
         >>> LinkStanding(tally=Tally(asked=22, answered=20, late=1)).words()
         '20 of 22 questions answered, 1 late, 0 unreadable'
         """
-        said = []
+        parts = []
         if self.times is not None and len(self.times):
-            said.append(self.times.words(poll_s))
+            parts.append(self.times.words(poll_s))
         if self.tally is not None and self.tally.asked:
             tally = self.tally
-            said.append(
+            parts.append(
                 f"{tally.answered} of {tally.asked} questions answered, {tally.late} late, "
                 f"{tally.garbled} unreadable"
             )
-        return "; ".join(said)
+        return "; ".join(parts)
 
 
 def link_standing(driver: Driver) -> LinkStanding:

@@ -1,4 +1,4 @@
-"""What the bits or the value of a supply's status word mean, and how a description says it."""
+"""The status word of a supply: what its bits or its value mean, and how a description says it."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace

@@ -1,4 +1,4 @@
-"""The options behind an address's question mark, read and checked; unknown ones are refused.
+"""The options in an address: how they are read and checked.
 
 Read without pydantic, which `bathvigil find` must not wait for.
 """
@@ -145,8 +145,8 @@ def read_options(
     link: Link
     if address.path is not None:
         values = {name: value(name, form) for name, form in SERIAL_OPTIONS.items()}
-        said = {name: each for name, each in values.items() if each is not None}
-        link = SerialLink(address.path, replace(serial, **said), set_up.clock)
+        chosen = {name: each for name, each in values.items() if each is not None}
+        link = SerialLink(address.path, replace(serial, **chosen), set_up.clock)
     elif address.host is not None and address.port is not None:
         link = TcpLink(address.host, address.port, set_up.clock)
     else:

@@ -1,4 +1,4 @@
-"""The promises of `driver.py`, as checks that any driver can be run against.
+"""The promises of `driver.py` as checks that any driver can be run against.
 
 A driver's author brings the opener and a `FakeEnd`: the other end of the wire, which knows what
 it was asked and what it answered. For a test of one's own:

@@ -1,4 +1,4 @@
-"""What one supply answered, in SI units and without a time: the recorder stamps it."""
+"""What a supply answered, in V, A and degrees Celsius; the recorder adds the time."""
 
 from dataclasses import dataclass
 from enum import IntEnum

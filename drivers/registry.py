@@ -1,4 +1,4 @@
-"""The driver's name in an address in, that driver out; ours and strangers' alike.
+"""Finds the driver that an address names, ours or another package's.
 
 A driver is an entry point of group `bathvigil.drivers`: its name is what an address begins with,
 its object an `OpensDriver`.
@@ -34,13 +34,13 @@ def find_opener(name: str) -> OpensDriver:
         Where there is none, where two packages bring one of that name, or where it cannot be
         loaded.
     """
-    found = tuple(entry_points(group=GROUP, name=name))
-    if not found:
+    entries = tuple(entry_points(group=GROUP, name=name))
+    if not entries:
         raise BadAddress(f"there is no driver {name!r}; {nearest_hint(name, driver_names())}")
-    if len({entry.value for entry in found}) > 1:
-        packages = " and ".join(sorted(_package(entry) for entry in found))
+    if len({entry.value for entry in entries}) > 1:
+        packages = " and ".join(sorted(_package(entry) for entry in entries))
         raise BadAddress(f"driver {name!r} comes from {packages}: uninstall one of them")
-    entry = found[0]
+    entry = entries[0]
     try:
         opener = entry.load()
     except (ImportError, AttributeError) as error:

@@ -1,4 +1,4 @@
-"""How long each reply took in, the supply's pace in numbers and words out."""
+"""How long the replies of one supply take, seconds."""
 
 from collections import deque
 

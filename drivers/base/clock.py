@@ -1,4 +1,4 @@
-"""Time handed in: the only file of the product that asks the system what time it is.
+"""The clock that all code is handed: the only file that asks the system for the time.
 
 Monotonic nanoseconds are for arithmetic and UTC nanoseconds for the record; see `Clock`.
 """

@@ -1,4 +1,4 @@
-"""Text from a device or a user in, text that no terminal, log or markup can be steered by, out."""
+"""Makes foreign text safe to show: it cannot steer a terminal, a log or markup."""
 
 LIMIT = 120
 

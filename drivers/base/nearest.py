@@ -1,4 +1,4 @@
-"""A misspelt name and the valid ones in, the words that help out."""
+"""Suggests the right name for a misspelt one."""
 
 from collections.abc import Iterable
 from difflib import get_close_matches

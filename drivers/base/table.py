@@ -1,4 +1,4 @@
-"""The tables of a TOML file as frozen models, and a mistake in one as a line with its cure.
+"""The tables of a TOML file as frozen models; a mistake in one becomes one line with its cure.
 
 bench.toml, the descriptions of supplies and the answers of `bathvigil commission` are read by it.
 """

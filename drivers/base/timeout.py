@@ -1,4 +1,4 @@
-"""How long one answer of a supply may take: its range, and what is usual."""
+"""The time-out of one answer: its usual value and its range, seconds."""
 
 from typing import Annotated, TypeAlias
 

@@ -1,4 +1,4 @@
-"""The text of a question in a maker's own plain protocol in, a checked question out.
+"""A question in a maker's own plain protocol, checked: it cannot set or switch anything.
 
 Nobody but the supply's manual knows what a plain text does. So only texts that look like a
 question pass: no number that could be a set-point, no "=", none of the words that switch or set.

@@ -1,4 +1,4 @@
-"""A supply's address in, its `Reading`s out: the driver for supplies that speak plain lines."""
+"""The driver for supplies that answer plain lines of text."""
 
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
@@ -12,7 +12,7 @@ from drivers.errors import (
 from drivers.lines.lines_description import (
     LineAsked,
     LinesDescription,
-    Said,
+    LineValues,
     load_lines_description,
 )
 from drivers.lines.talker import Talker
@@ -59,26 +59,26 @@ class LinesDriver(LinkDriver[Conversation]):
         self._begin_reading()
         clock = self.conversation.clock
         began_ns = clock.monotonic_ns()
-        said: dict[str, Number] = {}
+        numbers: dict[str, Number] = {}
         answered_ns: dict[str, int] = {}
         status = None
         for asked in self.description.asked:
-            one = self._ask(asked)
-            if one is None:
+            values = self._ask(asked)
+            if values is None:
                 continue
-            said |= one.numbers
-            answered_ns |= dict.fromkeys(one.numbers, clock.monotonic_ns())
-            status = one.status or status
+            numbers |= values.numbers
+            answered_ns |= dict.fromkeys(values.numbers, clock.monotonic_ns())
+            status = values.status or status
         self.times.add((clock.monotonic_ns() - began_ns) / 1e9)
         apart_s = abs(answered_ns["amps"] - answered_ns["volts"]) / 1e9
-        return self.description.reading(said, status, apart_s)
+        return self.description.reading(numbers, status, apart_s)
 
-    def _ask(self, asked: LineAsked) -> Said | None:
+    def _ask(self, asked: LineAsked) -> LineValues | None:
         """What one answer says; None where it has neither volts nor amps, and cannot be had."""
         if asked.question is None:
             return None
         try:
-            said, text = self.conversation.ask(
+            values, text = self.conversation.ask(
                 asked.question, lambda text: (asked.form.understand(text), text)
             )
         except AskAgain:
@@ -91,7 +91,7 @@ class LinesDriver(LinkDriver[Conversation]):
                 "short it would match its pattern, too, and answers here have no end: say in the "
                 "pattern how many digits there are, or what stands behind them"
             )
-        return said
+        return values
 
     def _learn(self) -> Identity:
         description = self.description

@@ -1,4 +1,4 @@
-"""The description of a supply that speaks plain lines: its questions, and what answers mean."""
+"""The description of a supply that speaks plain lines: its questions and its answers."""
 
 import re
 from dataclasses import dataclass
@@ -29,7 +29,7 @@ _MODES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class LineValues:
     """What one answer says: numbers by quantity, and the word for the state."""
 
     numbers: dict[str, Number]
@@ -59,7 +59,7 @@ class LinePattern:
         """The names that the answer gives a value to."""
         return frozenset(self.pattern.groupindex)
 
-    def understand(self, text: str) -> Said:
+    def understand(self, text: str) -> LineValues:
         """The values of one answer; raises `NotUnderstood`."""
         match = None if len(text) > LONGEST_ANSWER else self.pattern.fullmatch(text)
         if match is None:
@@ -73,7 +73,7 @@ class LinePattern:
                 status = found.strip()
             else:
                 numbers[name] = self._number(name, found)
-        return Said(numbers, status)
+        return LineValues(numbers, status)
 
     def is_cut_unseen(self, text: str) -> bool:
         """Whether a part of this answer, cut short, would pass for a whole one."""

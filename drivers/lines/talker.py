@@ -1,4 +1,4 @@
-"""Lines that a supply says by itself in, `Reading`s out; it is never asked anything.
+"""The driver for a supply that sends lines by itself; it is never asked anything.
 
 Rules, each with its test:
 
@@ -18,7 +18,7 @@ from drivers.errors import (
     Reopen,
     SupplySilent,
 )
-from drivers.lines.lines_description import LinesDescription, Said
+from drivers.lines.lines_description import LinesDescription, LineValues
 from drivers.link.dialogue import SILENT_LIMIT, Tally
 from drivers.link.line_buffer import LineBuffer
 from drivers.link.link import SLICE_S, Link, after
@@ -91,8 +91,8 @@ class Talker:
                 self._silent()
         self._looked_ns = self.clock.monotonic_ns()
         self._silent_in_a_row = 0
-        said = self._understood(text)
-        return self.description.reading(said.numbers, said.status, apart_s=0.0)
+        values = self._understood(text)
+        return self.description.reading(values.numbers, values.status, apart_s=0.0)
 
     def close(self) -> None:
         self._is_open = False
@@ -112,9 +112,9 @@ class Talker:
                 newest = text
         return newest
 
-    def _understood(self, text: str) -> Said:
+    def _understood(self, text: str) -> LineValues:
         try:
-            said = self.description.asked[0].form.understand(text)
+            values = self.description.asked[0].form.understand(text)
         except NotUnderstood as error:
             self.tally.garbled += 1
             raise GarbledAnswer(
@@ -122,7 +122,7 @@ class Talker:
                 "that its description fits"
             ) from error
         self.tally.answered += 1
-        return said
+        return values
 
     def _silent(self) -> None:
         waited_s = PATIENCE_PERIODS * self.every_s

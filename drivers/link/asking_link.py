@@ -1,4 +1,4 @@
-"""A link that lets only messages of one list pass: whatever else is to be sent is refused."""
+"""A link that sends only the messages on its list and refuses everything else."""
 
 from collections.abc import Container
 

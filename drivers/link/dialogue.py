@@ -1,4 +1,4 @@
-"""What all conversations on a link have in common: deadlines, silence, and a count of events.
+"""What all conversations on a link share: deadlines, silence, and a count of events.
 
 How question and answer are kept in step is each protocol's own: `text/conversation.py`,
 `modbus/modbus_rtu.py` and `modbus/modbus_tcp.py` begin with their rules.

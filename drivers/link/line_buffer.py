@@ -1,4 +1,4 @@
-"""Bytes in as they come, whole lines of text out; no port in here.
+"""Cuts the bytes of a link into lines of text; it opens no port.
 
 Rules, each with its test:
 

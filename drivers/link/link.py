@@ -1,4 +1,4 @@
-"""A wire to one supply, or to several on one bus: bytes out and in, each call with a deadline.
+"""A link to one supply, or to several on one bus: every call has a deadline.
 
 Deadlines are moments of the injected monotonic clock, in nanoseconds. They are kept by our own
 code: the libraries and the system only ever wait for `SLICE_S` at a time.

@@ -1,4 +1,4 @@
-"""A device's path in, the processes that hold it out, as far as /proc shows them."""
+"""The processes that hold a serial port open, as far as /proc shows them."""
 
 import os
 import stat

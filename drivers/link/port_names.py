@@ -1,4 +1,4 @@
-"""The name of a port as an address gives it in, the device to open now out.
+"""Finds the device behind the name of a port.
 
 Names that stay the same while an adapter is pulled out and plugged in again: /dev/serial/by-id,
 /dev/serial/by-path, `usb:VID:PID[:INTERFACE]`, or a link of one's own. Rules, each with its test:
@@ -91,22 +91,22 @@ class PortName:
                 "hexadecimal digits, or usb:1a86:7523:1 for an adapter's second port"
             )
         wanted = (match[1].lower(), match[2].lower())
-        found = [
+        matching = [
             port
             for port in ports
             if port.adapter is not None
             and (port.adapter.vendor, port.adapter.product) == wanted
             and match[3] in (None, str(port.adapter.interface))
         ]
-        if not found:
+        if not matching:
             there = ", ".join(sorted({p.adapter.usb for p in ports if p.adapter is not None}))
             raise PortMissing(
                 f"{self.name}: no adapter with these numbers is plugged in; plugged in are: "
                 f"{there or 'none'}. Plug it in, or correct the supply's address"
             )
-        if len(found) > 1:
-            raise self._several(found)
-        return found[0]
+        if len(matching) > 1:
+            raise self._several(matching)
+        return matching[0]
 
     def _refuse_shared(self) -> None:
         for port in list_serial_ports(self.root):

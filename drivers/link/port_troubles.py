@@ -1,4 +1,4 @@
-"""What a library or the system said about a serial port in, our error with the cure out."""
+"""Turns a failure of a serial port into our error with its cure."""
 
 import errno
 import os
@@ -53,7 +53,7 @@ def port_trouble(
         return no_port(path)
     if number == errno.EIO:
         return Reopen(
-            f"{path}: the name is there, but no working port is behind it ({_said(error)}): "
+            f"{path}: the name is there, but no working port is behind it ({_reason(error)}): "
             "another port is meant, or the adapter is broken or going away"
         )
     if number == errno.EINVAL or isinstance(error, ValueError):
@@ -62,7 +62,7 @@ def port_trouble(
             "or data_bits in the address, by the supply's manual"
         )
     return Reopen(
-        f"{path}: could not be opened ({_said(error)}): pull the adapter out, plug it in again; "
+        f"{path}: could not be opened ({_reason(error)}): pull the adapter out, plug it in again; "
         "it is tried again by itself"
     )
 
@@ -75,7 +75,7 @@ def no_port(path: str) -> BadAddress:
 def port_vanished(path: str, error: BaseException) -> Reopen:
     """The error for a port that failed while it was open."""
     return Reopen(
-        f"{path}: the port went away ({_said(error)}): check the USB plug and the adapter; "
+        f"{path}: the port went away ({_reason(error)}): check the USB plug and the adapter; "
         "it is tried again by itself"
     )
 
@@ -92,7 +92,7 @@ def error_number(error: BaseException) -> int | None:
     return None
 
 
-def _said(error: BaseException) -> str:
+def _reason(error: BaseException) -> str:
     return inert(str(error)) or type(error).__name__
 
 

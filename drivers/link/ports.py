@@ -1,4 +1,4 @@
-"""The machine's serial ports in, what is known of each out, from /sys and /dev; none is opened.
+"""The serial ports of this machine, from /sys and /dev; no port is opened.
 
 Linux only; elsewhere nothing is found here, and names are taken as they are.
 """
@@ -89,8 +89,8 @@ class SerialPort:
         """What the port is, for people."""
         if self.adapter is None:
             return "a port of this machine's own board"
-        said = [part for part in (self.adapter.maker, self.adapter.words) if part]
-        return " ".join(said) or "a USB adapter that does not say what it is"
+        parts = [part for part in (self.adapter.maker, self.adapter.words) if part]
+        return " ".join(parts) or "a USB adapter that does not say what it is"
 
 
 def list_serial_ports(root: Path = ROOT) -> tuple[SerialPort, ...]:

@@ -1,4 +1,4 @@
-"""One port or connection for several units: each driver's own share in, one open link behind all.
+"""One port or connection that several units share: each driver has its own share of it.
 
 Rules, each with its test:
 

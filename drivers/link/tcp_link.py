@@ -1,4 +1,4 @@
-"""A `Link` over a plain TCP socket: connecting, reading and writing each keep their deadline."""
+"""A `Link` over a plain TCP socket."""
 
 import contextlib
 import errno
@@ -60,28 +60,28 @@ class TcpLink:
         addresses = self._look_up.ask(self.host, self.port, self.clock, deadline_ns)
         failure = PortMissing(f"{self.place}: the name leads to no address")
         for family, address in addresses:
-            one = socket.socket(family, socket.SOCK_STREAM)
+            sock = socket.socket(family, socket.SOCK_STREAM)
             try:
-                one.setblocking(False)
-                self._connect(one, address, deadline_ns)
-                _prepare(one)
+                sock.setblocking(False)
+                self._connect(sock, address, deadline_ns)
+                _prepare(sock)
             except PortMissing as error:
-                one.close()
+                sock.close()
                 failure = error
             except OSError as error:
-                one.close()
+                sock.close()
                 failure = self._unreached(error.errno)
                 failure.__cause__ = error
             else:
-                self._socket = one
+                self._socket = sock
                 return
         raise failure
 
     def close(self) -> None:
-        one, self._socket = self._socket, None
-        if one is not None:
+        sock, self._socket = self._socket, None
+        if sock is not None:
             with contextlib.suppress(OSError):
-                one.close()
+                sock.close()
 
     def write(self, data: bytes, deadline_ns: int) -> None:
         """Send all of `data`.
@@ -91,18 +91,18 @@ class TcpLink:
         Reopen
             Where the connection is gone, or takes no bytes until the deadline.
         """
-        one = self._opened()
+        sock = self._opened()
         rest = memoryview(data)
         try:
             while True:
                 with contextlib.suppress(BlockingIOError):
-                    rest = rest[one.send(rest) :]
+                    rest = rest[sock.send(rest) :]
                 if not rest:
                     return
                 wait_s = self._slice_s(deadline_ns)
                 if wait_s <= 0.0:
                     raise Reopen(f"{self.place}: the connection takes no bytes: is it stuck?")
-                select.select([], [one], [], wait_s)
+                select.select([], [sock], [], wait_s)
         except OSError as error:
             raise self._lost(inert(str(error))) from error
 
@@ -114,16 +114,16 @@ class TcpLink:
         Reopen
             Where the connection is gone.
         """
-        one = self._opened()
+        sock = self._opened()
         try:
             while True:
                 try:
-                    data = one.recv(_CHUNK)
+                    data = sock.recv(_CHUNK)
                 except BlockingIOError:
                     wait_s = self._slice_s(deadline_ns)
                     if wait_s <= 0.0:
                         return b""
-                    select.select([one], [], [], wait_s)
+                    select.select([sock], [], [], wait_s)
                     continue
                 if not data:
                     raise self._lost("the other end closed it")
@@ -131,8 +131,8 @@ class TcpLink:
         except OSError as error:
             raise self._lost(inert(str(error))) from error
 
-    def _connect(self, one: socket.socket, address: _SocketAddress, until: int) -> None:
-        number = one.connect_ex(address)
+    def _connect(self, sock: socket.socket, address: _SocketAddress, until: int) -> None:
+        number = sock.connect_ex(address)
         while number in (errno.EINPROGRESS, errno.EWOULDBLOCK, errno.EAGAIN):
             wait_s = self._slice_s(until)
             if wait_s <= 0.0:
@@ -140,8 +140,8 @@ class TcpLink:
                     f"{self.place}: nobody answers: check that the supply is on, its network "
                     "cable, and the address"
                 )
-            if select.select([], [one], [], wait_s)[1]:
-                number = one.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
+            if select.select([], [sock], [], wait_s)[1]:
+                number = sock.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR)
         if number:
             raise self._unreached(number)
 
@@ -154,12 +154,12 @@ class TcpLink:
                 f"{self.place}: the host is there, but nothing serves on that port: is the "
                 "supply's network service on, and the port number right?"
             )
-        said = os.strerror(number) if number else "unknown"
-        return PortMissing(f"{self.place}: cannot be reached ({said}): check cable and address")
+        reason = os.strerror(number) if number else "unknown"
+        return PortMissing(f"{self.place}: cannot be reached ({reason}): check cable and address")
 
-    def _lost(self, said: str) -> Reopen:
+    def _lost(self, reason: str) -> Reopen:
         return Reopen(
-            f"{self.place}: the connection is lost ({said}): check the supply and the network "
+            f"{self.place}: the connection is lost ({reason}): check the supply and the network "
             "cable; it is tried again by itself"
         )
 
@@ -169,9 +169,9 @@ class TcpLink:
         return self._socket
 
 
-def _prepare(one: socket.socket) -> None:
-    one.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-    one.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+def _prepare(sock: socket.socket) -> None:
+    sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
     for name, value in (
         ("TCP_KEEPIDLE", KEEPALIVE_IDLE_S),
         ("TCP_KEEPINTVL", KEEPALIVE_EVERY_S),
@@ -179,7 +179,7 @@ def _prepare(one: socket.socket) -> None:
         ("TCP_USER_TIMEOUT", UNACKNOWLEDGED_MS),
     ):
         if hasattr(socket, name):  # not every system has them
-            one.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
+            sock.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
 
 
 class _LookUp:

@@ -1,4 +1,4 @@
-"""A supply's address in, its `Reading`s out: the driver for Modbus supplies and shunt meters.
+"""The driver for supplies and shunt meters that speak Modbus.
 
 RTU on a serial line with one unit or several, or TCP; what to read stands in the description.
 """

@@ -1,4 +1,4 @@
-"""A question for registers in, its frame out; bytes in, the reply that they are out. No port.
+"""The Modbus codec: questions to frames, frames to replies. It opens no port.
 
 The only file that imports `pymodbus`, whose framers and PDUs are the codec; its clients are not
 used, since over a serial line they take a late reply for the next answer. Its decoder is given

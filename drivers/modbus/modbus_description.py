@@ -1,4 +1,4 @@
-"""The description of a Modbus supply or meter: its registers, and the blocks they are read in."""
+"""The description of a Modbus supply or meter: its registers, and how they are read in blocks."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

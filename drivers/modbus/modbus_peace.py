@@ -1,4 +1,4 @@
-"""How long a unit that does not answer is let alone, so that the others on its line keep pace."""
+"""How long a silent unit is left alone, so that the others on its line keep their pace."""
 
 from drivers.base.clock import Clock
 from drivers.errors import NoAnswer
@@ -18,7 +18,7 @@ class Peace:
     Parameters
     ----------
     line
-        Only where others use it, too, is anybody let alone.
+        Only where others use it, too, is anybody left alone.
     """
 
     def __init__(self, line: SharedLink, clock: Clock, timeout_s: float, who: str) -> None:
@@ -52,11 +52,11 @@ class Peace:
             self.rest(min(times * waited_s, LONGEST_REST_S))
 
     def rest(self, seconds: float) -> None:
-        """Let it alone so long."""
+        """Leave it alone for this time."""
         self._until_ns = self.clock.monotonic_ns() + int(seconds * 1e9)
 
     def refuse_while_resting(self) -> None:
-        """Raise `NoAnswer` at once while it is let alone."""
+        """Raise `NoAnswer` at once while it is left alone."""
         left_ns = self._until_ns - self.clock.monotonic_ns()
         if left_ns > 0:
             raise NoAnswer(

@@ -1,11 +1,11 @@
-"""The code of a Modbus exception in, what it means and what to do about it out.
+"""What the codes of a Modbus exception mean, and what to do.
 
 Names of the codes: Modbus Application Protocol V1.1b3, 7. What to do: common practice, no source.
 """
 
 ACKNOWLEDGED, BUSY, GATEWAY_NO_TARGET = 5, 6, 0x0B
 BACK_OFF = frozenset({ACKNOWLEDGED, BUSY})
-"""Codes by which a device says that it is busy with something longer: it is let alone a while."""
+"""Codes by which a device says that it is busy for longer: it is left alone for a while."""
 
 SILENCES = frozenset({GATEWAY_NO_TARGET})
 """Codes by which a gateway says that nothing came: as good as no answer."""
@@ -29,8 +29,8 @@ _WORDS = {
         "server device failure",
         "it failed while answering: look at its panel; switch it off and on if that stays so",
     ),
-    5: ("acknowledge", "it needs longer for this: it is let alone a while"),
-    6: ("server device busy", "it is busy: it is let alone a while"),
+    5: ("acknowledge", "it needs longer for this: it is left alone for a while"),
+    6: ("server device busy", "it is busy: it is left alone for a while"),
     8: ("memory parity error", "its memory is damaged: have it serviced"),
     0x0A: (
         "gateway path unavailable",
@@ -51,7 +51,7 @@ def refusal_words(code: int) -> str:
     Examples
     --------
     >>> refusal_words(6)
-    'exception 06, server device busy: it is busy: it is let alone a while'
+    'exception 06, server device busy: it is busy: it is left alone for a while'
     """
     name, cure = _WORDS.get(code, ("of no standard meaning", "look it up in the supply's manual"))
     return f"exception {code:02X}, {name}: {cure}"

@@ -1,4 +1,4 @@
-"""Questions for registers out on a serial line and replies in, each proven to be to its question.
+"""The conversation with a Modbus unit on a serial line: every reply is proven to fit its question.
 
 A frame on a serial line carries no number: a late reply looks just like the next answer. The
 rules, each with its test:

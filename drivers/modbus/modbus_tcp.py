@@ -1,4 +1,4 @@
-"""Questions for registers out on TCP and replies in, each proven to be to its question.
+"""The conversation with a Modbus unit on TCP: every reply is proven to fit its question.
 
 Numbered rules, each with its test:
 
@@ -94,12 +94,12 @@ class TcpConversation(RegisterConversation):
 
     def _next(self, state: TcpReplies, question: RegisterQuestion) -> TcpReply | None:
         try:
-            found = tcp_reply(state.data)
+            whole = tcp_reply(state.data)
         except NotUnderstood as error:
             self._break_off(question, state.data, str(error))
-        if found is None:
+        if whole is None:
             return None
-        reply, state.data = found
+        reply, state.data = whole
         return reply
 
     def _refuse_unless_late(self, state: TcpReplies, reply: TcpReply) -> None:

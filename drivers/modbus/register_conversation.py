@@ -1,4 +1,4 @@
-"""What the conversations with a Modbus unit on a serial line and on TCP have in common."""
+"""What the conversations with a Modbus unit on a serial line and on TCP share."""
 
 from abc import ABC, abstractmethod
 from collections.abc import Container

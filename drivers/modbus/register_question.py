@@ -1,4 +1,4 @@
-"""Registers to be read in, a checked question out: Modbus functions 3 and 4 and nothing else.
+"""A question for registers, checked: Modbus functions 3 and 4, and nothing else.
 
 Modbus Application Protocol V1.1b3, 6.3 and 6.4; Modbus over Serial Line V1.02, 2.2.
 """

@@ -1,4 +1,4 @@
-"""The registers of one value in, the number that they hold out, or why they hold none."""
+"""How a number lies in one or two registers."""
 
 import math
 import struct

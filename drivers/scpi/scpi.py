@@ -1,4 +1,4 @@
-"""A supply's address in, its `Reading`s out: the driver for supplies that speak SCPI.
+"""The driver for supplies that speak SCPI.
 
 Over a serial port or TCP; what to ask stands in the supply's description.
 """

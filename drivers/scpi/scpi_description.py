@@ -1,4 +1,4 @@
-"""The description of a supply that speaks SCPI."""
+"""The description of a supply that speaks SCPI: its questions and its status registers."""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal, Self

@@ -1,4 +1,4 @@
-"""A conversation with a supply of unknown manners in; how its questions and answers end, out.
+"""Finds out how the questions and the answers of a supply end.
 
 Each end is tried twice: what a trial with the wrong end has left in the supply's ear is over after
 the first. Where bytes come, but no end behind them, it is tried twice more. Answers may end as

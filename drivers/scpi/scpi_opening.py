@@ -1,4 +1,4 @@
-"""A freshly opened conversation in; who answers, and which questions it answers, out."""
+"""What is asked at an opening: who answers, and which questions the supply knows."""
 
 from collections.abc import Sequence
 from contextlib import suppress
@@ -109,13 +109,13 @@ def read_identity(known: Known, description: ScpiDescription, serial: str | None
     """
     text = known.identity if known.identity is not None else description.heading.title
     fields = [field.strip() for field in (known.identity or "").split(",")]
-    found = fields[2] if len(fields) == 4 and fields[2] not in ("", "0") else None
-    if serial is not None and found != serial:
+    number = fields[2] if len(fields) == 4 and fields[2] not in ("", "0") else None
+    if serial is not None and number != serial:
         raise WrongSupply(
             f"the settings want serial number {inert(serial)!r}, {inert(text)!r} answers: "
             "connect the right supply, or correct the settings"
         )
-    return Identity(inert(text), None if found is None else inert(found))
+    return Identity(inert(text), None if number is None else inert(number))
 
 
 def learn_manner(conversation: Conversation, description: ScpiDescription, known: Known) -> Manner:

@@ -1,4 +1,4 @@
-"""A question in SCPI, checked: a text that could set or start something cannot become one.
+"""A question in SCPI, checked: it cannot set or start anything.
 
 Numbered rules, each with its test:
 

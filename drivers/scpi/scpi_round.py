@@ -1,4 +1,4 @@
-"""Quantities and registers in, the messages that ask for them out; their answers in, values out.
+"""Messages that ask for one or more values, and what their answers hold.
 
 One message may carry several questions, joined as IEEE 488.2 allows (`MEAS:VOLT?;:MEAS:CURR?`);
 its one answer then carries as many values, in that order, between semicolons.

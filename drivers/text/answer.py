@@ -1,4 +1,4 @@
-"""What answers in text hold: one number, or an entry of the supply's error queue.
+"""What an answer in text can hold: one number, or an entry of the supply's error queue.
 
 Numbers have the forms of IEEE 488.2-1992, 8.7: NR1 (`12`), NR2 (`12.5`), NR3 (`1.25E+01`), with an
 optional unit behind. One anchored pattern; no locale has a say in it.

@@ -1,4 +1,4 @@
-"""Questions out and answers in, each answer proven to belong to its question.
+"""The conversation with a supply in text: every answer is proven to fit its question.
 
 Numbered rules, each with its test:
 
@@ -149,7 +149,7 @@ class Conversation(Dialogue):
 
     def _fall_into_step(self) -> None:
         if self._is_in_step:
-            self._hear(_PAST)
+            self._lines.feed(self._read(_PAST))
             if not self._lines.discard():
                 return
             self.tally.late += 1
@@ -198,12 +198,6 @@ class Conversation(Dialogue):
         self._is_unanswered = True
         self._send(question.wire, self.timeout_s)
 
-    def _hear(self, deadline_ns: int) -> bool:
-        """Feed the lines; False where nothing came until the deadline."""
-        data = self._read(deadline_ns)
-        self._lines.feed(data)
-        return bool(data)
-
     def _wait_until_settled(self) -> None:
         deadline_ns = min(after(self.clock, 2 * SETTLE_TIMEOUTS * self.timeout_s), self._limit_ns)
         while (left_s := self._settled_in_s()) > 0.0:
@@ -232,7 +226,8 @@ class Conversation(Dialogue):
             until_ns = deadline_ns
             if self.idle_s is not None and self._lines.pending:
                 until_ns = min(deadline_ns, self._heard_ns + int(self.idle_s * 1e9))
-            if self._hear(until_ns):
+            if data := self._read(until_ns):
+                self._lines.feed(data)
                 is_over = self.clock.monotonic_ns() >= deadline_ns
             elif until_ns < deadline_ns:
                 self._lines.end()
