@@ -1,1 +1,1 @@
-"""Readings in; samples, estimates, alarms, the store and the commands out."""
+"""Watches a strip: samples, estimates, alarms, the store of runs, and the commands."""

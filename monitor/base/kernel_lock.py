@@ -1,4 +1,4 @@
-"""Kernel locks on files: who holds one is alone with what the file stands for.
+"""Kernel locks on files: only one process at a time holds the lock of a file.
 
 Such a lock goes with the process that holds it, however that ends: nothing is left behind by a
 kill or a power cut.
@@ -21,7 +21,7 @@ class CannotLock(BathvigilError):
 
 
 def try_lock(descriptor: int) -> bool:
-    """Take the kernel lock of an open file, if nobody has it; True where it is ours now."""
+    """Take the kernel lock of an open file if it is free; True where it is ours now."""
     try:
         if sys.platform == "win32":
             import msvcrt
@@ -37,7 +37,7 @@ def try_lock(descriptor: int) -> bool:
 
 
 def text_of_holder(path: Path) -> str | None:
-    """What the process that holds the lock of a file wrote into it; None where nobody holds it."""
+    """What the holder of the lock wrote into the file; None where no process holds it."""
     try:
         descriptor = os.open(path, os.O_RDONLY)
     except OSError:

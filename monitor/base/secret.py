@@ -1,4 +1,4 @@
-"""Where the server's token is kept in, the token out, in a wrapping that does not print it."""
+"""A secret such as the server's token, read from its file, in a wrapping that never prints it."""
 
 import os
 import stat

@@ -1,4 +1,4 @@
-"""A path in, a file out that is there whole or not at all, with the old one kept till then."""
+"""Writes a file that is there whole or not at all; the old one stays until then."""
 
 import os
 import secrets
@@ -31,7 +31,7 @@ def whole_file(to: Path) -> Iterator[TextIO]:
 
 @contextmanager
 def whole_path(to: Path) -> Iterator[Path]:
-    """The same for whoever opens files by their name: the name of the file to write.
+    """The same for a library that opens files itself: the path that it must write to.
 
     Raises
     ------

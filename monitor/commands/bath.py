@@ -186,10 +186,10 @@ def dilute(
     """Enter a dilution; with --amps, --aim, --volts, --supply its prediction is checked later."""
     path = store_path(store)
     must_be_known(path, bath)
-    told = Entry(
+    entry = Entry(
         bath, Kind.DILUTION, moment_ns(at), litres, drawn, None, "", supply, volts, amps, aim, by=by
     )
-    pour(path, told)
+    pour(path, entry)
     warn(OF_A_DILUTION)
 
 

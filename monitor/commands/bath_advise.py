@@ -96,7 +96,7 @@ def advise(
         for option, is_given in given.items():
             if is_given:
                 raise WrongUse(f"{option} goes with --amps, --aim and --volts")
-        told = _of_the_jobs(view)
+        proposed = _of_the_jobs(view)
     elif amps is None or aim is None or volts is None:
         raise WrongUse("give --amps, --aim and --volts together, or none of them")
     else:
@@ -109,14 +109,14 @@ def advise(
         reckoned = advice(Case(draw, aim, is_swab=swab), state, view.exponent, view.vessel)
         if reckoned is None:
             raise WrongUse(f"how much is in {bath}? Give --litres, or enter its make-up")
-        told = reckoned
-    for line in advice_lines(told):
+        proposed = reckoned
+    for line in advice_lines(proposed):
         click.echo(line)
-    if amps is not None and celsius is None and told.remedy is not Remedy.NOTHING:
+    if amps is not None and celsius is None and proposed.remedy is not Remedy.NOTHING:
         click.echo("The bath's temperature is not known. If it is warm, let it cool first.")
-    cautions = CAUTIONS.get(told.remedy, ())
+    cautions = CAUTIONS.get(proposed.remedy, ())
     if cautions:
-        warn((*cautions, WASTE) if told.drawn_litres > 0.0 else cautions)
+        warn((*cautions, WASTE) if proposed.drawn_litres > 0.0 else cautions)
 
 
 def _of_the_jobs(view: BathView) -> Advice:

@@ -53,7 +53,7 @@ def copper_of(
 
 
 def lead_ohms_of(view: BathView, supply: str | None) -> float:
-    """Resistance of leads and contacts when last measured; 0 where nobody did."""
+    """Resistance of leads and contacts when last measured; 0 if never."""
     last = view.runs[-1].set_up.supply if view.runs else None
     found = view.contacts.get(supply or last or next(iter(view.contacts), ""))
     return 0.0 if found is None else found.ohms

@@ -83,25 +83,25 @@ def leads(
         for one in in_force(BathBook(path).entries())
         if one.kind is Kind.LEADS and one.supply == supply and one.ohms is not None
     ]
-    found = contacts_of(looks, None if copper is None else copper.ohms())
+    contacts = contacts_of(looks, None if copper is None else copper.ohms())
     runs = [one for one in view_of(path, bath).runs if one.set_up.supply == supply]
     usual = [one.peak_amps for one in runs if one.peak_amps is not None]
     at_amps = statistics.median(usual) if usual else 10.0
     copper_text = (
         "gauge and length unknown"
-        if found.copper_ohms is None
-        else (f"copper {found.copper_ohms * 1000.0:.1f} milliohm")
+        if contacts.copper_ohms is None
+        else (f"copper {contacts.copper_ohms * 1000.0:.1f} milliohm")
     )
     click.echo(
-        f"leads and contacts {found.ohms * 1000.0:.1f} milliohm, {copper_text}, contacts "
-        f"{found.contact_ohms * 1000.0:.1f}; at {at_amps:.1f} A they take "
-        f"{found.volts_lost(at_amps):.2f} V and {found.watts_lost(at_amps):.1f} W"
+        f"leads and contacts {contacts.ohms * 1000.0:.1f} milliohm, {copper_text}, contacts "
+        f"{contacts.contact_ohms * 1000.0:.1f}; at {at_amps:.1f} A they take "
+        f"{contacts.volts_lost(at_amps):.2f} V and {contacts.watts_lost(at_amps):.1f} W"
     )
-    if found.grown is not None:
+    if contacts.grown is not None:
         click.echo(
-            f"the contacts are {found.grown:.1f} times what they were at the first measurement"
+            f"the contacts are {contacts.grown:.1f} times what they were at the first measurement"
         )
-    if found.wants_cleaning(at_amps):
+    if contacts.wants_cleaning(at_amps):
         click.echo(
             "Output OFF. CLEAN clips, plugs and bus bars; they may be hot. Then measure again."
         )

@@ -72,14 +72,14 @@ def command(
         )
     if notices and config is None:
         raise WrongUse("--notices needs the channels of bench.toml: give --config")
-    found = []
+    checked = []
     findings = _findings(address, config, store, description)
     for finding in chain(findings, _trials(config) if notices else ()):
         click.echo(_as_json(finding) if as_json else _as_text(finding))
-        found.append(finding)
+        checked.append(finding)
     if not as_json:
-        click.echo(_summary(found), err=True)
-    return worst(found)
+        click.echo(_summary(checked), err=True)
+    return worst(checked)
 
 
 def _trials(config: Path | None) -> Iterator[Finding]:

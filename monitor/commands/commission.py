@@ -245,7 +245,7 @@ class _AtTerminal:
         click.echo("\n".join(inert(line, 400) for line in text.splitlines()), err=True)
 
     def keep_typed(self, to: Path) -> None:
-        """Write the answers down where a commissioning failed, so that nobody types them again."""
+        """Write the answers down after a failure, so that they need no second typing."""
         if not any(self._typed.values()):
             return
         place = to.with_suffix(".answers.toml")

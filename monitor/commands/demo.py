@@ -136,8 +136,8 @@ def _scene_facts(scene: str) -> _SceneFacts:
     done = subprocess.run(line, capture_output=True, text=True, check=False)
     if done.returncode != 0:
         raise BathvigilError(done.stderr.strip().removeprefix("simulators: "))
-    told = json.loads(done.stdout)
-    return _SceneFacts(**{name: told[name] for name in _SceneFacts.__slots__})
+    facts = json.loads(done.stdout)
+    return _SceneFacts(**{name: facts[name] for name in _SceneFacts.__slots__})
 
 
 @contextmanager

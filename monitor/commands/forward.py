@@ -83,7 +83,7 @@ def command(config: Path | None, store: Path | None, once: bool, until_sent: boo
 def _standing(path: Path, plan: ForwardSettings) -> str:
     for state in forward_states(path):
         if state.place == plan.place:
-            return standing_text(state)
+            return f"forward: {standing_text(state)}"
     return "forward: nothing was sent"
 
 

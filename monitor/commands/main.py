@@ -13,7 +13,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from monitor.base.errors import BathvigilError, WrongUse
-from monitor.base.program import VERSION
+from monitor.base.program import COMPLAINT, VERSION
 
 DONE, COULD_NOT, WRONG_USE = 0, 1, 2
 """Exit codes."""
@@ -63,12 +63,12 @@ class LazyCommands(click.Group):
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
         """Without importing each command for its help, which would take half a second."""
-        found = [
+        commands = [
             CompletionItem(name, help=words)
             for name, words in COMMANDS.items()
             if name.startswith(incomplete)
         ]
-        return [*found, *click.Command.shell_complete(self, ctx, incomplete)]
+        return [*commands, *click.Command.shell_complete(self, ctx, incomplete)]
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -153,4 +153,4 @@ def _complain(sentence: str) -> None:
     """On one line, with nothing in it that a terminal would obey: some of it came from a file."""
     from drivers.base.inert import inert
 
-    click.echo(f"bathvigil: {inert(sentence, LONGEST)}", err=True)
+    click.echo(f"{COMPLAINT}{inert(sentence, LONGEST)}", err=True)

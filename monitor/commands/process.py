@@ -8,7 +8,7 @@ import click
 
 
 def say(sentence: str) -> None:
-    """Say something on stderr; where nobody reads any more, the work goes on."""
+    """Write a line to stderr; the work goes on even if stderr is closed."""
     try:
         click.echo(f"bathvigil: {sentence}", err=True)
     except OSError:

@@ -99,7 +99,7 @@ def _room(path: Path, plans: Sequence[SupplyPlan]) -> list[str]:
 
 
 def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
-    """Sound, and who else gets the alarms; without settings what the machine has."""
+    """Sound and the other channels of alarms; without settings, what the machine has."""
     if config is None:
         return SoundSettings(), Outside()
     bench = load_bench(config)

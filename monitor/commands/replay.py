@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.base.errors import WrongUse
 from monitor.commands.options import (
     Number,
@@ -21,13 +22,16 @@ from monitor.commands.options import (
 from monitor.commands.places import store_path
 from monitor.export.event_lines import EventLines, Line, as_text, plain_line
 from monitor.export.table_input import read_table
+from monitor.model.kept_settings import kept_fittings, kept_number
 from monitor.model.ranges import POLL_S
 from monitor.model.request import Request
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
-from monitor.recorder.as_recorded import vigil_as_recorded
 from monitor.recorder.past_requests import PastRequests
 from monitor.store.reader import open_store
+from monitor.watch.vigil import Vigil
+
+NO_DATA_AFTER_S = 5.0
 
 
 @click.command(
@@ -103,6 +107,21 @@ class _Given:
             bath_litres=self.bath_litres or facts.bath_litres,
             horizon_s=self.horizon_s or facts.horizon_s,
         )
+
+
+def vigil_as_recorded(facts: RunFacts) -> Vigil:
+    """The watch of a stored run, by the limits that were in force when it began.
+
+    Where the run kept none, they are the usual ones.
+    """
+    after_s = kept_number(facts.settings, "in_force", "no_data_after_s")
+    per_kelvin = kept_number(facts.settings, "in_force", "per_kelvin")
+    return Vigil(
+        facts,
+        no_data_after_s=NO_DATA_AFTER_S if after_s is None else after_s,
+        per_kelvin=CAUSTIC_PER_KELVIN if per_kelvin is None else per_kelvin,
+        fittings=kept_fittings(facts.settings),
+    )
 
 
 def _replay(

@@ -44,25 +44,29 @@ class Storyteller:
 
     def lines(self, run: StoredRun) -> list[str]:
         """State sentence when its word changes and now and then; each change of an alarm."""
-        told = []
+        lines = []
         events = run.alarms()
         for event in events[self._events :]:
-            told.append(
+            lines.append(
                 f"{clock(event.t_s):>6}  ALARM {event.alarm} {event.change.value}: {event.message}"
             )
             if event.change is Change.RAISED:
-                told.append(f"        do: {action_of(event)}")
+                lines.append(f"        do: {action_of(event)}")
         self._events = len(events)
-        at = situation_now(run)
-        stands = standing(at)
-        t_s = at.last.t_s if at.last is not None else 0.0
+        situation = situation_now(run)
+        stands = standing(situation)
+        t_s = situation.last.t_s if situation.last is not None else 0.0
         if stands.word != self._word or t_s - self._said_at_s >= SAY_EVERY_S:
             self._word, self._said_at_s = stands.word, t_s
             amps = ""
-            if isinstance(at.last, Sample) and at.last.amps is not None and stands.fresh:
-                amps = f"  [{at.last.amps:.1f} A of {at.facts.limit_amps:g} A]"
-            told.append(f"{clock(t_s):>6}  {stands.line}{amps}")
-        return told
+            if (
+                isinstance(situation.last, Sample)
+                and situation.last.amps is not None
+                and stands.fresh
+            ):
+                amps = f"  [{situation.last.amps:.1f} A of {situation.facts.limit_amps:g} A]"
+            lines.append(f"{clock(t_s):>6}  {stands.line}{amps}")
+        return lines
 
 
 def tell_story(store: Path, run: int, recorder: "subprocess.Popen[bytes]") -> int:

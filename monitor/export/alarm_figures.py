@@ -184,9 +184,9 @@ def as_lines(figures: AlarmFigures) -> list[str]:
     lines = [f"{figures.raises} alarms in {figures.seconds / 3600:.1f} h of recording"]
     for per in SECONDS:
         rate = figures.rate(per)
-        told = "unknown" if rate is None else f"{rate:.2f}"
+        shown = "unknown" if rate is None else f"{rate:.2f}"
         lines.append(
-            f"  per {per:<7} {told:>8}   {figures.judgement(per)}"
+            f"  per {per:<7} {shown:>8}   {figures.judgement(per)}"
             f" (acceptable to {ACCEPTABLE[per]:g}, manageable to {MANAGEABLE[per]:g})"
         )
     lines.append(f"  most in any 10 min: {figures.most_in_window} (a flood is over {FLOOD_ABOVE})")

@@ -120,20 +120,20 @@ def plain_line(line: Line) -> str:
     >>> plain_line({"kind": "forecast", "t_s": 9.0, "trip_in_s": None, "why": "no rise"})
     '     9.0 s  no trip expected: no rise'
     """
-    at = "" if line["kind"] == "summary" else f"{line['t_s']:8.1f} s  "
+    time = "" if line["kind"] == "summary" else f"{line['t_s']:8.1f} s  "
     match line["kind"]:
         case "alarm":
             event = f"{line['alarm']} {line['change']} ({line['priority']})"
-            return f"{at}ALARM {event}: {line['message']}"
+            return f"{time}ALARM {event}: {line['message']}"
         case "prompt":
-            return f"{at}{line['prompt']}: {line['message']}"
+            return f"{time}{line['prompt']}: {line['message']}"
         case "explanation":
-            return f"{at}what happened: {line['message']}\n{' ' * 12}in order: {line['order']}"
+            return f"{time}what happened: {line['message']}\n{' ' * 12}in order: {line['order']}"
         case "forecast" if line["trip_in_s"] is None:
-            return f"{at}no trip expected: {line['why']}"
+            return f"{time}no trip expected: {line['why']}"
         case "forecast":
             low, high = _seconds(line["trip_in_low_s"]), _seconds(line["trip_in_high_s"])
-            return f"{at}trip in about {_seconds(line['trip_in_s'])} ({low} to {high})"
+            return f"{time}trip in about {_seconds(line['trip_in_s'])} ({low} to {high})"
         case _:
             coverage = line["coverage"]
             share = f"{coverage:.1%}" if isinstance(coverage, int | float) else "nothing"

@@ -39,7 +39,7 @@ MOST_PROMPTS, MOST_CHANGES, MOST_TEXT = 4, 3, 320
 MOST_EXPLAINED = 3
 """Cut-outs that are explained in full; later ones of a series say the same."""
 BEFORE_TRIP_S, BEFORE_WARNING_S = 30.0, 10.0
-"""How old an estimate may be that stands for the moment of a cut-out, of a warning."""
+"""The oldest estimate that is used for the moment of a cut-out, of a warning; seconds."""
 PROMPT_RANK, MARK_RANK, GAP_RANK, RETURN_RANK = 1, 2, 3, 5
 
 
@@ -184,7 +184,11 @@ def _trip(run: StoredRun, raised: Sequence[AlarmEvent]) -> list[str]:
     if trip is None:
         return []
     at_s = trip.t_s
-    known = [one for one in run.estimates(max(at_s - BEFORE_TRIP_S, 0.0), at_s) if one.siemens]
+    known = [
+        estimate
+        for estimate in run.estimates(max(at_s - BEFORE_TRIP_S, 0.0), at_s)
+        if estimate.siemens
+    ]
     warned = [
         event.t_s for event in raised if event.alarm == AlarmName.TRIP_EXPECTED and event.t_s < at_s
     ]

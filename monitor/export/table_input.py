@@ -134,7 +134,7 @@ def _first_line(texts: Iterable[str]) -> tuple[str, Iterable[str]]:
 
 
 def _separator(header: str) -> str:
-    """What stands between the header's names; a comma unless only something else gives t_s."""
+    """The separator of the header's names; a comma unless only another one yields t_s."""
     return next((s for s in _OTHER_SEPARATORS if "t_s" in _names(header.split(s))), ",")
 
 
@@ -224,7 +224,7 @@ def _workbook(path: Path) -> Iterator[tuple[str, Line]]:
 
 
 def _unspoilt(rows: Iterator[Sequence[object]], source: str) -> Iterator[Sequence[object]]:
-    """The library's rows; where the file breaks under it, that is told instead."""
+    """The library's rows; raises `BadTable` where it cannot read the file."""
     while True:
         try:
             row = next(rows)
@@ -236,7 +236,7 @@ def _unspoilt(rows: Iterator[Sequence[object]], source: str) -> Iterator[Sequenc
 
 
 def _cell(entry: object) -> str:
-    """An entry as the text that stands for it in a CSV file."""
+    """A cell's value as the text that a CSV file would hold."""
     if entry is None:
         return ""
     return repr(entry) if isinstance(entry, float) else str(entry)

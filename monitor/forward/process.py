@@ -7,7 +7,7 @@ from pathlib import Path
 
 from monitor.base.errors import BathvigilError
 from monitor.base.kernel_lock import held_lock, text_of_holder
-from monitor.base.program import own_command
+from monitor.base.program import last_complaint, own_command
 from monitor.forward.reply import one_line
 
 LOG_BYTES = 1_000_000
@@ -46,10 +46,9 @@ def last_words(store: Path) -> str:
     try:
         with log.open("rb") as file:
             file.seek(max(log.stat().st_size - LAST_WORDS, 0))
-            lines = file.read().decode("utf-8", "replace").strip().splitlines()
+            return one_line(last_complaint(file.read().decode("utf-8", "replace")))
     except OSError:
         return ""
-    return one_line(lines[-1].removeprefix("bathvigil: ")) if lines else ""
 
 
 def start_forwarder(config: Path | None, store: Path) -> "subprocess.Popen[bytes] | None":

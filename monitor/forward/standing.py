@@ -12,15 +12,15 @@ def standing_text(state: ForwardState, zone: tzinfo | None = None) -> str:
     --------
     >>> ok, late = 1_750_000_000_000_000_000, 1_750_000_060_000_000_000
     >>> print(standing_text(ForwardState("x", last_ok_utc_ns=ok), UTC))
-    forward: all sent, last OK 15:06:40
+    all sent, last OK 15:06:40
     >>> print(standing_text(ForwardState("x", 1204, 0, 0, 3, 1, ok, "503 restarting", late), UTC))
-    forward: 1,204 behind, last OK 15:06:40, last error 15:07:40 503 restarting, \
+    1,204 behind, last OK 15:06:40, last error 15:07:40 503 restarting, \
 1 in quarantine, 3 too old for the server
     """
     behind = f"{state.behind:,} behind" if state.behind else "all sent"
     if state.last_ok_utc_ns is None:
         behind = f"{state.behind:,} behind, none sent yet"
-    parts = [f"forward: {behind}"]
+    parts = [behind]
     if state.last_ok_utc_ns is not None:
         parts.append(f"last OK {_time(state.last_ok_utc_ns, zone)}")
     if state.trouble is not None and state.trouble_utc_ns is not None:

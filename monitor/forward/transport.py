@@ -161,7 +161,7 @@ class _Connection(HTTPConnection):
         self.is_ready = True
 
     def cut(self) -> None:
-        """End the connection under whoever waits for it; from any thread."""
+        """Close the connection, also while another thread waits for it."""
         self.is_cut = True
         if self._line is not None:
             with suppress(OSError):

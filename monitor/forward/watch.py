@@ -85,7 +85,7 @@ class ForwardWatch:
             self._report(finding)
 
     def look(self) -> Finding | None:
-        """How it stands now; None where the store cannot be asked, which is told elsewhere."""
+        """How forwarding stands now; None where the store cannot be read (reported elsewhere)."""
         if not is_forwarded(self._store):
             return self._gone()
         self._there_ns = self._clock.monotonic_ns()
@@ -104,8 +104,7 @@ class ForwardWatch:
         is_far = state.behind > BEHIND_S * self._readings_per_s()
         # What shrinks needs nobody: a backlog that is being sent is no reason to call anyone.
         shrinks = len(self._behind) > 1 and state.behind < self._behind[0][1]
-        words = standing_text(state).removeprefix("forward: ")
-        return Finding(AlarmName.FORWARD_BEHIND, is_far and not shrinks, words)
+        return Finding(AlarmName.FORWARD_BEHIND, is_far and not shrinks, standing_text(state))
 
     def _gone(self) -> Finding:
         if self._process is not None:

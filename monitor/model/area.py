@@ -1,4 +1,4 @@
-"""An area as the operator writes it in, square decimetres out; and back into words."""
+"""Areas as operators write them, such as "150 cm2", in square decimetres."""
 
 import re
 
@@ -18,10 +18,10 @@ def area_dm2(text: str) -> float | None:
     >>> area_dm2("150 cm2"), area_dm2("1,5 dm2"), area_dm2("10in2"), area_dm2("12")
     (1.5, 1.5, 0.64516, None)
     """
-    found = _WRITTEN.fullmatch(text.strip())
-    if found is None:
+    match = _WRITTEN.fullmatch(text.strip())
+    if match is None:
         return None
-    area = round(float(found[1].replace(",", ".")) * DM2_IN[f"{found[2].lower()}2"], 9)
+    area = round(float(match[1].replace(",", ".")) * DM2_IN[f"{match[2].lower()}2"], 9)
     return area if 0.0 < area <= MOST_DM2 else None
 
 

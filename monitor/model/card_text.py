@@ -1,4 +1,4 @@
-"""A job card in, the text of a request to the recorder out; and back."""
+"""The job card as the text of a request to the recorder, and read back from that text."""
 
 import json
 import math

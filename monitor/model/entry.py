@@ -80,16 +80,18 @@ def in_force(entries: Sequence[Entry]) -> list[Entry]:
     >>> [one.litres for one in in_force([first, right])]
     [0.3]
     """
-    corrected = {one.corrects for one in entries if one.corrects is not None}
+    corrected = {entry.corrects for entry in entries if entry.corrects is not None}
     counting = [
-        one for one in entries if one.entry not in corrected and one.kind is not Kind.WITHDRAWAL
+        entry
+        for entry in entries
+        if entry.entry not in corrected and entry.kind is not Kind.WITHDRAWAL
     ]
-    return sorted(counting, key=lambda one: (one.at_utc_ns, one.entry or 0))
+    return sorted(counting, key=lambda entry: (entry.at_utc_ns, entry.entry or 0))
 
 
 @dataclass(frozen=True, slots=True)
 class BathState:
-    """What a bath is by its ledger; None for what nobody wrote down.
+    """The state of a bath by its ledger; None for what was not entered.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Charge in, metal out: Faraday's constant and the electrochemical equivalents built on it."""
+"""Faraday's law: the metal that a charge dissolves, by the equivalent of each metal."""
 
 COULOMB_PER_MOL = 96485.33212331001
 """Faraday constant, C/mol; exact since 2019 (CODATA 2018)."""

@@ -1,4 +1,4 @@
-"""What a stored run says of its settings: the limits in force when it began, and the bench's own.
+"""The settings that a stored run keeps: the limits when it began, and bench.toml's own.
 
 The settings lie in the store as JSON, and a store may be anybody's: whatever is not of the form
 counts as nothing kept.

@@ -1,4 +1,4 @@
-"""Gauge and length of the leads in; their resistance, drop and heat out."""
+"""Copper leads: their resistance, volt drop and heat, by gauge and length."""
 
 from dataclasses import dataclass
 

@@ -31,9 +31,9 @@ class Outcome:
         >>> Outcome(True, False).line, Outcome(False).line, Outcome().line
         ('wetted, not hazy', 'not wetted', '')
         """
-        said = [
+        looks = [
             word if holds else f"not {word}"
             for word, holds in (("wetted", self.wetted), ("hazy", self.hazy))
             if holds is not None
         ]
-        return ", ".join(said)
+        return ", ".join(looks)

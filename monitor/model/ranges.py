@@ -8,9 +8,9 @@ from typing import Annotated, TypeAlias
 from annotated_types import Interval
 
 POLL_S = 0.2
-"""Seconds from one poll to the next where nobody says."""
+"""Seconds from one poll to the next, unless set."""
 HORIZON_S = 120.0
-"""How far ahead a cut-out is warned of where nobody says, seconds."""
+"""How far ahead a cut-out is warned of, unless set; seconds."""
 
 Amps: TypeAlias = Annotated[float, Interval(gt=0, le=1000)]
 """No supply of such a bench comes near 1000 A; a number above it was meant in milliamps."""

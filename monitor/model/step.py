@@ -26,7 +26,7 @@ Window = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class JobStep:
-    """One step; None for a window that nobody has set.
+    """One step; None for a window that is not set.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""A sign of life for whoever watches from outside: a file that is touched, an address fetched.
+"""A sign of life for a monitor outside: a file that is touched, a web address that is fetched.
 
 When the beats stop, the recorder is dead, stuck, blind, or cannot store: somebody should look.
 """

@@ -40,7 +40,7 @@ class AlarmInForce:
 
 @dataclass(frozen=True, slots=True)
 class InForce:
-    """Every limit, delay and wait that the watch of one supply goes by, defaults included.
+    """Every limit, delay and wait by which one supply is watched, defaults included.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ class InForce:
 
 
 def in_force(plan: SupplyPlan, channels: Sequence[str], card: JobCard = NO_CARD) -> InForce:
-    """What is in force by a plan, the names of the notices' channels and the run's job card."""
+    """The limits by a plan, the names of the channels of notices, and the run's job card."""
     facts = plan.facts
     return InForce(
         limit_amps=facts.limit_amps,
@@ -115,7 +115,7 @@ def as_settings(limits: InForce, bench: str) -> str:
 def changes(
     settings: str, so_far: Sequence[SettingChange], now: InForce, t_ns: int, utc_ns: int
 ) -> list[SettingChange]:
-    """What is in force otherwise than when the run was last recorded.
+    """The limits that differ from those when the run was last recorded.
 
     Parameters
     ----------
@@ -133,7 +133,7 @@ def changes(
 
 
 def card_changes(before: Fittings, after: Fittings, t_ns: int, utc_ns: int) -> list[SettingChange]:
-    """What a job card has changed of the limits in force."""
+    """The limits that a job card has changed."""
     old, new = (dict(_leaves(asdict(fittings), "fittings.")) for fittings in (before, after))
     return _differences(old, new, t_ns, utc_ns)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError, StoreError
-from monitor.base.program import own_command
+from monitor.base.program import last_complaint, own_command
 from monitor.recorder.lock import holder
 from monitor.store.reader import open_store
 
@@ -87,7 +87,5 @@ def launch_recorder(store: Path, arguments: Sequence[str]) -> Launched:
 def _last_words(log: Path, began_at: int) -> str:
     with log.open("rb") as words:
         words.seek(began_at)
-        lines = words.read().decode("utf-8", "replace").strip().splitlines()
-    if not lines:
-        return f"the recorder ended without a word; see {log}"
-    return lines[-1].removeprefix("bathvigil: ")
+        complaint = last_complaint(words.read().decode("utf-8", "replace"))
+    return complaint or f"the recorder ended without a word; see {log}"

@@ -57,10 +57,10 @@ class LinkJudge:
         elif troubles >= POOR_LEAST and troubles >= POOR_SHARE * more:
             verdict = LINK_POOR
             words = f"{troubles} of the last {more} answers late or unreadable; {words}"
-        told = (verdict, len(standing.notices))
-        if told == self._told and not is_last:
+        news = (verdict, len(standing.notices))
+        if news == self._told and not is_last:
             return None
-        self._told = told
+        self._told = news
         # Nothing has failed: None has it shown, but not as a failure.
         is_well = True if verdict == WELL else None
         return "; ".join((f"{verdict}: {words}", *standing.notices)), is_well

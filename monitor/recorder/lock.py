@@ -32,7 +32,7 @@ def lock_path(store: Path) -> Path:
 
 
 def holder(store: Path) -> int | None:
-    """The process that records into a store now; None where nobody does."""
+    """The process that records into a store now; None where there is none."""
     text = text_of_holder(lock_path(store))
     if text is None:
         return None

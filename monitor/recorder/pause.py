@@ -6,7 +6,7 @@ from collections.abc import Callable
 from drivers.base.clock import Clock, asleep_ns
 
 PAUSE_S = 2.0
-"""A wait that ends so much too late is told as a pause; what is shorter only misses polls."""
+"""A wait that ends this much too late is reported as a pause; a shorter one only misses polls."""
 
 
 class PauseWatch:

@@ -278,7 +278,7 @@ class Recorder:
         return Watched(begun, port, station, begun.marks, first.began_t_ns, wall, now_ns)
 
     def _keep_changes(self, writer: StoreWriter, begun: OpenRun, limits: InForce) -> None:
-        """Keep what is in force otherwise than before a run was interrupted."""
+        """Store the limits that changed while a run was interrupted."""
         row, segment = begun.row, begun.segment
         changed = changes(
             row.facts.settings, begun.changes, limits, segment.began_t_ns, segment.began_utc_ns
@@ -311,7 +311,7 @@ class Recorder:
             self._complain(f"the watch of {port} has ended:\n{traceback_of(bug)}")
 
     def _give_up(self, watched: Watched, bug: BaseException) -> None:
-        """Tell of a supply that nobody watches any more; the others go on."""
+        """Report a supply whose watch has failed; the others go on."""
         if watched.ended_why is not None:
             return
         run, kind = watched.row.run, BY_NAME[AlarmName.WATCH_FAILED]

@@ -76,7 +76,7 @@ class Scribe:
         self._unstored: dict[int, Estimate] = {}
         self._runs: set[int] = set()
         self.has_failed = False
-        """True while the store cannot be written, and that is told."""
+        """True while the store cannot be written; an alarm says so."""
         self.lost = 0
         """Entries that the full ring has dropped, the oldest first."""
         self.seen_ns = real.monotonic_ns()
@@ -188,7 +188,7 @@ class Scribe:
             return bool(self._ring)
 
     def _is_put_back(self) -> bool:
-        """Put a deleted store back, unless somebody is only just changing files there."""
+        """Put a deleted store back, unless the files there are just being changed."""
         now_ns = self._real.monotonic_ns()
         if self._gone_since_ns is None:
             self._gone_since_ns = now_ns

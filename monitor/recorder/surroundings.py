@@ -30,7 +30,7 @@ from monitor.recorder.watched import Watched
 
 @dataclass(frozen=True, slots=True)
 class Outside:
-    """Who else is told: of alarms, of the recorder's being alive, of every reading (or nobody)."""
+    """The receivers of notices, heartbeat and readings; each may be missing."""
 
     notices: NoticePlan = field(default_factory=lambda: NoticePlan(()))
     heartbeat: HeartbeatPlan = field(default_factory=HeartbeatPlan)

@@ -30,7 +30,7 @@ FRESH_S = 10.0
 LEAST_FREE_BYTES = 50_000_000
 """Days of one supply's readings; see the sizes in DEVELOPERS.md."""
 MOST_LOG_BYTES = 4 * WAL_BYTES_KEPT
-"""Of the write-ahead log; where nobody holds on it stays under a third of `WAL_BYTES_KEPT`."""
+"""Of the write-ahead log; unless a reader blocks it, it stays under a third of `WAL_BYTES_KEPT`."""
 ROOM_AGAIN = 1.2
 """So much more must be free before a disk that was almost full is so no more."""
 DISK_EVERY = 10

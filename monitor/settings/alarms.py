@@ -121,7 +121,7 @@ class NoticeChannelSettings(Table):
 
 
 class NoticesSettings(Table):
-    """The table `[notices]`: who is told of alarms; nobody if there is no channel.
+    """The table `[notices]`: the people who get alarms; without a channel, none.
 
     Parameters
     ----------

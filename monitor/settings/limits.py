@@ -1,4 +1,4 @@
-"""A supply's settings in, the limits in force for it out, in sentences for people."""
+"""The limits in force for a supply, in sentences for people."""
 
 from monitor.model.run import LimitKind
 from monitor.model.step import SWAB_VOLTS, window_text

@@ -1,4 +1,4 @@
-"""Where bench.toml is read; every mistake in it is one line with its cure."""
+"""Reads bench.toml; every mistake in it becomes one line with its cure."""
 
 import re
 import tomllib
@@ -27,8 +27,8 @@ def load_bench(path: Path) -> Bench:
         One line: the file, the line, what is wrong there, and what would be right.
     """
     text = _text_of(path)
-    found = statements(text)
-    twice = written_twice(found)
+    known = statements(text)
+    twice = written_twice(known)
     if twice is not None:
         first, second = twice
         raise BadSettings(
@@ -42,7 +42,7 @@ def load_bench(path: Path) -> Bench:
     try:
         return Bench.model_validate(document, context={"folder": path.absolute().parent})
     except ValidationError as error:
-        raise _not_valid(path, found, error) from error
+        raise _not_valid(path, known, error) from error
 
 
 def _text_of(path: Path) -> str:

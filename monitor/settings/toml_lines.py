@@ -1,4 +1,4 @@
-"""The text of a TOML file in, the line of every key and table out, which tomllib does not tell."""
+"""The line of every key and table of a TOML file, which tomllib does not tell."""
 
 import tomllib
 from dataclasses import dataclass
@@ -24,7 +24,7 @@ def statements(text: str) -> list[Statement]:
     [Statement(path=('supplies', 'bench-1'), line=1, is_table=True), \
 Statement(path=('supplies', 'bench-1', 'limit_amps'), line=2, is_table=False)]
     """
-    found: list[Statement] = []
+    known: list[Statement] = []
     table: Path = ()
     lines = text.splitlines()
     number = 0
@@ -37,34 +37,34 @@ Statement(path=('supplies', 'bench-1', 'limit_amps'), line=2, is_table=False)]
             header = _path_of(line)
             if header:
                 table = header
-                found.append(Statement(header, began, True))
+                known.append(Statement(header, began, True))
             continue
         key = _path_of(_key_part(line) + " = 0")
         if not key:
             continue
-        found.append(Statement((*table, *key), began))
+        known.append(Statement((*table, *key), began))
         # A value over several lines: what stands in it is no key.
         last = _end_of_value(lines, began - 1)
         number = max(number, last + 1)
-    return found
+    return known
 
 
-def line_of(found: list[Statement], path: Path) -> int | None:
+def line_of(known: list[Statement], path: Path) -> int | None:
     """The first line of a path, or of the nearest one that holds it; None where none does."""
     for length in range(len(path), 0, -1):
-        for one in found:
-            if one.path[:length] == path[:length]:
-                return one.line
+        for statement in known:
+            if statement.path[:length] == path[:length]:
+                return statement.line
     return None
 
 
-def written_twice(found: list[Statement]) -> tuple[Statement, Statement] | None:
+def written_twice(known: list[Statement]) -> tuple[Statement, Statement] | None:
     """The first key or table that stands twice, with its first place; None where none does."""
     seen: dict[tuple[Path, bool], Statement] = {}
-    for one in found:
-        first = seen.setdefault((one.path, one.is_table), one)
-        if first is not one:
-            return first, one
+    for statement in known:
+        first = seen.setdefault((statement.path, statement.is_table), statement)
+        if first is not statement:
+            return first, statement
     return None
 
 
@@ -84,13 +84,13 @@ def _path_of(statement: str) -> Path:
 def _key_part(line: str) -> str:
     """What stands before the equals sign that is not inside quotes."""
     quote = ""
-    for at, letter in enumerate(line):
+    for place, letter in enumerate(line):
         if quote:
             quote = "" if letter == quote else quote
         elif letter in "\"'":
             quote = letter
         elif letter == "=":
-            return line[:at]
+            return line[:place]
     return line
 
 

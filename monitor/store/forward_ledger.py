@@ -179,7 +179,7 @@ class ForwardLedger:
             )
 
     def fold_log(self) -> None:
-        """Fold the write-ahead log into the file, where no run goes on and nobody holds it."""
+        """Fold the write-ahead log into the file, where no run goes on and no reader holds it."""
         if not self._cells("SELECT count(*) FROM runs WHERE ended_utc_ns IS NULL")[0][0]:
             self._cells("PRAGMA wal_checkpoint(TRUNCATE)")
 

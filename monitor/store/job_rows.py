@@ -87,7 +87,7 @@ def _was_rinsed(connection: sqlite3.Connection, run: int) -> bool:
 
 
 def steps_of(connection: sqlite3.Connection, run: int) -> list[tuple[int, str]]:
-    """From when which step of the job was in force, by the run's cards: UTC in ns, and the step.
+    """The steps of the job by the run's cards, each with the UTC (ns) from which it counted.
 
     In order; before the first none was. A card of a later moment changes nothing before it.
     """

@@ -104,17 +104,17 @@ class RunBook:
         ]
 
     def card(self) -> JobCard | None:
-        """The run's job card as it was last corrected; None where nobody filled one in."""
+        """The run's job card as it was last corrected; None where there is none."""
         rows = self._read(CARDS, "WHERE run = ? ORDER BY card DESC LIMIT 1")
         return rows[0] if rows else None
 
     def steps(self) -> list[tuple[int, str]]:
-        """From when on (UTC in ns) which step of the job was in force, by the run's cards."""
+        """The steps of the job by the run's cards, each with the UTC (ns) from which it counted."""
         with self._look() as connection:
             return steps_of(connection, self.run)
 
     def bath(self) -> str:
-        """The bath that the card names, else that of the settings; "" where neither does."""
+        """The bath of the card, or else of the settings; "" where neither names one."""
         card = self.card()
         return (card.bath if card else "") or self.row.facts.bath
 
@@ -124,7 +124,7 @@ class RunBook:
         return self._values(BATH_ENTRIES, chosen, (self.bath(), self.row.began_utc_ns))
 
     def outcome(self) -> Outcome | None:
-        """How the strip turned out, as last corrected; None where nobody has said."""
+        """How the strip turned out, as last corrected; None where it was not entered."""
         rows = self._read(OUTCOMES, "WHERE run = ? ORDER BY outcome DESC LIMIT 1")
         return rows[0] if rows else None
 

@@ -91,7 +91,7 @@ class StoreWriter:
         self.close()
 
     def close(self) -> None:
-        """Give the file back; SQLite folds the write-ahead log into it if nobody else has it."""
+        """Close the file; SQLite folds the write-ahead log into it if no other process has it."""
         with store_errors(self.path):
             self._connection.close()
 

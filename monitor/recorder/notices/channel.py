@@ -16,7 +16,7 @@ class ChannelKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """One way to somebody.
+    """One way to reach a person.
 
     Parameters
     ----------

@@ -68,7 +68,7 @@ def try_channels(
 
 
 def _run(line: list[str], given: str, within_s: float) -> tuple[int | None, str, str]:
-    """Exit code, stdout and stderr; no code and the reason where it did not end by itself."""
+    """Exit code, stdout and stderr; no code, and the reason, where it had to be stopped."""
     try:
         process = subprocess.Popen(
             line,

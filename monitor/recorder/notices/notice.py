@@ -26,7 +26,7 @@ class Notice:
 
 
 def notice_of(run: RunRow, event: AlarmEvent) -> Notice:
-    """What is told of one raise of an alarm."""
+    """The message about one raise of an alarm."""
     return Notice(
         key=f"{run.began_utc_ns}-{run.run}-{event.alarm}-{event.occurrence}",
         title=f"{run.facts.supply}: {event.alarm} ({event.priority.value})",
@@ -36,7 +36,7 @@ def notice_of(run: RunRow, event: AlarmEvent) -> Notice:
 
 
 def trial_notice(utc_ns: int) -> Notice:
-    """What is told when somebody asks whether notices arrive."""
+    """The message that tests whether notices arrive."""
     return Notice(
         key=f"{utc_ns}-trial",
         title="bathvigil: a trial notice",

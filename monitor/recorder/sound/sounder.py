@@ -81,7 +81,7 @@ class Sounder:
         self._thread.start()
 
     def tell_also(self, tell: Callable[[SoundState], None]) -> None:
-        """Have somebody else called too when the truth about the sound has changed."""
+        """Have another part called, too, whenever the sound starts or stops to work."""
         self._tells.append(tell)
 
     def take(self, run: int, event: AlarmEvent) -> None:

@@ -1,4 +1,4 @@
-"""The models of bench.toml in; every setting with unit, default and meaning out, in order.
+"""Every setting of bench.toml with its unit, default and meaning, in order.
 
 Nothing is written twice: meanings come from the docstrings of the models, which a test holds
 complete.

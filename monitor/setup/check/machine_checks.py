@@ -1,4 +1,4 @@
-"""A machine, a bench's settings and a store's place in; what is wrong with any of them out.
+"""The checks of the machine, the settings and the store.
 
 A further check is a further function in `MACHINE_CHECKS`.
 """
@@ -133,17 +133,17 @@ def check_the_store(place: Place) -> Finding:
             fix="correct the permissions of file and folder, or name another file with --store",
         )
     try:
-        found = check_store(path)
+        soundness = check_store(path)
     except NoSuchStore as error:
         if not path.exists():
             return Finding("store", Result.PASS, f"{path} will be made with the first run")
         return Finding("store", Result.NOTE, str(error))
     except StoreError as error:
         return Finding("store", Result.FAIL, str(error))
-    words = f"{path} is sound and holds {found.runs} runs"
-    if found.is_whole:
+    words = f"{path} is sound and holds {soundness.runs} runs"
+    if soundness.is_whole:
         return Finding("store", Result.PASS, f"{words}, all as they were recorded")
-    words += f"; of the rows of {found.compared} of them, the newest, that is known"
+    words += f"; of the rows of {soundness.compared} of them, the newest, that is known"
     return Finding("store", Result.PASS, f"{words}: the others were not reached in the time")
 
 
@@ -170,7 +170,7 @@ def check_sound(place: Place) -> Finding:
 
 
 def check_notices(place: Place) -> Finding:
-    """Whether anybody elsewhere is told."""
+    """Whether people away from the bench are alerted."""
     return _set_up("notices", place, "nobody is told but the one at the screen")
 
 
@@ -190,7 +190,7 @@ def check_forward(place: Place) -> Finding:
     state = _state_of(place)
     if state is None:
         return Finding("forward", Result.NOTE, "set up in bench.toml; nothing was sent yet")
-    words = standing_text(state).removeprefix("forward: ")
+    words = standing_text(state)
     if _is_in_trouble(state):
         return Finding(
             "forward",

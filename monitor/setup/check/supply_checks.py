@@ -1,4 +1,4 @@
-"""One supply's address in; port, permission, lock, reply and decode, each passed or failed, out.
+"""The checks of one supply: port, permission, lock, reply and decoding.
 
 Steps are taken in this order, and the first that fails ends them: what was not tried is no line,
 so that one fault is one line.
@@ -32,8 +32,10 @@ from drivers.link.serial_link import is_pseudo_terminal, known_ports, serial_por
 from drivers.link_standing import link_standing
 from drivers.reading import Reading
 from drivers.registry import open_driver
+from monitor.base.errors import StoreError
+from monitor.recorder.link_watch import LINK
 from monitor.setup.check.finding import Finding, Result
-from monitor.setup.check.recorded_link import recorded_link
+from monitor.store.reader import open_store
 
 READINGS = 20
 READ_FOR_S = 5.0
@@ -98,7 +100,7 @@ def _port(supply: SupplyToCheck, name: str) -> Iterator[Finding]:
         return
     leads = os.path.realpath(path)
     shown = name if leads == name else f"{name} leads to {leads}"
-    better = next((one.best_name for one in serial_ports() if one.device == name), name)
+    better = next((port.best_name for port in serial_ports() if port.device == name), name)
     if better != name:
         yield Finding(
             "port",
@@ -120,13 +122,29 @@ def _port(supply: SupplyToCheck, name: str) -> Iterator[Finding]:
     if any(holder.pid == supply.recorder for holder in port_holders(path)):
         words = f"the recorder (process {supply.recorder}) holds it and asks the supply now"
         yield Finding("lock", Result.NOTE, words, supply.name)
-        said = None if supply.store is None else recorded_link(supply.store, supply.address)
-        if said is not None:
-            yield Finding("link", Result.NOTE, f"as the recorder told last: {said}", supply.name)
+        link = None if supply.store is None else recorded_link(supply.store, supply.address)
+        if link is not None:
+            yield Finding("link", Result.NOTE, f"the recorder wrote last: {link}", supply.name)
+
+
+def recorded_link(store: Path, address: str) -> str | None:
+    """The newest words on the link of the run that goes on at an address; None for none.
+
+    A recorder tells of a link only where something changed: the words may be minutes old.
+    """
+    try:
+        with open_store(store) as opened:
+            for row in reversed(opened.runs()):
+                if row.facts.address == address and row.ended_utc_ns is None:
+                    status = opened.run(row.run).statuses().get(LINK)
+                    return None if status is None else status.text
+    except StoreError:
+        return None
+    return None
 
 
 def _lock(supply: SupplyToCheck, name: str) -> Finding:
-    """The port is open, so nobody keeps it for himself; somebody may still listen in."""
+    """The port is open, so no program has locked it; one may still read from it."""
     path = PortName(name).look_up()
     others = [] if is_pseudo_terminal(path) else port_holders(path)
     if any(not holder.is_ourselves for holder in others):

@@ -1,4 +1,4 @@
-"""A file of answers for `bathvigil commission`, as TOML; bad ones raise `WrongUse`."""
+"""Reads a file of answers for `bathvigil commission`; raises `WrongUse` for a bad one."""
 
 import tomllib
 from dataclasses import dataclass

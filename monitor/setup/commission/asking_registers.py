@@ -1,4 +1,4 @@
-"""An open link and a question for registers in, the registers and raw bytes out; for setting up.
+"""Asks Modbus units for registers while nothing is known of them yet.
 
 A recorder's driver knows what it asks for; here all kinds of blocks are tried in turn, so after
 each question without an answer nothing is taken until the line has been quiet for long. A unit that
@@ -53,7 +53,7 @@ class Block:
 
     @property
     def is_answered(self) -> bool:
-        """Whether anybody is there."""
+        """Whether the unit answered."""
         return self.raw != b""
 
 
@@ -94,7 +94,7 @@ class AskingRegisters:
         DriverError
             Where the link fails; silence and refusals are no failures here.
         """
-        for quiet_s in [one for one in QUIETS_S if one >= self._quiet_s]:
+        for quiet_s in [rest_s for rest_s in QUIETS_S if rest_s >= self._quiet_s]:
             block = self.ask_after(question, quiet_s, self.timeout_s)
             if block.is_answered:
                 self._quiet_s = quiet_s

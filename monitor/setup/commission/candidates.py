@@ -216,9 +216,9 @@ def table(settings: Sequence[Setting], address: int, name: str, facts: Facts) ->
             for value, number in zip(read, shown, strict=True)
         ]
         if any(near) and facts.allow(candidate):
-            told = ", ".join("-" if value is None else f"{value:g}" for value in read)
+            values = ", ".join("-" if value is None else f"{value:g}" for value in read)
             mark = "fits all" if all(near) else "does not fit all"
-            lines.append(f"{candidate.words}: {told}  ({mark})")
+            lines.append(f"{candidate.words}: {values}  ({mark})")
     return lines
 
 
@@ -329,9 +329,9 @@ def _shown_words(settings: Sequence[Setting]) -> str:
 
 
 def _several(pairs: Sequence[Pair]) -> str:
-    told = "; or ".join(pair.words for pair in pairs[:_MOST_TOLD])
+    ways_text = "; or ".join(pair.words for pair in pairs[:_MOST_TOLD])
     more = f"; and {len(pairs) - _MOST_TOLD} more" if len(pairs) > _MOST_TOLD else ""
-    return f"{len(pairs)} ways of reading fit: {told}{more}. {_what_differs(pairs)}"
+    return f"{len(pairs)} ways of reading fit: {ways_text}{more}. {_what_differs(pairs)}"
 
 
 def _what_differs(pairs: Sequence[Pair]) -> str:

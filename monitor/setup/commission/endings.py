@@ -1,4 +1,4 @@
-"""An open link and a question in; how a question must end there, and how answers end, out.
+"""Finds how a question must end on a link, and how answers end there.
 
 Numbered rules, each with its test:
 

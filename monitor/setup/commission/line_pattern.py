@@ -107,17 +107,17 @@ def find_pattern(
         kinds = [[token.kind for token in tokens] for tokens in cut]
         if not found and kinds.count(kinds[0]) == len(kinds):
             found = _patterns(cut, shown, sign, may_tell_state)
-    told = " and ".join(repr(inert(answer)) for answer in answers)
+    quoted = " and ".join(repr(inert(answer)) for answer in answers)
     names = " and ".join(shown[0])
     if not found:
         raise NotCommissioned(
-            f"no number in {told} is what the panel showed for {names} at every setting: is it "
+            f"no number in {quoted} is what the panel showed for {names} at every setting: is it "
             "the right question, and was the panel steady?"
         )
     if len({(pattern.text, tuple(pattern.scales.items())) for pattern in found}) > 1:
         raise Ambiguous(
-            f"several numbers in {told} fit {names}: choose settings at which volts, amps and set "
-            "values differ more"
+            f"several numbers in {quoted} fit {names}: choose settings at which volts, amps and "
+            "set values differ more"
         )
     return found[0]
 

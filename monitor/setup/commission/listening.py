@@ -1,4 +1,4 @@
-"""What a supply says on an open link though nothing was asked."""
+"""Hears what a supply says on a link though nothing was asked."""
 
 from drivers.base.clock import Clock
 from drivers.base.inert import inert

@@ -1,4 +1,4 @@
-"""A unit that answers in; the rest that it needs between two frames, and its pace, out.
+"""Finds the rest that a Modbus unit needs between two frames, and its pace.
 
 Rests are tried from the shortest up, each counted from the last byte of a reply: at the first one
 at which none of `TRIALS` questions is missed the trial ends, and the next longer one is proposed.

@@ -49,23 +49,23 @@ def commission_scpi(
     DriverError
         Where the link fails.
     """
-    found = _endings(link, set_up.clock, patience_s)
-    if found.answer.ends_with == "none":
+    ends = _endings(link, set_up.clock, patience_s)
+    if ends.answer.ends_with == "none":
         raise NotCommissioned(
-            f"it answers {found.answer.text!r} without an end of line, which SCPI asks for: "
+            f"it answers {ends.answer.text!r} without an end of line, which SCPI asks for: "
             "describe it as a plain-line supply, with an address that begins with lines:"
         )
-    ends_with = found.question_ends_with
-    operator.tell(f"{found.answer.text!r} answers; questions end with {ends_with}")
+    ends_with = ends.question_ends_with
+    operator.tell(f"{ends.answer.text!r} answers; questions end with {ends_with}")
     tables = _shipped()
     talk: dict[str, Plain] = {"question_ends_with": ends_with, "quiet_ms": 30}
-    if found.answer.took_s > set_up.timeout_s / 3:
-        talk["answer_within_s"] = round(3 * found.answer.took_s, 1)
+    if ends.answer.took_s > set_up.timeout_s / 3:
+        talk["answer_within_s"] = round(3 * ends.answer.took_s, 1)
     tables["talk"] = talk
     for name, unit in UNITS.items():
         if text := answers[f"ask_{name}"]:
             tables[name] = {"ask": text, "unit": unit, "source": answers["source"]}
-    seen = [Seen("*IDN?", found.answer.raw.hex(" "), "")]
+    seen = [Seen("*IDN?", ends.answer.raw.hex(" "), "")]
     with _opened(set_up, tables) as driver:
         manner = driver.manner
         for _ in range(READINGS):
@@ -73,9 +73,9 @@ def commission_scpi(
         for panel in operator.settings(tuple(UNITS)):
             reading = driver.read()
             _demand_fit(reading, panel)
-            told = f"{reading.volts:g} V, {reading.amps:g} A, {reading.mode.word}"
-            operator.tell(f"it says {told}")
-            raw = told.encode("ascii", "replace").hex(" ")
+            says = f"{reading.volts:g} V, {reading.amps:g} A, {reading.mode.word}"
+            operator.tell(f"it says {says}")
+            raw = says.encode("ascii", "replace").hex(" ")
             seen.append(Seen("volts and amps", raw, panel_text(panel)))
     operator.tell(driver.times.words())
     talk |= time_to_answer(driver.times)
@@ -145,8 +145,8 @@ def _opened(set_up: DriverSetUp, tables: dict[str, Value]) -> Iterator[ScpiDrive
 def _demand_fit(reading: Reading, panel: Panel) -> None:
     for name, value in (("volts", reading.volts), ("amps", reading.amps)):
         if value is None or not panel[name].fits(value):
-            said = "no value" if value is None else f"{value:g}"
+            says = "no value" if value is None else f"{value:g}"
             raise NotCommissioned(
-                f"the supply says {said} for {name} where its panel shows {panel[name].words}: is "
+                f"the supply says {says} for {name} where its panel shows {panel[name].words}: is "
                 "the question right by the manual, and was the panel steady?"
             )

@@ -1,4 +1,4 @@
-"""A status register read in several states of the supply in, what its values or bits mean out.
+"""Finds what a status register means, from what it held in the states that were shown.
 
 Pure: no port, no clock. Numbered rules, each with its test:
 
@@ -37,7 +37,7 @@ Table = dict[str, Plain | Sequence[Plain]]
 
 
 def read_states(text: str) -> tuple[Mode, ...]:
-    """The states that somebody can show, as typed.
+    """The states that the operator can bring about, as typed.
 
     Raises
     ------
@@ -83,12 +83,12 @@ def what_was_read(read: Mapping[Mode, Sequence[int]]) -> str:
     """The readings by state, as values and as the bits that were set, for people."""
     lines = []
     for mode, values in read.items():
-        told = " or ".join(
+        seen = " or ".join(
             f"{value} (bits {', '.join(map(str, bits)) or 'none'})"
             for value in dict.fromkeys(values)
             for bits in [[bit for bit in range(_TOP_BIT + 1) if value >> bit & 1]]
         )
-        lines.append(f"{mode.word}: {told}")
+        lines.append(f"{mode.word}: {seen}")
     return "\n  ".join(lines)
 
 
@@ -121,12 +121,12 @@ def find_states(
         _refuse_another_cut_out(read, *cut_out)
         by = cut_out[0]
     if by == "bits" or (by is None and not _values_tell(read)):
-        found = _by_bits(read)
+        table = _by_bits(read)
     else:
-        found = _by_values(read)
+        table = _by_values(read)
     if cut_out is not None:
-        found[f"{STATES[Mode.CUT_OUT]}_{cut_out[0]}"] = [cut_out[1]]
-    return found
+        table[f"{STATES[Mode.CUT_OUT]}_{cut_out[0]}"] = [cut_out[1]]
+    return table
 
 
 def _refuse_another_cut_out(read: Mapping[Mode, Sequence[int]], by: By, number: int) -> None:
@@ -155,7 +155,7 @@ def _by_values(read: Mapping[Mode, Sequence[int]]) -> Table:
 
 
 def _by_bits(read: Mapping[Mode, Sequence[int]]) -> Table:
-    found: Table = {}
+    table: Table = {}
     for mode, values in read.items():
         always, elsewhere = 0xFFFF, 0
         for value in values:
@@ -170,12 +170,12 @@ def _by_bits(read: Mapping[Mode, Sequence[int]]) -> Table:
                 f"{what_was_read(read)}\nShow one state more, or say that whole values tell them"
             )
         if own:
-            found[f"{STATES[mode]}_bits"] = own
+            table[f"{STATES[mode]}_bits"] = own
         elif mode is Mode.OUTPUT_OFF and not any(values):
-            found["zero_means"] = mode.word
+            table["zero_means"] = mode.word
         else:
             raise NotCommissioned(
                 f"no bit is set in {mode.word} only:\n  {what_was_read(read)}\n"
                 "Is it the right register, and was each state really there?"
             )
-    return found
+    return table

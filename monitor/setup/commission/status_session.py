@@ -69,8 +69,8 @@ def show_states(
                     "leave the state out"
                 )
             read.setdefault(mode, []).append(block.values[0])
-        told = f"unit {unit}, {question.words}"
-        seen.append(Seen(told, block.raw.hex(" "), mode.word))
+        asked = f"unit {unit}, {question.words}"
+        seen.append(Seen(asked, block.raw.hex(" "), mode.word))
     operator.tell(f"state, as register {place.text} tells it:\n  {what_was_read(read)}")
     meanings = find_states(read, cast(By | None, answers["status_by"] or None), cut_out)
     if Mode.CUT_OUT not in read and cut_out is not None:

@@ -59,11 +59,11 @@ def find_temperature(settings: Sequence[Setting], address: int, volts: Candidate
             f"that was shown ({shown}): check its number, or leave it out"
         )
     if len(near) > 1:
-        told = "; or ".join(
+        fitting = "; or ".join(
             f"{chosen[0].words}: {', '.join(f'{value:g}' for value in read)}"
             for read, chosen in near.items()
         )
-        raise Ambiguous(f"{len(near)} ways of reading the temperature fit: {told}. Leave it out")
+        raise Ambiguous(f"{len(near)} ways of reading the temperature fit: {fitting}. Leave it out")
     ((read, chosen),) = near.items()
     for setting, value in zip(settings, read, strict=True):
         if not setting.shown[CELSIUS].fits(value):

@@ -1,4 +1,4 @@
-"""A document of plain values in, the text of a TOML file out."""
+"""A document of plain values as the text of a TOML file."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -40,9 +40,9 @@ def _lines(table: Document, path: str) -> list[str]:
         if isinstance(value, Mapping):
             lines += ["", f"[{name}]", *_lines(value, name)]
         elif _is_table(value) and isinstance(value, Sequence):
-            for one in value:
-                if isinstance(one, Mapping):
-                    lines += ["", f"[[{name}]]", *_lines(one, name)]
+            for row in value:
+                if isinstance(row, Mapping):
+                    lines += ["", f"[[{name}]]", *_lines(row, name)]
     return lines
 
 
@@ -53,7 +53,7 @@ def _is_table(value: Value) -> bool:
         isinstance(value, Sequence)
         and not isinstance(value, str)
         and len(value) > 0
-        and all(isinstance(one, Mapping) for one in value)
+        and all(isinstance(row, Mapping) for row in value)
     )
 
 
@@ -66,7 +66,7 @@ def _plain(value: Value) -> str:
         return repr(value)
     if isinstance(value, str):
         return _quoted(value)
-    return f"[{', '.join(_plain(one) for one in value)}]"
+    return f"[{', '.join(_plain(each) for each in value)}]"
 
 
 def _key(key: str) -> str:

@@ -8,12 +8,12 @@ import pytest
 
 from monitor.alarms.catalogue import BY_NAME
 from monitor.commands.main import run
+from monitor.commands.replay import vigil_as_recorded
 from monitor.model.alarm import AlarmName
 from monitor.model.card import JobCard
 from monitor.model.fittings import Fittings, Job, VoltsWindow
 from monitor.model.run import RunFacts
 from monitor.model.step import JobStep
-from monitor.recorder.as_recorded import vigil_as_recorded
 from monitor.recorder.in_force import as_settings, in_force
 from monitor.recorder.plan import SupplyPlan
 from monitor.store.job_rows import JobBox

@@ -18,8 +18,7 @@ from drivers.promises import Fault
 from monitor.model.event import Status
 from monitor.setup.check import supply_checks
 from monitor.setup.check.finding import Finding, Result
-from monitor.setup.check.recorded_link import recorded_link
-from monitor.setup.check.supply_checks import SupplyToCheck, check_supply
+from monitor.setup.check.supply_checks import SupplyToCheck, check_supply, recorded_link
 from monitor.store.reader import open_store
 from tests.drivers.fake_end import PtyEnd, TcpEnd
 from tests.drivers.fake_registers import DESCRIPTION, FakeRegisters
