@@ -13,7 +13,7 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from drivers.promises import Fault, Given
-from tests.drivers.fake_supply import Piece
+from tests.drivers.spoiling import Piece
 
 DRIP_S = 0.05
 LOOK_S = 0.02

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 
 from drivers.errors import Reopen
 from tests.drivers.fake_end import Scripted
-from tests.drivers.fake_supply import Piece
+from tests.drivers.spoiling import Piece
 
 
 class HandClock:

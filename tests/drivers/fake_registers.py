@@ -5,12 +5,11 @@ Written from the Modbus Application Protocol V1.1b3 (6.3, 6.4, 7) and Modbus ove
 every other one, so that a test can tell to which question it belongs.
 """
 
-import random
 import struct
 from dataclasses import dataclass, field
 
-from drivers.promises import Fault, Given
-from tests.drivers.fake_supply import Piece
+from drivers.promises import Given
+from tests.drivers.spoiling import Piece, Spoiling
 
 EVERY_UNIT: list["FakeRegisters"] = []
 """All that were made in the running test: the list of what was sent is checked after it."""
@@ -77,7 +76,7 @@ def framed(unit: int, pdu: bytes) -> bytes:
 
 
 @dataclass
-class FakeRegisters:
+class FakeRegisters(Spoiling):
     """One or more units.
 
     Parameters
@@ -92,18 +91,11 @@ class FakeRegisters:
     units: tuple[int, ...] = (1,)
     serial: int = 0x00010007
     status: int = 1
-    delay_s: tuple[float, float] = (0.0, 0.0)
-    fault: Fault = Fault.NONE
-    late_s: float = 0.075
-    seed: int = 1
     values: dict[int, bytes] = field(default_factory=dict)
     refuses: dict[tuple[int, int, int], int] = field(default_factory=dict)
-    given: list[Given] = field(default_factory=list)
-    received: list[bytes] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.random = random.Random(self.seed)
-        self.unfinished = b""
+        super().__post_init__()
         EVERY_UNIT.append(self)
 
     def receive(self, data: bytes) -> list[Piece]:
@@ -148,20 +140,6 @@ class FakeRegisters:
         raw = struct.pack(">f", start + (len(self.given) + 1) / 64)
         self.given.append(Given(quantity, struct.unpack(">f", raw)[0]))
         return raw
-
-    def spoil(self, answer: bytes) -> list[Piece]:
-        wait_s = self.random.uniform(*self.delay_s)
-        match self.fault:
-            case Fault.MUTE | Fault.DRIP | Fault.UNPLUGGED:
-                return []
-            case Fault.PARTIAL:
-                return [Piece(wait_s, answer[: len(answer) // 2])]
-            case Fault.LATE:
-                return [Piece(self.late_s, answer)]
-            case Fault.NOISE:
-                return [Piece(wait_s, self.random.randbytes(len(answer)) + b"\x7f")]
-            case _:
-                return [Piece(wait_s, answer)]
 
     def is_question(self, message: bytes) -> bool:
         """Function 3 or 4, no broadcast, a right check sum; V1.1b3, 6.3 and 6.4."""

@@ -4,7 +4,8 @@ import re
 from dataclasses import dataclass
 
 from drivers.promises import Given
-from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.drivers.fake_supply import FakeSupply
+from tests.drivers.spoiling import Piece
 
 PAIR = r"""
 format = 1

@@ -6,12 +6,12 @@ stand between semicolons; an error goes to a queue of which SYSTem:ERRor? takes 
 Every value is different from every other one, so that a test can tell to which question it belongs.
 """
 
-import random
 import re
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from drivers.promises import Fault, Given
+from drivers.promises import Given
+from tests.drivers.spoiling import Piece, Spoiling
 
 IDENTITY = "WORKSHOP,DC-12-10,A0001,1.0"
 NO_ERROR = '0,"No error"'
@@ -24,16 +24,8 @@ EVERY_SUPPLY: list["FakeSupply"] = []
 """All that were made in the running test: the list of what was sent is checked after it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """Some bytes that leave a while after the message that caused them."""
-
-    after_s: float
-    data: bytes
-
-
 @dataclass
-class FakeSupply:
+class FakeSupply(Spoiling):
     """One supply.
 
     Parameters
@@ -44,30 +36,21 @@ class FakeSupply:
         Headers of questions that it does not know, besides those nobody knows.
     ends_with
         What ends each answer.
-    delay_s
-        From and to: each answer takes so long, drawn evenly.
     """
 
     identity: str = IDENTITY
     joins: bool = True
     lacks: frozenset[str] = frozenset()
     ends_with: bytes = b"\n"
-    delay_s: tuple[float, float] = (0.0, 0.0)
-    fault: Fault = Fault.NONE
-    late_s: float = 0.075
-    seed: int = 1
     volts: str | None = None
     amps: str | None = None
     questionable: int = 0
     operation: int = 0x100
     output: str = "1"
-    given: list[Given] = field(default_factory=list)
-    received: list[bytes] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.random = random.Random(self.seed)
+        super().__post_init__()
         self.errors: deque[str] = deque()
-        self.unfinished = b""
         EVERY_SUPPLY.append(self)
 
     def receive(self, data: bytes) -> list[Piece]:
@@ -89,20 +72,6 @@ class FakeSupply:
         if not answers:
             return []
         return self.spoil(";".join(answers).encode("latin-1") + self.ends_with)
-
-    def spoil(self, answer: bytes) -> list[Piece]:
-        wait_s = self.random.uniform(*self.delay_s)
-        match self.fault:
-            case Fault.MUTE | Fault.DRIP | Fault.UNPLUGGED:
-                return []
-            case Fault.PARTIAL:
-                return [Piece(wait_s, answer[: len(answer) // 2])]
-            case Fault.LATE:
-                return [Piece(self.late_s, answer)]
-            case Fault.NOISE:
-                return [Piece(wait_s, self.random.randbytes(len(answer)) + b"\x7f")]
-            case _:
-                return [Piece(wait_s, answer)]
 
     def one(self, part: str) -> str | None:
         header = part.lstrip(":")

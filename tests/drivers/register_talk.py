@@ -9,7 +9,7 @@ from drivers.modbus.modbus_tcp import TcpConversation
 from drivers.modbus.register_question import RegisterQuestion
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_registers import FakeRegisters
-from tests.drivers.fake_supply import Piece
+from tests.drivers.spoiling import Piece
 
 TIMEOUT_S = 0.1
 QUIET_S = 0.01

@@ -18,7 +18,7 @@ from drivers.promises import PROMISES, TIMEOUT_S, Fault, Given, Promise
 from drivers.registry import driver_names, find_opener
 from monitor.commands.main import run
 from tests.drivers.fake_end import PtyEnd
-from tests.drivers.fake_supply import Piece
+from tests.drivers.spoiling import Piece
 
 SAMPLE = Path(__file__).with_name("bench_meter")
 

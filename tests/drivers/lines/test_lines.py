@@ -29,7 +29,7 @@ from drivers.text.text_question import wires
 from tests.drivers.fake_end import FakeEnd, PtyEnd, TcpEnd
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_speaker import APART, PAIR, SILENT_END, FakeSpeaker
-from tests.drivers.fake_supply import Piece
+from tests.drivers.spoiling import Piece
 
 KINDS = {"pair": (PAIR, True), "apart": (APART, True), "silent-end": (SILENT_END, False)}
 

@@ -4,7 +4,8 @@ import pytest
 
 from drivers.link.link import LAST_BYTES, after, drain
 from tests.drivers.fake_link import FakeLink, HandClock
-from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.drivers.fake_supply import FakeSupply
+from tests.drivers.spoiling import Piece
 
 
 @pytest.fixture

@@ -24,8 +24,8 @@ from drivers.promises import Given
 from drivers.reading import Mode, Reading
 from tests.drivers.fake_link import HandClock
 from tests.drivers.fake_registers import DESCRIPTION, FakeRegisters, framed
-from tests.drivers.fake_supply import Piece
 from tests.drivers.register_talk import TIMEOUT_S, NamedLink, Talk, talk
+from tests.drivers.spoiling import BadDay, Piece
 
 
 def driver_on(
@@ -191,26 +191,17 @@ def test_a_value_of_two_registers_is_never_put_together_from_two_moments(
     assert {driver.read().volts for _ in range(10_000)} == {65535.0, 65536.0}
 
 
-class Troubled(FakeRegisters):
-    """A unit on a bad day: one reply in four is spoilt in one of several ways."""
+class Troubled(BadDay, FakeRegisters):
+    """A unit on a bad day."""
 
-    def spoil(self, answer: bytes) -> list[Piece]:
-        wait_s = self.random.uniform(*self.delay_s)
-        if self.random.random() < 0.75:
-            return [Piece(wait_s, answer)]
-        half = self.random.randrange(len(answer))
-        ways: list[list[Piece]] = [
-            [],
-            [Piece(wait_s, answer[:half])],
-            [Piece(wait_s, answer[:half]), Piece(1.2 * TIMEOUT_S, answer[half:])],
+    def own_ways(self, answer: bytes, half: int, wait_s: float) -> list[list[Piece]]:
+        return [
             [Piece(wait_s, answer), Piece(wait_s, answer)],
             [Piece(wait_s, framed(9, b"\x03\x02\x12\x34") + answer)],
-            [Piece(wait_s, b"\xff\x80" + answer)],
             [Piece(wait_s, framed(1, b"\x83\x04"))],
             [Piece(2.5 * TIMEOUT_S, answer)],
             [Piece(wait_s, self.random.randbytes(len(answer)))],
         ]
-        return self.random.choice(ways)
 
 
 @pytest.mark.parametrize("seed", range(4))

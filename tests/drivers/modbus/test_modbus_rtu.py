@@ -18,8 +18,8 @@ from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.register_question import RegisterQuestion
 from drivers.promises import Fault
 from tests.drivers.fake_registers import FakeRegisters, crc, framed
-from tests.drivers.fake_supply import Piece
 from tests.drivers.register_talk import HELD, IDENTITY, TIMEOUT_S, VALUES, Talk, rtu, talk
+from tests.drivers.spoiling import Piece
 
 
 def started(unit: FakeRegisters | None = None) -> tuple[Talk, RtuConversation]:

@@ -9,8 +9,8 @@ from drivers.errors import NoAnswer, Reopen, SupplyRefused, SupplySilent
 from drivers.modbus.modbus_tcp import TcpConversation, TcpReplies
 from drivers.promises import Fault
 from tests.drivers.fake_registers import FakeRegisters
-from tests.drivers.fake_supply import Piece
 from tests.drivers.register_talk import HELD, TIMEOUT_S, VALUES, Talk, talk, tcp
+from tests.drivers.spoiling import Piece
 
 
 class Answering(FakeRegisters):

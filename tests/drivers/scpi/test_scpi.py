@@ -13,8 +13,9 @@ from drivers.errors import (
     SupplyRefused,
 )
 from drivers.reading import Identity, Mode
-from tests.drivers.fake_supply import IDENTITY, FakeSupply, Piece
+from tests.drivers.fake_supply import IDENTITY, FakeSupply
 from tests.drivers.scpi_bench import OWN, STATUS, TOGETHER, Bench, opened
+from tests.drivers.spoiling import Piece
 
 
 @pytest.fixture

@@ -13,7 +13,8 @@ from drivers.scpi.scpi_ends import all_questions
 from drivers.text.conversation import Conversation
 from drivers.text.text_question import ENDS, wires
 from tests.drivers.fake_link import FakeLink, HandClock
-from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.drivers.fake_supply import FakeSupply
+from tests.drivers.spoiling import Piece
 
 TIMEOUT_S = 0.5
 WITHIN_S = 10.0

@@ -23,31 +23,23 @@ from drivers.text.conversation import Conversation
 from drivers.text.text_question import wires
 from tests.drivers.fake_end import PtyEnd
 from tests.drivers.fake_link import FakeLink, HandClock
-from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.drivers.fake_supply import FakeSupply
+from tests.drivers.spoiling import BadDay, Piece
 
 TIMEOUT_S = 0.1
 
 
-class Troubled(FakeSupply):
-    """A supply on a bad day: one answer in four is spoilt in one of several ways."""
+class Troubled(BadDay, FakeSupply):
+    """A supply on a bad day."""
 
-    def spoil(self, answer: bytes) -> list[Piece]:
-        wait_s = self.random.uniform(*self.delay_s)
-        if self.random.random() < 0.75:
-            return [Piece(wait_s, answer)]
-        half = self.random.randrange(len(answer))
-        ways: list[list[Piece]] = [
-            [],
-            [Piece(wait_s, answer[:half])],
-            [Piece(wait_s, answer[:half]), Piece(1.2 * TIMEOUT_S, answer[half:])],
+    def own_ways(self, answer: bytes, half: int, wait_s: float) -> list[list[Piece]]:
+        return [
             [Piece(wait_s, b"*** READY ***\n" + answer)],
             [Piece(wait_s, b'-350,"Queue overflow"\n'), Piece(wait_s, answer)],
             [Piece(wait_s, b"\r\n\n" + answer)],
             [Piece(wait_s, answer + answer)],
-            [Piece(wait_s, b"\xff\x80" + answer)],
             [Piece(wait_s, answer[:half]), Piece(2.5 * TIMEOUT_S, b"?\n")],
         ]
-        return self.random.choice(ways)
 
 
 def driver_on(end: FakeLink, clock: HandClock) -> ScpiDriver:

@@ -16,8 +16,9 @@ from drivers.errors import (
 from drivers.promises import Fault
 from drivers.reading import Identity
 from drivers.scpi.scpi_opening import ERROR_QUEUE_LIMIT
-from tests.drivers.fake_supply import IDENTITY, FakeSupply, Piece
+from tests.drivers.fake_supply import IDENTITY, FakeSupply
 from tests.drivers.scpi_bench import OWN, Bench, opened
+from tests.drivers.spoiling import Piece
 
 
 @pytest.fixture

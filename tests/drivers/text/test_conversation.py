@@ -10,7 +10,8 @@ from drivers.scpi.scpi_question import ScpiQuestion
 from drivers.text.conversation import Conversation
 from drivers.text.text_question import wires
 from tests.drivers.fake_link import FakeLink, HandClock
-from tests.drivers.fake_supply import IDENTITY, FakeSupply, Piece
+from tests.drivers.fake_supply import IDENTITY, FakeSupply
+from tests.drivers.spoiling import Piece
 
 IDN = ScpiQuestion("*IDN?")
 VOLTS = ScpiQuestion("MEAS:VOLT?")

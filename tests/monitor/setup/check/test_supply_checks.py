@@ -22,7 +22,8 @@ from monitor.setup.check.supply_checks import SupplyToCheck, check_supply, recor
 from monitor.store.reader import open_store
 from tests.drivers.fake_end import PtyEnd, TcpEnd
 from tests.drivers.fake_registers import DESCRIPTION, FakeRegisters
-from tests.drivers.fake_supply import FakeSupply, Piece
+from tests.drivers.fake_supply import FakeSupply
+from tests.drivers.spoiling import Piece
 from tests.monitor.store.bench import a_run, a_store
 
 

@@ -4,7 +4,8 @@ import struct
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from tests.drivers.fake_supply import EVERY_SUPPLY, FakeSupply, Piece
+from tests.drivers.fake_supply import EVERY_SUPPLY, FakeSupply
+from tests.drivers.spoiling import Piece
 
 EVERY_TABLE: list["RegisterSupply"] = []
 """All that were made in the running test: the list of what was sent is checked after it."""

@@ -19,7 +19,7 @@ from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.pace_trial import RESTS_MS, TRIALS, try_pace
 from monitor.setup.commission.register_map import read_around
 from tests.drivers.fake_end import PtyEnd
-from tests.drivers.fake_supply import Piece
+from tests.drivers.spoiling import Piece
 from tests.monitor.setup.commission.ends import RegisterSupply
 
 QUESTION = RegisterQuestion(1, 3, 0, 2)
