@@ -66,7 +66,7 @@ def parse_address(text: str) -> Address:
         raise BadAddress(f"{text!r}: cannot read {query!r}: {CURE}") from None
     options = dict(pairs)
     if len(options) != len(pairs):
-        raise BadAddress(f"{text!r}: an option stands there twice: {CURE}")
+        raise BadAddress(f"{text!r}: an option is given twice: {CURE}")
     if not place.startswith("tcp://"):
         if "://" in place or not place:
             raise BadAddress(f"{text!r}: only serial ports and tcp:// are known: {CURE}")

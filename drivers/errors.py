@@ -31,7 +31,7 @@ class DriverError(Exception):
 
 
 class AskAgain(DriverError):
-    """Nothing usable came, but the link stands: ask again at the next poll."""
+    """Nothing usable came, but the link works: ask again at the next poll."""
 
     reason = Reason.NO_ANSWER
 
@@ -79,25 +79,25 @@ class PortDenied(Reopen):
 
 
 class SupplySilent(Reopen):
-    """The link stands, but nobody answers on it: at opening, or several times in a row."""
+    """The link works, but nothing answers: at opening, or several times in a row."""
 
     reason = Reason.NO_ANSWER
 
 
 class SupplyUnreadable(Reopen):
-    """The link stands, but what comes at opening is not an answer: wrong baud rate, wiring."""
+    """The link works, but what comes at opening is no answer: wrong baud rate or wiring."""
 
     reason = Reason.UNREADABLE
 
 
 class DoNotRepeat(DriverError):
-    """Asking again cannot help: somebody must change something."""
+    """Asking again cannot help: settings or wiring must change."""
 
     reason = Reason.SET_UP
 
 
 class WrongSupply(DoNotRepeat):
-    """Another instrument answers than the one this run began with."""
+    """A different instrument answers from the one at the start of this run."""
 
     reason = Reason.WRONG_SUPPLY
 
@@ -115,7 +115,7 @@ class BadDescription(DoNotRepeat):
 
 
 class QuestionRefused(DoNotRepeat):
-    """Somebody tried to send what is not on the list of questions. Always a bug of ours."""
+    """A message is not on the list of questions. Always a bug of ours."""
 
     reason = Reason.NOT_A_QUESTION
 

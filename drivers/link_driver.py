@@ -112,6 +112,6 @@ def closed_on_failure(close: Callable[[], None]) -> Iterator[None]:
 def another_supply(who: str, before: str, now: str) -> WrongSupply:
     """The error for another instrument than the one that this run began with."""
     return WrongSupply(
-        f"{who}: this run began with {inert(before)!r}, now {inert(now)!r} answers: connect the "
-        "first one again, or begin a new run"
+        f"{who}: a different supply is answering: this run began with {inert(before)!r}, now "
+        f"{inert(now)!r} answers: connect the first one again, or begin a new run"
     )

@@ -136,7 +136,7 @@ class StatusBits(Table):
     @model_validator(mode="after")
     def _says_something(self) -> Self:
         if self.word() == StatusWord():
-            raise must("is asked in vain: name bits, or what zero means")
+            raise must("says nothing: name bits, or what zero means")
         return self
 
     def word(self) -> StatusWord:

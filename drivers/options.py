@@ -150,7 +150,7 @@ def read_options(
     elif address.host is not None and address.port is not None:
         link = TcpLink(address.host, address.port, set_up.clock)
     else:
-        raise BadAddress(f"{address.text}: leads neither to a serial port nor to a host")
+        raise BadAddress(f"{address.text}: names neither a serial port nor a host")
     quiet_ms = value("quiet_ms", _QUIET_MS)
     quiet_s = None if quiet_ms is None else quiet_ms / 1000
     return LinkOptions(address.text, given, link, value("timeout", _TIMEOUT), quiet_s)

@@ -28,7 +28,7 @@ LONGEST_RECOVERY_POLLS = 20
 
 
 class Fault(StrEnum):
-    """What a fake end can be told to do instead of answering properly."""
+    """What a fake end can do instead of answering properly."""
 
     NONE = "none"
     MUTE = "mute"

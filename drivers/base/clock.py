@@ -18,7 +18,7 @@ class Clock(Protocol):
         ...
 
     def utc_ns(self) -> int:
-        """Nanoseconds since 1970-01-01 UTC; may step when somebody sets the clock."""
+        """Nanoseconds since 1970-01-01 UTC; steps when the machine's clock is set."""
         ...
 
     def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
@@ -79,7 +79,7 @@ def sped_clock_from_now(speed: float) -> SpedClock:
 
 
 def asleep_ns() -> int:
-    """Nanoseconds for which the machine has been suspended since it booted; 0 where nobody knows.
+    """Nanoseconds of suspension since the machine booted; 0 where that is not known.
 
     Linux's monotonic clock stands still while the machine sleeps, its boot clock does not:
     clock_gettime(2).

@@ -32,7 +32,7 @@ def must(what: str) -> PydanticCustomError:
 
 
 def mistake_at(place: KeyPath, what: str) -> PydanticCustomError:
-    """The error of two values that do not agree, told at one of them."""
+    """The error of two values that do not agree; `place` is one of them."""
     return PydanticCustomError("cross_check", "{what}", {"at": place, "what": what})
 
 
@@ -56,7 +56,7 @@ Name: TypeAlias = Annotated[str, AfterValidator(_printable)]
 
 
 def first_mistake(error: ValidationError, model: type[BaseModel]) -> tuple[KeyPath, str]:
-    """Where the mistake is that is to be told first, and what is wrong, with the cure.
+    """The first mistake to show: its place, and what is wrong with the cure.
 
     Parameters
     ----------
@@ -169,7 +169,7 @@ def _missing(place: KeyPath, model: type[BaseModel]) -> str:
 
 
 def _unknown(place: KeyPath, is_table: bool, model: type[BaseModel]) -> str:
-    """What is wrong with a key or table that nobody knows there."""
+    """What is wrong with a key or table that is not known there."""
     *table, key = place
     shown = inert(str(key), _LONGEST)
     home = [name for name, keys in tables_of(model).items() if key in keys and not is_table]

@@ -11,9 +11,9 @@ from drivers.errors import GarbledAnswer
 from drivers.link.link import Link, after, drain
 
 SILENT_LIMIT = 3
-"""So many questions in a row without an answer: the link is to be opened anew."""
+"""After this many questions in a row without an answer the link must be opened again."""
 SETTLE_TIMEOUTS = 4
-"""Nothing comes any more once nothing has come for so many time-outs."""
+"""After this many time-outs of silence nothing can still come."""
 
 
 @dataclass(slots=True)
@@ -113,7 +113,7 @@ class Dialogue:
         if not drained.is_quiet:
             self.tally.garbled += 1
             raise GarbledAnswer(
-                f"{self.who}: bytes keep coming that nobody asked for "
+                f"{self.who}: bytes keep coming without a question "
                 f"({drained.count}, the last: {drained.last.hex(' ')}): check baud rate, parity "
                 "and wiring, and that no other program talks on this line"
             )

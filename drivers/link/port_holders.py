@@ -19,7 +19,7 @@ _GRABBERS = {
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """One process that has a device open. `hint` says how known grabbers are told off."""
+    """One process that has a device open. `hint` says how to stop programs known to take ports."""
 
     pid: int
     name: str
@@ -56,7 +56,7 @@ def _openers(device: os.stat_result, proc: Path) -> Iterator[int]:
 
 
 def _entries(folder: Path) -> list[Path]:
-    """None where the process ended meanwhile, or belongs to another user."""
+    """Empty where the process has ended, or belongs to another user."""
     try:
         return list(folder.iterdir())
     except OSError:

@@ -131,7 +131,7 @@ class PortName:
         other = f"{self.name} is now another adapter" if under_its_name else "it is not plugged in"
         serial = f", serial number {met.serial}" if met.serial else ""
         raise PortMissing(
-            f"{self.name}: at first this was the adapter {met.usb} in USB socket {met.socket}"
+            f"{self.name}: this run began with the adapter {met.usb} in USB socket {met.socket}"
             f"{serial}; {other}. Plug the first one in, or correct the supply's address and "
             "begin a new run"
         )
@@ -140,7 +140,7 @@ class PortName:
         names = sorted(port.by_path[0] if port.by_path else port.device for port in ports)
         return BadAddress(
             f"{self.name}: several adapters that look the same are plugged in, so this name may "
-            f"lead to any of them; name the port by where it is plugged in: {' or '.join(names)}"
+            f"mean any of them; name the port by its USB socket: {' or '.join(names)}"
         )
 
 

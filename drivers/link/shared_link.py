@@ -46,7 +46,7 @@ class Plug(Protocol):
     """What a share knows of the port that its link goes to; `PortName` is one."""
 
     def leads_to(self) -> str | None:
-        """The device at this moment; None where nobody can tell."""
+        """The device at this moment; None where it is not known."""
         ...
 
     def remember(self) -> None:
@@ -160,7 +160,7 @@ class SharedLink:
 
     @contextmanager
     def turn(self, deadline_ns: int) -> Iterator[None]:
-        """Have the line to oneself; `NoAnswer` where the others hold it past the deadline."""
+        """Hold the line alone; `NoAnswer` where others still hold it at the deadline."""
         line = self._line
         if line is None:
             yield

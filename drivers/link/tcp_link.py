@@ -137,7 +137,7 @@ class TcpLink:
             wait_s = self._slice_s(until)
             if wait_s <= 0.0:
                 raise PortMissing(
-                    f"{self.place}: nobody answers: check that the supply is on, its network "
+                    f"{self.place}: nothing answers: check that the supply is on, its network "
                     "cable, and the address"
                 )
             if select.select([], [sock], [], wait_s)[1]:

@@ -35,7 +35,7 @@ DEFAULT_DESCRIPTION = "modbus-dc-supply"
 OPEN_TIMEOUTS = 10
 READ_TIMEOUTS = 6
 OWN_OPTIONS = ("unit", "framing")
-_TO_ALL = "0 would speak to all at once"
+_TO_ALL = "0 would address all units at once"
 UNIT_SERIAL = whole(f"a number from 1 to 247; {_TO_ALL}", lambda unit: 1 <= unit <= 247)
 UNIT_TCP = whole(f"a number from 1 to 247, or 255 on TCP; {_TO_ALL}", lambda unit: unit in UNITS)
 FRAMING = choice("tcp or rtu", {"tcp": "tcp", "rtu": "rtu"})
@@ -85,7 +85,7 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
 
     @property
     def notices(self) -> tuple[str, ...]:
-        """What somebody should know of this link, each told once."""
+        """What people should know about this link, each sentence once."""
         return tuple(self.conversation.notices)
 
     @property

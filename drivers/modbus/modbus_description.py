@@ -18,8 +18,8 @@ from drivers.mode_bits import StatusBitsOrValues, StatusWord, no_twice
 
 LONGEST_IDENTITY = 64
 WIDEST_BRIDGE = 16
-"""Registers that nobody asked for are read along if that keeps volts and amps in one block, up to
-this many in a row."""
+"""Up to this many registers in a row are read without need, if that keeps volts and amps in one
+block."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +255,7 @@ class _Place(Table):
         return self
 
     def place(self, count: int) -> Place:
-        """Where so many registers stand."""
+        """The place of `count` registers."""
         return Place(self.function, self.address, count)
 
 

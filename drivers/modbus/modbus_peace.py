@@ -7,7 +7,7 @@ from drivers.link.shared_link import SharedLink
 SILENCES_BEFORE_REST = 2
 LONGEST_REST_S = 10.0
 MOST_RESTED = 20
-"""A silent unit costs the others at most one part in so many of the line's time."""
+"""A silent unit takes at most one part in `MOST_RESTED` of the line's time."""
 PATIENCE_OVER_SLOWEST = 3.0
 LEAST_PATIENCE_S = 0.03
 
@@ -39,13 +39,13 @@ class Peace:
         return min(self.timeout_s, least_s)
 
     def answered(self, taken_s: float) -> None:
-        """It has answered."""
+        """Count an answer."""
         self.silences = 0
         self._until_ns = 0
         self._slowest_s = max(self._slowest_s or 0.0, taken_s)
 
     def was_silent(self, waited_s: float) -> None:
-        """It has not; `waited_s` is what that took of the line's time."""
+        """Count a silence that took `waited_s` of the line's time."""
         self.silences += 1
         if self.silences >= SILENCES_BEFORE_REST and self.line.is_shared:
             times = min(1 << self.silences, MOST_RESTED)

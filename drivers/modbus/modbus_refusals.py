@@ -23,7 +23,7 @@ _WORDS = {
     ),
     3: (
         "illegal data value",
-        "it does not give so many registers at once: lower most_registers in the description",
+        "it does not give this many registers at once: lower most_registers in the description",
     ),
     4: (
         "server device failure",

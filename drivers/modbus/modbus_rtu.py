@@ -91,7 +91,7 @@ class RtuConversation(RegisterConversation):
         return self._is_in_step
 
     def start_over(self) -> None:
-        """Take up a link that was opened anew."""
+        """Start on a link that was opened again."""
         self._bytes.clear()
         self._is_in_step = False
 
@@ -144,7 +144,7 @@ class RtuConversation(RegisterConversation):
             self._is_in_step = False
             raise Reopen(
                 f"{self.who}: {question.words} hold something else than before: another supply, "
-                "or a disturbed line; it is asked anew who answers"
+                "or a disturbed line; the link is opened again to find out"
             )
         self.tally.resyncs += 1
         return registers

@@ -66,7 +66,7 @@ class RegisterConversation(Dialogue, ABC):
         """
 
     def start_over(self) -> None:
-        """Take up a link that was opened anew."""
+        """Start on a link that was opened again."""
 
     def learn(self) -> tuple[int, ...]:
         """Ask the sentinel; the registers that it holds."""

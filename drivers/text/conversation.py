@@ -92,7 +92,7 @@ class Conversation(Dialogue):
         self._silent_in_a_row = 0
 
     def start_over(self) -> None:
-        """Take up a link that was opened anew, when all that is under way on it has come."""
+        """Start on a link that was opened again, once nothing can still come on it."""
         self._lines.discard()
         self._is_in_step = False
         self._silent_in_a_row = 0
@@ -100,7 +100,7 @@ class Conversation(Dialogue):
             self._wait_until_settled()
 
     def distrust(self) -> None:
-        """Wait until everything under way has come: question and answer do not fit together."""
+        """Question and answer do not fit together: wait until nothing can still come."""
         self._is_in_step = False
         self._heard_ns = self.clock.monotonic_ns()
         self._wait_until_settled()

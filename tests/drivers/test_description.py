@@ -146,7 +146,7 @@ def test_no_table_can_be_misspelt_unseen(table: str, own: Path) -> None:
         ("cut_out_bits = [1, 4]", "cut_out_bits = [1, 1]", "twice"),
         ("cut_out_bits = [1, 4]", 'cut_out_bits = ["1"]', "whole number"),
         ("cut_out_bits = [1, 4]", "cut_out_bits = 1", "must be a list"),
-        ("cut_out_bits = [1, 4]", "", "asked in vain"),
+        ("cut_out_bits = [1, 4]", "", "says nothing"),
         ("cut_out_bits = [1, 4]", 'zero_means = "off"', "output-off"),
         ("[[status]]", "[status]", "[[status]]"),
         ("[volts]", "[[volts]]", "must be a table"),

@@ -102,7 +102,7 @@ def test_a_connection_that_is_never_taken_ends_at_the_deadline() -> None:
         for link in waiting:
             link.close()
     assert outcomes
-    assert all("nobody answers" in outcome for outcome in outcomes)
+    assert all("nothing answers" in outcome for outcome in outcomes)
 
 
 def test_a_dead_connection_is_noticed_in_seconds(link: TcpLink, other: socket.socket) -> None:
