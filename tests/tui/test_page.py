@@ -95,7 +95,7 @@ def test_names_that_users_gave_stay_harmless_in_every_set(glyphs: Glyphs) -> Non
 def test_the_essentials_are_there_at_every_supported_size(size: tuple[int, int]) -> None:
     shown = text(pictures.rising(size[0], ASCII), *size)
     assert "RISING" in shown
-    assert "Lower the volts" in shown
+    assert "Turn down the volts" in shown
     assert "trip-expected" in shown
     assert "2 min" in shown
     assert "SPACE" in shown
@@ -228,7 +228,7 @@ def test_a_run_that_ended_says_how_to_look_at_it_again() -> None:
 def test_the_help_leaves_the_state_and_what_to_do_in_sight() -> None:
     shown = text(replace(pictures.rising(80), help_is_open=True), 80, 24)
     assert "RISING: trip in about 2 min" in shown
-    assert "DO: Lower the volts" in shown
+    assert "DO: Turn down the volts" in shown
     assert "end the run: the second key within 5 seconds" in shown
     assert "the recorder goes on" in shown
 

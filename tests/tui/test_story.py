@@ -87,7 +87,7 @@ def test_after_a_trip_the_live_screen_tells_it_all(size: tuple[int, int]) -> Non
     shown_now = live(twice_cut_out(size[0], ASCII), *size)
     for words in ("What happened first", "In order", "second cut-out in 3:00", "All 2 stops"):
         assert words in shown_now
-    assert "DO: Lift the part" in shown_now
+    assert "DO: Output OFF. Let supply and bath cool" in shown_now
     assert "tripped since 19:40, not" in shown_now
 
 

@@ -76,7 +76,8 @@ def test_the_warning_stands_long_before_the_trip(stories: dict[str, Story]) -> N
     story = stories["tank-warms-to-trip"]
     raised = dict(story.alarms("raised"))
     returned = dict(story.alarms("returned"))
-    assert set(raised) == {"trip-expected", "tripped"}
+    # Amps that stand over 95 % of the limit before the warning have an alarm of their own.
+    assert set(raised) - {"margin-small"} == {"trip-expected", "tripped"}
     assert 30.0 <= raised["tripped"] - raised["trip-expected"] <= 600.0
     assert returned["trip-expected"] == raised["tripped"], "it stood until the trip"
     warning = next(line for line in story.lines if line.get("alarm") == "trip-expected")

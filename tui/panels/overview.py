@@ -154,7 +154,7 @@ def _cut(line: str, width: int) -> str:
     --------
     >>> _cut("RISING: trip in about 2 min (1 to 4)", 33)
     'RISING: trip in about 2 min'
-    >>> _cut("CUT OUT: let it cool, 3:40 so far", 33)
+    >>> _cut("CUT OUT: let it cool, 3:40 so far", 30)
     'CUT OUT: let it cool'
     """
     whole = (line, line.rpartition(" (")[0], line.rpartition(", ")[0])
