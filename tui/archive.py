@@ -64,9 +64,7 @@ def _has(entry: Entry, word: str) -> bool:
     if colon and name == "until":
         return entry.began[: len(rest)] <= rest
     if colon and name in places:
-        # "outcome:wetted" is not to find what was not wetted.
-        text = places[name].lower()
-        return rest in (text.replace(f"not {rest}", "") if name == "outcome" else text)
+        return rest in places[name].lower()
     everything = " ".join((*places.values(), entry.began, entry.card.line, str(entry.row.run)))
     return word in everything.lower()
 

@@ -10,6 +10,7 @@ from monitor.baths.run_charge import charge_before_step
 from monitor.model.card import JobCard
 from monitor.model.estimate import Estimate
 from monitor.model.kept_settings import kept_fittings, kept_table
+from monitor.model.outcome import Gone
 from monitor.store.stored_run import StoredRun
 
 START_S = 60.0
@@ -78,7 +79,7 @@ class JobRun:
     area_dm2, micrometres
         Of the job card.
     is_finished
-        True where the water film held; False where it did not; None where nobody looked.
+        True where the chromium is gone everywhere; False where not; None where nobody looked.
     copper_ohms
         Of the leads, by their gauge and length in the run's settings.
     before_amp_hours
@@ -154,7 +155,7 @@ def job_run_of(stored: StoredRun) -> JobRun:
         coverage=summary.coverage,
         area_dm2=card.area_dm2,
         micrometres=card.micrometres,
-        is_finished=None if outcome is None else outcome.wetted,
+        is_finished=None if outcome is None or outcome.gone is None else outcome.gone is Gone.YES,
         copper_ohms=_copper_ohms(row.facts.settings),
         before_amp_hours=charge_before_step(stored),
         vessel=vessel_of(kept_table(row.facts.settings, "bench", "baths", bath)),

@@ -7,6 +7,7 @@ from monitor.model.card import JobCard
 from monitor.model.charge_need import ChargeNeed
 from monitor.model.faraday import amp_hours_to_strip
 from monitor.model.kept_settings import kept_fittings
+from monitor.model.outcome import Gone
 from monitor.store.job_rows import cards_and_outcomes
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
@@ -38,7 +39,7 @@ def bath_efficiency(store: Store, bath: str, before_run: int) -> Efficiency | No
     """What a bath's finished runs before this one had; None where there are none. Quick enough for
     a live screen.
 
-    A run counts where its card names area and thickness and the water film held after it.
+    A run counts where its card names area and thickness and the chromium is gone.
 
     Raises
     ------
@@ -49,7 +50,7 @@ def bath_efficiency(store: Store, bath: str, before_run: int) -> Efficiency | No
     charges: list[tuple[float, float]] = []
     for run in sorted(outcomes, reverse=True):
         card = cards.get(run)
-        if run >= before_run or not outcomes[run].wetted or card is None:
+        if run >= before_run or outcomes[run].gone is not Gone.YES or card is None:
             continue
         if card.area_dm2 is None or card.micrometres is None:
             continue

@@ -17,7 +17,7 @@ from monitor.model.card import JobCard, Way
 from monitor.model.entry import Entry, Kind
 from monitor.model.fittings import Fittings
 from monitor.model.leads import Leads
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.model.run import EndReason, LimitKind, RunFacts
 from monitor.model.sample import Sample
 from monitor.recorder.in_force import as_settings, in_force
@@ -210,4 +210,6 @@ def _write_card(box: JobBox, told: Line, run: int) -> None:
             reference=f"order {FIRST_ORDER + run // 2}",
         ),
     )
-    box.put_outcome(run, Outcome(bool(told["wetted"]), None, operator))
+    is_stripped = bool(told["wetted"])
+    gone = Gone.YES if is_stripped else Gone.PATCHES
+    box.put_outcome(run, Outcome(gone, is_stripped, operator))

@@ -15,7 +15,7 @@ from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.model.card import JobCard, Way
 from monitor.model.kept_settings import kept_fittings
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import Store, open_store
 from monitor.store.stored_run import StoredRun
@@ -29,7 +29,7 @@ LONGEST = 40
     epilog=examples(
         "bathvigil job 3",
         "bathvigil job 3 --part bell --area 'tube 22 x 600 mm' --chromium 'Cr mp'",
-        "bathvigil job 3 --wetted --not-hazy --by Ada",
+        "bathvigil job 3 --gone yes --film-holds --by Ada",
     ),
 )
 @click.argument("run", type=int)
@@ -46,14 +46,14 @@ LONGEST = 40
 @click.option("--operator", metavar="NAME", help="Who does the job.")
 @click.option("--reference", help="The customer's reference.")
 @click.option(
-    "--wetted/--not-wetted",
-    default=None,
-    help="Result of the water-break test: the film stayed whole, or broke.",
+    "--gone",
+    type=click.Choice([gone.value for gone in Gone]),
+    help="Whether the chromium is gone everywhere.",
 )
 @click.option(
-    "--hazy/--not-hazy",
+    "--film-holds/--film-breaks",
     default=None,
-    help="Whether a haze was left, also if it showed after plating.",
+    help="Result of the water-break test: the film stayed whole, or broke.",
 )
 @click.option("--by", default="", metavar="NAME", help="Who looked.")
 @store_option
@@ -67,8 +67,8 @@ def command(
     chromium: str | None,
     operator: str | None,
     reference: str | None,
-    wetted: bool | None,
-    hazy: bool | None,
+    gone: str | None,
+    film_holds: bool | None,
     by: str,
     store: Path | None,
 ) -> None:
@@ -96,10 +96,12 @@ def command(
             micrometres=before.micrometres if chromium is None else micrometres_of(chromium),
         )
         outcome = Outcome(
-            seen.wetted if wetted is None else wetted, seen.hazy if hazy is None else hazy, by
+            seen.gone if gone is None else Gone(gone),
+            seen.film_holds if film_holds is None else film_holds,
+            by,
         )
         # The outcome first: it alone can still be refused, and then nothing is kept.
-        if wetted is not None or hazy is not None:
+        if gone is not None or film_holds is not None:
             JobBox(path).put_outcome(run, outcome)
         if card != before:
             JobBox(path).put_card(run, card)

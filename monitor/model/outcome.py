@@ -1,6 +1,23 @@
 """How a strip turned out, as the operator found it at the rinse; what was not looked at is None."""
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Gone(StrEnum):
+    """Whether the chromium is gone everywhere; bare nickel is yellower (common practice, no
+    source)."""
+
+    YES = "yes"
+    PATCHES = "patches"
+    NO = "no"
+
+
+GONE_WORDS = {
+    Gone.YES: "chromium gone",
+    Gone.PATCHES: "chromium left in patches",
+    Gone.NO: "chromium left",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -9,17 +26,17 @@ class Outcome:
 
     Parameters
     ----------
-    wetted
-        Whether the water film stayed whole after the rinse: an unbroken film is the pass of the
-        wetting test (common practice, no source).
-    hazy
-        Whether a haze of chromium was left, to be polished off and redone.
+    gone
+        Whether the chromium is gone. This alone teaches the charge that a strip takes.
+    film_holds
+        Whether the water film stayed whole after the rinse. ASTM F22 finds films that repel water:
+        one that breaks asks for cleaning; a greasy part fails, a passive chromium surface may pass.
     by
         Who looked.
     """
 
-    wetted: bool | None = None
-    hazy: bool | None = None
+    gone: Gone | None = None
+    film_holds: bool | None = None
     by: str = ""
 
     @property
@@ -28,12 +45,10 @@ class Outcome:
 
         Examples
         --------
-        >>> Outcome(True, False).line, Outcome(False).line, Outcome().line
-        ('wetted, not hazy', 'not wetted', '')
+        >>> Outcome(Gone.YES, False).line, Outcome(film_holds=True).line, Outcome().line
+        ('chromium gone, water film broken', 'water film whole', '')
         """
-        looks = [
-            word if holds else f"not {word}"
-            for word, holds in (("wetted", self.wetted), ("hazy", self.hazy))
-            if holds is not None
-        ]
-        return ", ".join(looks)
+        words = [] if self.gone is None else [GONE_WORDS[self.gone]]
+        if self.film_holds is not None:
+            words.append(f"water film {'whole' if self.film_holds else 'broken'}")
+        return ", ".join(words)

@@ -184,6 +184,14 @@ STEPS: tuple[str, ...] = (
     ALTER TABLE bath_entries ADD COLUMN carbonate_grams_per_litre REAL;
     ALTER TABLE bath_entries ADD COLUMN caustic_grams REAL;
     """,
+    """
+    -- Two questions at the rinse: is the chromium gone, and does the water film hold? Before, a
+    -- film that held without a haze was taken for chromium that is gone.
+    ALTER TABLE outcomes RENAME COLUMN wetted TO film_holds;
+    ALTER TABLE outcomes ADD COLUMN gone TEXT CHECK (gone IN ('yes', 'patches', 'no'));
+    UPDATE outcomes SET gone = CASE WHEN hazy = 1 THEN 'patches' WHEN film_holds = 1 THEN 'yes' END;
+    ALTER TABLE outcomes DROP COLUMN hazy;
+    """,
 )
 
 VERSION = len(STEPS)
@@ -193,6 +201,8 @@ SHOWN_AS = {
     9: "CREATE TEMP VIEW alarms AS SELECT *, '' AS action FROM main.alarms",
     10: "CREATE TEMP VIEW bath_entries AS SELECT *, NULL AS carbonate_grams_per_litre, "
     "NULL AS caustic_grams FROM main.bath_entries",
+    11: "CREATE TEMP VIEW outcomes AS SELECT outcome, run, utc_ns, wetted AS film_holds, by, "
+    "CASE WHEN hazy = 1 THEN 'patches' WHEN wetted = 1 THEN 'yes' END AS gone FROM main.outcomes",
 }
 """How a reader sees a store that lacks a step, by the step's number: a view takes the table's place
 for this connection alone, so that looking at an older store changes nothing in it."""

@@ -29,8 +29,8 @@ PROMPT_TEXTS: dict[str, PromptText] = {
     ),
     PromptName.CHECK_WETTING: PromptText(
         StateWord.CHECK_WETTING,
-        "Does the water film stay whole after the rinse? Press w and answer. If it breaks, strip"
-        " again. Rinse well before any acid.",
+        "Output OFF. Is the chromium gone everywhere? Press w and answer. Patches: strip again. A"
+        " film that breaks alone: clean the part. Rinse well before any acid.",
     ),
     PromptName.OUTSIDE_STEP_WINDOW: PromptText(
         StateWord.OUTSIDE_STEP_WINDOW,
@@ -100,7 +100,8 @@ def hold_done(hold_s: float) -> str:
 def check_wetting(short_hold_s: float | None) -> str:
     """The output is off; `short_hold_s` is the hold where it was too short.
 
-    ASTM F22: draining water must stay one film; it fails if that breaks within a minute.
+    Two looks, for the film does not show that chromium is gone: ASTM F22 finds films that repel
+    water. Draining water must stay one film; it fails if that breaks within a minute.
     """
     brief = (
         ""
@@ -108,8 +109,8 @@ def check_wetting(short_hold_s: float | None) -> str:
         else f"kept on for only {short_hold_s:.0f} s, 15 to 30 s are usual. "
     )
     return (
-        f"{brief}Rinse, hold upright: the water must stay an unbroken film for one minute. "
-        "If not, strip again."
+        f"{brief}Rinse and look: is the chromium gone everywhere (bare nickel is yellower)? Hold "
+        "upright: does the water stay an unbroken film for one minute?"
     )
 
 

@@ -12,7 +12,7 @@ from monitor.model.charge_need import ChargeNeed
 from monitor.model.estimate import Forecast, NoForecast
 from monitor.model.event import Mark, Prompt, Status
 from monitor.model.explanation import Cause, Explanation, Happening
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import RunSummary
 from tests.tui import pictures
@@ -90,7 +90,7 @@ def reviewed(width: int, glyphs: Glyphs) -> Moment:
         pictures.review(width, glyphs),
         explanations=(FIRST_STOP, SECOND_STOP),
         card=HANDLEBAR,
-        outcome=Outcome(wetted=False, hazy=True),
+        outcome=Outcome(Gone.PATCHES, film_holds=False),
     )
 
 
@@ -144,10 +144,17 @@ def entries() -> tuple[Entry, ...]:
     """Five runs, the newest first."""
     jobs = (
         (None, None, None, 724.0, 1.31, 0),
-        (HANDLEBAR, Outcome(False, True), "ended by the operator", 1220.0, 2.34, 2),
-        (BELL, Outcome(True, False), "ended by the operator", 391.0, 0.084, 0),
+        (
+            HANDLEBAR,
+            Outcome(Gone.PATCHES, film_holds=False),
+            "ended by the operator",
+            1220.0,
+            2.34,
+            2,
+        ),
+        (BELL, Outcome(Gone.YES, film_holds=True), "ended by the operator", 391.0, 0.084, 0),
         (BRACKET, None, "ended by the operator", 905.0, 1.1, 1),
-        (HANDLEBAR, Outcome(True, False), "ended by the operator", 1502.0, 2.9, 0),
+        (HANDLEBAR, Outcome(Gone.YES, film_holds=True), "ended by the operator", 1502.0, 2.9, 0),
     )
     made = []
     for number, (card, outcome, why, seconds, amp_hours, alarms) in enumerate(jobs):

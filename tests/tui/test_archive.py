@@ -10,7 +10,7 @@ from textual.pilot import Pilot
 from drivers.base.clock import SystemClock
 from monitor.model.card import JobCard, Way
 from monitor.model.event import Mark
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
@@ -43,8 +43,8 @@ def path(tmp_path: Path) -> Path:
             writer.end_run(row.run, 40_000_000_000, "ended by the operator")
     box = JobBox(path)
     box.put_card(1, JobCard("north tank", "strip", Way.TANK, "handlebar", 4.5, None, "Ada"))
-    box.put_outcome(1, Outcome(True, False))
-    box.put_outcome(2, Outcome(False, True))
+    box.put_outcome(1, Outcome(Gone.YES, film_holds=True))
+    box.put_outcome(2, Outcome(Gone.PATCHES, film_holds=False))
     return path
 
 
@@ -65,8 +65,8 @@ def top(pilot: Pilot[None]) -> object:
         ("part:handlebar supply:bench-1", [1]),
         ("bath:swab", [3]),
         ("supply:bench-2", [3]),
-        ("outcome:wetted", [1]),
-        ("outcome:hazy", [2]),
+        ("outcome:gone", [1]),
+        ("outcome:patches", [2]),
         ("from:2000-01-01", [3, 2, 1]),
         ("until:2000", []),
         ("ADA", [1]),
@@ -84,7 +84,7 @@ async def test_the_list_opens_a_run_and_comes_back(path: Path) -> None:
     async with shown(screen, SIZE) as pilot:
         await settled(screen, pilot)
         assert "3 runs, the newest first" in text_of(screen)
-        assert "handlebar: wetted, not hazy (bench-1, north tank)" in text_of(screen)
+        assert "handlebar: chromium gone, water film whole (bench-1, north tank)" in text_of(screen)
         await strike(screen, pilot, "end", "enter")
         review = top(pilot)
         assert isinstance(review, ReviewScreen)
@@ -135,10 +135,10 @@ async def test_a_mark_gets_its_text_and_the_run_its_outcome_afterwards(path: Pat
         await settled(review, pilot)
         await strike(review, pilot, "t", *"flushed", "enter", "w", "y", "n")
         await until(pilot, lambda: "mark 1 flushed" in text_of(review), "the text")
-        await until(pilot, lambda: "wetted, not hazy" in text_of(review), "the outcome")
+        await until(pilot, lambda: "chromium gone, water film" in text_of(review), "the outcome")
     with open_store(path) as store:
         assert [mark.text for mark in store.run(2).marks()] == ["flushed"]
-        assert store.run(2).outcome() == Outcome(True, False)
+        assert store.run(2).outcome() == Outcome(Gone.YES, film_holds=False)
 
 
 async def test_a_spike_of_one_sample_is_found_whole_and_zoomed_to_down_to_itself(

@@ -6,7 +6,7 @@ from functools import partial
 import pytest
 
 from monitor.model.event import Prompt
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.model.request import RequestKind
 from tests.tui import pictures, scenes
 from tests.tui.live_bench import SIZE, asked, live
@@ -90,12 +90,12 @@ async def test_how_it_turned_out_is_said_at_the_bath_and_answers_what_is_asked()
         await settled(app, pilot)
         assert "Press w and answer" in text_of(app)
         await strike(app, pilot, "w")
-        assert "Did the water film stay whole?" in text_of(app)
-        await strike(app, pilot, "y")
-        assert "Is a haze left?" in text_of(app)
+        assert "Is the chromium gone everywhere?" in text_of(app)
+        await strike(app, pilot, "p")
+        assert "Does the water film hold?" in text_of(app)
         await strike(app, pilot, "3")
         await asked(app, pilot, source)
-    assert source.outcomes == [Outcome(True, False)]
+    assert source.outcomes == [Outcome(Gone.PATCHES, film_holds=False)]
     assert source.asked == [(RequestKind.NEXT_STEP, "check-wetting")]
 
 
@@ -109,7 +109,7 @@ async def test_the_questions_never_take_the_key_that_acknowledges() -> None:
         await strike(app, pilot, "w", "y")
         clock.run_s += 61.0
         app.redraw()
-        assert "Is a haze left?" not in text_of(app)
+        assert "Does the water film hold?" not in text_of(app)
         await strike(app, pilot, "w", "x", "x")
         await until(pilot, lambda: bool(source.outcomes), "the outcome")
     assert source.outcomes == [Outcome(None, None)]

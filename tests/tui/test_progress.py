@@ -13,7 +13,7 @@ from monitor.model.charge_need import ChargeNeed
 from monitor.model.estimate import Charge, Estimate, Forecast
 from monitor.model.event import SettingChange
 from monitor.model.faraday import amp_hours_to_strip
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.model.sample import Sample
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
@@ -88,7 +88,7 @@ def a_run(path: Path, writer: StoreWriter, amp_hours: float, card: JobCard | Non
 def test_what_the_bath_took_before_is_learned_from_its_finished_runs(tmp_path: Path) -> None:
     path, least = tmp_path / "a.db", amp_hours_to_strip(1.6, 0.3)
     with StoreWriter(path) as writer:
-        for bath, wetted, taken in (
+        for bath, gone, taken in (
             ("north tank", True, 4.0),
             ("north tank", True, 4.2),
             ("north tank", False, 9.0),
@@ -96,7 +96,7 @@ def test_what_the_bath_took_before_is_learned_from_its_finished_runs(tmp_path: P
         ):
             run = a_run(path, writer, least * taken, replace(BELL, bath=bath))
             writer.end_run(run, 10, "ended by the operator")
-            JobBox(path).put_outcome(run, Outcome(wetted))
+            JobBox(path).put_outcome(run, Outcome(Gone.YES if gone else Gone.NO))
         run = a_run(path, writer, least, None)
         source = StoreSource(path, run)
         assert source.look(None).need is None
@@ -123,7 +123,7 @@ def test_what_an_earlier_step_took_counts_for_nothing(tmp_path: Path) -> None:
         told = Estimate(50, 10_000_000_000, Forecast(), Charge(0.3 + 2.0 * least))
         writer.write([(run, change), (run, told)])
         writer.end_run(run, 10_000_000_000, "ended by the operator")
-        JobBox(path).put_outcome(run, Outcome(True))
+        JobBox(path).put_outcome(run, Outcome(Gone.YES))
         need = source.look(Window(0.0, 10.0, 10)).need
         source.close()
         with open_store(path) as store:

@@ -6,7 +6,7 @@ from pathlib import Path
 from monitor.model.alarm import Priority
 from monitor.model.card import JobCard, Way
 from monitor.model.event import Mark, Prompt, SettingChange
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.store.job_rows import JobBox
 from tests.monitor.store.bench import (
     POLL_NS,
@@ -76,4 +76,4 @@ def crowded_run(path: Path) -> None:
         clock.pass_s(600.0)
         writer.end_run(run, POLLS * POLL_NS, "ended by the operator")
     JobBox(path, clock).put_card(1, CARD)
-    JobBox(path, clock).put_outcome(1, Outcome(False, True, "Ada"))
+    JobBox(path, clock).put_outcome(1, Outcome(Gone.PATCHES, film_holds=False, by="Ada"))

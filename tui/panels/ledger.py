@@ -77,9 +77,9 @@ def job_row(one: JobRun, bar: int) -> str:
     """A job in one row: when, what, its conductance, and how near its peak came to the limit."""
     day = local_minute(one.began_utc_ns)[:10]
     siemens = "" if one.siemens is None else f"{one.siemens:.2f} S"
-    film = {True: "wetted", False: "not wetted", None: ""}[one.is_finished]
+    gone = {True: "chromium gone", False: "chromium left", None: ""}[one.is_finished]
     row = f"{one.run:>4}  {day}  {siemens:>7}  {bar_of(one, bar)}  {one.amp_hours:5.2f} Ah  "
-    return f"{row}{inert(one.set_up.line, 60)}  {film}".rstrip()
+    return f"{row}{inert(one.set_up.line, 60)}  {gone}".rstrip()
 
 
 def bar_of(one: JobRun, width: int = BAR) -> str:

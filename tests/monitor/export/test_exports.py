@@ -34,7 +34,7 @@ from monitor.export.table_source import Rows as RunRows
 from monitor.model.card import JobCard, Way
 from monitor.model.entry import Entry, Kind
 from monitor.model.event import Mark
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
@@ -307,7 +307,7 @@ def test_the_facts_beside_an_export_are_those_of_the_run(tmp_path: Path) -> None
     box.put_card(
         run, JobCard("north tank", "strip", Way.TANK, "bell", 1.6, 0.3, "Ada", "order 112")
     )
-    box.put_outcome(run, Outcome(True, None, "Ada"))
+    box.put_outcome(run, Outcome(Gone.YES, None, "Ada"))
     ledger = BathBook(tmp_path / "a.db")
     ledger.add(Entry("north tank", Kind.MAKE_UP, 5, 9.0, None, 60.0, "caustic"))
     ledger.add(
@@ -332,7 +332,7 @@ def test_the_facts_beside_an_export_are_those_of_the_run(tmp_path: Path) -> None
     ]
     assert facts["gaps"][0]["polls"] == 1
     assert (facts["card"]["way"], facts["card"]["reference"]) == ("tank", "order 112")
-    assert facts["outcome"] == {"wetted": True, "hazy": None, "by": "Ada"}
+    assert facts["outcome"] == {"gone": "yes", "film_holds": None, "by": "Ada"}
     assert facts["bath_by_ledger"] == {
         "litres": 9.0,
         "solution": "caustic",

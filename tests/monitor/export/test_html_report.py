@@ -21,7 +21,7 @@ from monitor.model.card import JobCard, Way
 from monitor.model.entry import Entry, Kind
 from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.event import Mark, Prompt, SettingChange
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.model.sample import Quality
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
@@ -55,7 +55,7 @@ def filled(path: Path, part: str = "bell") -> Path:
         clock.pass_s(60.0)
         writer.end_run(number, 60_000_000_000, "ended by the operator")
     JobBox(path).put_card(1, JobCard("north tank", "strip", Way.TANK, part, 1.6, 0.3, "Ada"))
-    JobBox(path).put_outcome(1, Outcome(True))
+    JobBox(path).put_outcome(1, Outcome(Gone.YES))
     return path
 
 
@@ -83,7 +83,7 @@ def test_a_report_tells_what_was_done_and_how_it_went(tmp_path: Path) -> None:
     html = report(filled(tmp_path / "a.db"), tmp_path / "r.html")
     for told in (
         "strip bell in the north tank",
-        "Wetted",
+        "Chromium gone",
         "between 0.450 and 0.600 Ah",
         # Faraday's laws, 1.6 dm2 by 0.3 um of 7.19 g/cm3, six electrons: 0.1067 Ah.
         "0.107 Ah to dissolve",

@@ -6,7 +6,7 @@ import pytest
 
 from monitor.commands.main import run
 from monitor.model.card import JobCard, Way
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.store.reader import open_store
 from tests.monitor.store.bench import a_run, a_sample, a_store, an_estimate
 
@@ -43,18 +43,18 @@ def test_a_card_is_filled_in_and_corrected(path: Path, capsys: pytest.CaptureFix
     )  # fmt: skip
 
 
-def test_an_outcome_is_told_and_haze_is_added_after_plating(path: Path) -> None:
+def test_an_outcome_is_told_and_the_film_is_added_later(path: Path) -> None:
     line = ["job", "1", "--store", str(path)]
-    assert run([*line, "--wetted", "--by", "Ada"]) == 0
-    assert run([*line, "--hazy", "--by", "Ben"]) == 0
-    assert kept(path, 1)[1] == Outcome(True, True, "Ben")
+    assert run([*line, "--gone", "patches", "--by", "Ada"]) == 0
+    assert run([*line, "--film-holds", "--by", "Ben"]) == 0
+    assert kept(path, 1)[1] == Outcome(Gone.PATCHES, film_holds=True, by="Ben")
 
 
 @pytest.mark.parametrize(
     ("line", "code", "says"),
     [
-        (["2", "--wetted", "--part", "bell"], 1, "run 2 still goes on: end it"),
-        (["1", "--wetted", "--area", "0 cm2"], 2, "area '0 cm2'"),
+        (["2", "--gone", "yes", "--part", "bell"], 1, "run 2 still goes on: end it"),
+        (["1", "--film-breaks", "--area", "0 cm2"], 2, "area '0 cm2'"),
         (["1", "--part", "bell", "--area", "12"], 2, "write a number with cm2"),
         (["1", "--part", "bell", "--chromium", "3 mm"], 2, "check the unit"),
         (["1", "--part", "bell", "--chromium", "0.3"], 2, "name the unit"),

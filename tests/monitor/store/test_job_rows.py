@@ -9,7 +9,7 @@ from monitor.base.errors import NoSuchRun, StoreError
 from monitor.model.card import JobCard, Way
 from monitor.model.card_text import card_from_text
 from monitor.model.event import Prompt
-from monitor.model.outcome import Outcome
+from monitor.model.outcome import Gone, Outcome
 from monitor.model.request import RequestKind
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
@@ -51,7 +51,14 @@ def test_the_newest_card_counts_and_the_older_stays(path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "seen", [Outcome(), Outcome(True, False, "Ada"), Outcome(wetted=False), Outcome(hazy=True)]
+    "seen",
+    [
+        Outcome(),
+        Outcome(Gone.YES, False, "Ada"),
+        Outcome(Gone.PATCHES),
+        Outcome(Gone.NO, True),
+        Outcome(film_holds=False),
+    ],
 )
 def test_an_outcome_of_an_ended_run_comes_back_as_it_was_told(path: Path, seen: Outcome) -> None:
     end(path)
@@ -62,7 +69,7 @@ def test_an_outcome_of_an_ended_run_comes_back_as_it_was_told(path: Path, seen: 
 
 def test_an_outcome_of_a_run_that_still_goes_on_is_refused_and_nothing_is_kept(path: Path) -> None:
     with pytest.raises(StoreError, match=r"^run 1 still goes on: end it, .* nothing is kept$"):
-        JobBox(path).put_outcome(1, Outcome(True))
+        JobBox(path).put_outcome(1, Outcome(Gone.YES))
     with open_store(path) as store:
         assert store.run(1).outcome() is None
 
@@ -71,12 +78,12 @@ def test_at_the_bath_it_is_told_once_the_wetting_test_was_asked_for(path: Path) 
     with a_store(path) as writer:
         writer.write([(1, Prompt("strip-looks-finished", 5, 10**9, "look at the work"))])
         with pytest.raises(StoreError, match="switch off for the wetting test"):
-            JobBox(path).put_outcome(1, Outcome(True))
+            JobBox(path).put_outcome(1, Outcome(Gone.YES))
         writer.write([(1, Prompt("check-wetting", 9, 2 * 10**9, "rinse"))])
-    JobBox(path).put_outcome(1, Outcome(False))
-    JobBox(path).put_outcome(1, Outcome(True))
+    JobBox(path).put_outcome(1, Outcome(Gone.NO))
+    JobBox(path).put_outcome(1, Outcome(Gone.YES))
     with open_store(path) as store:
-        assert store.run(1).outcome() == Outcome(True)
+        assert store.run(1).outcome() == Outcome(Gone.YES)
 
 
 def test_a_card_of_before_the_reference_reads_as_without_one(tmp_path: Path) -> None:

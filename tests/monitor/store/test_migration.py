@@ -12,6 +12,7 @@ import pytest
 from monitor.base.errors import StoreFromNewerVersion
 from monitor.model.alarm import AlarmEvent
 from monitor.model.event import Mark
+from monitor.model.outcome import Gone, Outcome
 from monitor.store.failures import NoSuchStore
 from monitor.store.migration import bring_up_to_date, set_aside, statements
 from monitor.store.opening import expected_schema
@@ -117,6 +118,31 @@ def test_a_store_of_every_version_before_is_brought_up_to_date_with_all_its_rows
         assert stored.what_is_unsound() is None
     with pytest.raises(StoreFromNewerVersion):
         StoreWriter(older, steps=STEPS[:version])
+
+
+@pytest.mark.parametrize(
+    ("wetted", "hazy", "seen"),
+    [
+        (1, 0, Outcome(Gone.YES, True)),
+        (1, None, Outcome(Gone.YES, True)),
+        (1, 1, Outcome(Gone.PATCHES, True)),
+        (0, 0, Outcome(None, False)),
+        (None, None, Outcome()),
+    ],
+)
+def test_an_outcome_of_wetting_and_haze_answers_the_two_questions(
+    wetted: int | None, hazy: int | None, seen: Outcome, tmp_path: Path
+) -> None:
+    older = tmp_path / "older.db"
+    with StoreWriter(older, steps=STEPS[:10]) as writer:
+        run = a_run(writer)
+    with sqlite3.connect(older) as raw:
+        raw.execute("INSERT INTO outcomes VALUES (1, ?, 5, ?, ?, '')", (run, wetted, hazy))
+    raw.close()
+    with open_store(older) as store:
+        assert store.run(run).outcome() == seen
+    with a_store(older), open_store(older) as store:
+        assert store.run(run).outcome() == seen
 
 
 TAKES_LONG = """
