@@ -13,7 +13,7 @@ GONE_ANSWERS = {
 }
 FILM_ANSWERS = {"y": True, "1": True, "n": False, "3": False, "x": None, "5": None}
 IDLE_S = 60.0
-GONE_HINT = "  y yes, p patches, n no, x not known; or 1, 2, 3, 5"
+GONE_HINT = "  y yes, p patches, n no, x unknown; 1 2 3 5"
 FILM_HINT = "  y yes, n no, x not known; or 1, 3, 5"
 
 
