@@ -1,7 +1,11 @@
 """Carries out what the operator asks for from a screen: acknowledge, mark, next step, end a run."""
 
+import threading
 from collections.abc import Callable, Mapping
+from pathlib import Path
 
+from monitor.base.errors import BathvigilError
+from monitor.baths.usual_draw import usual_draw
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
 from monitor.model.card_text import card_from_text
@@ -10,6 +14,7 @@ from monitor.model.request import Request, RequestKind
 from monitor.model.run import EndReason
 from monitor.recorder.in_force import card_changes
 from monitor.recorder.watched import Watched
+from monitor.store.reader import open_store
 from monitor.watch.vigil import Vigil
 
 MOST_DIGITS = 12
@@ -23,6 +28,8 @@ class Errands:
 
     Parameters
     ----------
+    store
+        Where the earlier runs lie.
     watched
         The runs, by number.
     tell_event
@@ -37,12 +44,14 @@ class Errands:
 
     def __init__(
         self,
+        store: Path,
         watched: Mapping[int, Watched],
         tell_event: Callable[[int, AlarmEvent], None],
         note_apart: Callable[[int, Mark | SettingChange], None],
         heard: Callable[[str], str],
         all_ended: Callable[[str], None],
     ) -> None:
+        self._store = store
         self._watched = watched
         self._tell_event = tell_event
         self._note_apart = note_apart
@@ -76,7 +85,23 @@ class Errands:
         if card is None:
             return "not understood"
         watched.station.ask(lambda vigil: self._put_card(vigil, watched, request.utc_ns, card))
+        self.look_up_like_jobs(watched, card)
         return "taken"
+
+    def look_up_like_jobs(self, watched: Watched, card: JobCard) -> None:
+        """Have a run's watch learn what such a job draws, by a thread: the store may be slow."""
+        if not card.is_blank:
+            name, given = f"like jobs of run {watched.row.run}", (watched, card)
+            threading.Thread(target=self._look_up, args=given, name=name, daemon=True).start()
+
+    def _look_up(self, watched: Watched, card: JobCard) -> None:
+        try:
+            with open_store(self._store) as opened:
+                usual = usual_draw(opened, watched.row.facts, card, watched.row.run)
+        except BathvigilError:
+            # Without the earlier runs the start is judged by the area alone.
+            return
+        watched.station.ask(lambda vigil: vigil.expect(usual))
 
     def _put_card(self, vigil: Vigil, watched: Watched, utc_ns: int, card: JobCard) -> None:
         before = vigil.fittings

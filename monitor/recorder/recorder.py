@@ -168,7 +168,12 @@ class Recorder:
         self, writer: StoreWriter, supplies: Sequence[_Supply], for_s: float | None
     ) -> None:
         errands = Errands(
-            self._watched, self._note_event, self._put_apart, self._was_heard, self.stop
+            self._store,
+            self._watched,
+            self._note_event,
+            self._put_apart,
+            self._was_heard,
+            self.stop,
         )
         tell, broke = self._tell_store_trouble, self._mishaps.take
         scribe = Scribe(writer, self._real, errands.take, tell, broke)
@@ -176,6 +181,7 @@ class Recorder:
         for supply in supplies:
             watched = self._begin(writer, supply)
             self._watched[watched.row.run] = watched
+            errands.look_up_like_jobs(watched, watched.begun.card)
         scribe.start(set(self._watched))
         for alarm in OF_THE_RECORDER:
             self.report(Finding(alarm, False, "as it should be"))

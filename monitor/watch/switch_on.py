@@ -3,10 +3,13 @@
 from collections import deque
 from typing import NamedTuple
 
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.model.card import Way
 from monitor.model.event import Prompt, PromptName
 from monitor.model.finding import Finding
 from monitor.model.fittings import Fittings
+from monitor.model.sample import Gap, Sample
+from monitor.model.usual_amps import UsualAmps
 from monitor.text.prompts import amps_unexpected
 from monitor.watch.seen import Seen
 
@@ -18,15 +21,6 @@ WITHIN_S = 60.0
 """Later than this after switching on it is no longer the start."""
 SHOWN_S = 10.0
 """So long the state line says that the amps are as expected."""
-
-
-class UsualAmps(NamedTuple):
-    """What like jobs drew; None for volts that do not matter."""
-
-    low: float
-    middle: float
-    high: float
-    volts: float | None = None
 
 
 class _Reading(NamedTuple):
@@ -44,10 +38,18 @@ class SwitchOn:
         Name the area of the work, and the step's window of current density.
     usual
         What like jobs drew; None without any.
+    per_kelvin
+        Rise of the bath's conductance per kelvin, referred to 25 C.
     """
 
-    def __init__(self, fittings: Fittings, usual: UsualAmps | None = None) -> None:
+    def __init__(
+        self,
+        fittings: Fittings,
+        usual: UsualAmps | None = None,
+        per_kelvin: float = CAUSTIC_PER_KELVIN,
+    ) -> None:
         self.usual = usual
+        self._per_kelvin = per_kelvin
         self._fittings = fittings
         self._began_s: float | None = None
         self._is_judged = False
@@ -92,7 +94,7 @@ class SwitchOn:
         amps = sum(one.amps for one in self._last) / count
         volts = sum(one.volts for one in self._last) / count
         self._is_judged = True
-        expected = self._expected(volts, seen.estimate.polarisation_volts)
+        expected = self._expected(volts, seen.row, seen.estimate.polarisation_volts)
         if expected is None:
             return []
         low, middle, high = expected
@@ -103,13 +105,19 @@ class SwitchOn:
         return [Prompt(PromptName.AMPS_UNEXPECTED, seen.row.seq, seen.row.t_ns, words)]
 
     def _expected(
-        self, volts: float, intercept: float | None
+        self, volts: float, row: Sample | Gap, intercept: float | None
     ) -> tuple[float, float | None, float] | None:
         usual = self.usual
         if usual is not None:
             share = 1.0
             if usual.volts is not None and intercept is not None and usual.volts > intercept:
                 share = max(volts - intercept, 0.0) / (usual.volts - intercept)
+            celsius = row.celsius if isinstance(row, Sample) else None
+            if usual.celsius is not None:
+                if celsius is None:
+                    return None  # a narrow band without the temperature that it stands for
+                warmer = 1.0 + self._per_kelvin * (celsius - 25.0)
+                share *= warmer / (1.0 + self._per_kelvin * (usual.celsius - 25.0))
             return usual.low * share, usual.middle * share, usual.high * share
         area, density = self._fittings.job.area_dm2, self._fittings.step.amps_per_dm2
         if area is None or density is None:

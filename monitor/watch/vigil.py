@@ -22,6 +22,7 @@ from monitor.model.finding import Finding
 from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Quality, Sample
+from monitor.model.usual_amps import UsualAmps
 from monitor.text.prompts import OUTPUT_IS_OFF, off_or_cut_out
 from monitor.watch.log_watch import LogWatch
 from monitor.watch.look_watch import LookWatch
@@ -29,7 +30,7 @@ from monitor.watch.output_watch import OutputWatch
 from monitor.watch.seen import Seen, Watcher
 from monitor.watch.step_watch import StepWatch
 from monitor.watch.strip_steps import StripSteps
-from monitor.watch.switch_on import SwitchOn, UsualAmps
+from monitor.watch.switch_on import SwitchOn
 from monitor.watch.time_watch import TimeWatch
 
 _TRIP_EXPECTED = AlarmName.TRIP_EXPECTED
@@ -116,7 +117,7 @@ class Vigil:
         self._flows = FLOWS * facts.limit_amps
         self._output = OutputWatch()
         usual = None if usual_amps is None else UsualAmps(*usual_amps)
-        self._switch_on = SwitchOn(fittings, usual)
+        self._switch_on = SwitchOn(fittings, usual, per_kelvin)
         self._watchers: tuple[Watcher, ...] = (
             TimeWatch(fittings),
             self._output,

@@ -1,5 +1,8 @@
 """What the operator asks for is done for the run that was meant, and each outcome is told."""
 
+import threading
+from pathlib import Path
+
 import pytest
 
 from drivers.base.clock import SystemClock
@@ -11,10 +14,13 @@ from monitor.model.finding import Finding
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import EndReason, RunFacts, RunRow, Segment
 from monitor.model.sample import Sample
+from monitor.model.usual_amps import UsualAmps
 from monitor.recorder.errands import Errands
 from monitor.recorder.open_run import OpenRun
 from monitor.recorder.wall_clock import WallClockWatch
 from monitor.recorder.watched import Watched
+from monitor.watch.vigil import Vigil
+from tests.monitor.baths.test_usual_draw import BELL, jobs
 from tests.monitor.recorder.scripted import Bench
 
 FACTS = RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", 10.0)
@@ -24,7 +30,7 @@ SECOND = 1_000_000_000
 class Desk:
     """Two runs and what their errands told."""
 
-    def __init__(self) -> None:
+    def __init__(self, store: Path = Path("none.db")) -> None:
         self.benches = {run: Bench() for run in (1, 2)}
         self.events: list[tuple[int, AlarmEvent]] = []
         self.marks: list[Mark] = []
@@ -33,6 +39,7 @@ class Desk:
         self.ended: list[str] = []
         self.watched = {run: self.watch(run) for run in (1, 2)}
         self.errands = Errands(
+            store,
             self.watched,
             lambda run, event: self.events.append((run, event)),
             self.note_apart,
@@ -162,3 +169,18 @@ def test_a_reported_alarm_is_part_of_the_next_row(desk: Desk) -> None:
 
 def test_the_next_step_of_the_strip_is_taken_between_two_rows(desk: Desk) -> None:
     assert desk.ask(1, RequestKind.NEXT_STEP, "strip-looks-finished") == "taken"
+
+
+def test_a_card_brings_what_like_jobs_drew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    jobs(tmp_path / "a.db", 1.0, probe=False)
+    told: list[UsualAmps | None] = []
+    monkeypatch.setattr(Vigil, "expect", lambda vigil, usual: told.append(usual))
+    desk = Desk(tmp_path / "a.db")
+    assert desk.ask(2, RequestKind.JOB_CARD, card_as_text(BELL)) == "taken"
+    for thread in threading.enumerate():
+        if thread.name == "like jobs of run 2":
+            thread.join(10.0)
+    desk.benches[2].poll()
+    (usual,) = told
+    assert usual is not None
+    assert usual.middle == pytest.approx(5.0)

@@ -1,11 +1,14 @@
 """The amps after switching on, against like jobs or the part's area."""
 
+from dataclasses import replace
+
 import pytest
 
 from monitor.model.event import Prompt
 from monitor.model.fittings import Fittings, Job
 from monitor.model.step import JobStep
-from monitor.watch.switch_on import SwitchOn, UsualAmps
+from monitor.model.usual_amps import UsualAmps
+from monitor.watch.switch_on import SwitchOn
 from tests.monitor.watch.seeing import seen
 
 BY_AREA = Fittings(job=Job(area_dm2=2.0), step=JobStep("strip", amps_per_dm2=(2.0, 8.0)))
@@ -64,3 +67,20 @@ def test_amps_that_never_stand_are_not_judged() -> None:
     watch = SwitchOn(Fittings(), USUAL)
     rows = [seen(n * 0.5, 5.0 if n % 2 else 9.0) for n in range(400)]
     assert [prompt for row in rows for prompt in watch.update(row)] == []
+
+
+@pytest.mark.parametrize(("celsius", "amps"), [(25.0, 6.4), (35.0, 6.4 * 1.175)])
+def test_a_bath_that_is_warmer_draws_more(celsius: float, amps: float) -> None:
+    """1.75 % a kelvin: see `bath_heat.CAUSTIC_PER_KELVIN`."""
+    narrow = UsualAmps(0.95 * 6.4, 6.4, 1.05 * 6.4, None, 25.0)
+    for off, asks in ((1.0, 0), (1.08, 1), (0.92, 1)):
+        watch, told = SwitchOn(Fittings(), narrow), []
+        for n in range(40):
+            one = seen(n * 0.5, off * amps)
+            row = replace(one.row, celsius=celsius)  # type: ignore[arg-type]  # a sample
+            told += watch.update(one._replace(row=row))
+        assert len(told) == asks
+
+
+def test_a_narrow_band_without_its_temperature_judges_nothing() -> None:
+    assert told(SwitchOn(Fittings(), USUAL._replace(celsius=25.0)), 9.8) == []
