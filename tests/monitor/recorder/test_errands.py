@@ -135,7 +135,7 @@ def test_a_job_card_puts_its_step_in_force_and_the_run_says_so(desk: Desk) -> No
     assert {run for run, _ in desk.changes} == {1}
     assert found["fittings.step.name"] == ('"strip"', '"clean"')
     assert found["fittings.job.area_dm2"] == ("null", "1.6")
-    # A strip belongs between 6 and 12 V (common practice, no source); the cleaning has no window.
+    # A strip in a tank has a window by default; the cleaning has none.
     assert found["fittings.window.lowest_volts"] == ("2.5", "null")
     # Each limit once: the step's own windows stand among the steps.
     assert not [name for name in found if name.startswith("fittings.step.volts")]
