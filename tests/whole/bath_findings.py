@@ -220,6 +220,7 @@ def as_table(found: Findings, seconds: float) -> str:
         "wrong values": f"{len(found.wrong)}",
         "due polls without a row or a reason": f"{len(found.holes)}",
         "alarms raised": alarms or "none",
+        "alarms for each fault tried": f"{found.alarms.total() / found.faults.total():.2f}",
         "seconds cut out, of which silent": f"{found.alarms_due_s}, {len(found.silent)}",
         "sounds; longest wait for one while cut out": (
             f"{found.sounds}; {found.latest_sound_s:.1f} s"

@@ -25,4 +25,6 @@ def test_four_rules_hold_whatever_goes_wrong(tmp_path: Path) -> None:
     assert set(WIRE) <= set(found.faults)
     assert found.stored > 150
     assert found.alarms["tripped"] >= 1
+    # ANSI/ISA-18.2: one alarm for one cause (as secondary texts quote it).
+    assert found.alarms.total() <= found.faults.total()
     assert found.alarms_due_s > 3
