@@ -54,7 +54,9 @@ class Cell:
         self._draw = draw
         self.cells = cells
         chance = draw.random
-        lead_drop = chance.uniform(0.05, 0.3) * cells
+        # Never more than half of what the electrodes leave: a stack leaves little.
+        left_volts = draw.volts / cells - draw.e0_volts
+        lead_drop = min(chance.uniform(0.05, 0.3), 0.5 * left_volts) * cells
         self.lead_ohms = lead_drop / draw.amps
         self._knee_amps = KNEE * draw.amps
         b = draw.b_volts

@@ -127,11 +127,11 @@ def _facts(played: Played) -> RunFacts:
 def _known(made: Callable[..., object], settings: Settings) -> dict[str, Any]:
     """Those of the newer settings that the program takes already, by the parameter's name.
 
-    `cells` is a number, `usual_amps` the (low, middle, high) of like jobs; wherever they land,
-    `RunFacts`, `Fittings` or `Vigil`, they are passed on.
+    `usual_amps` is the (low, middle, high) of like jobs; wherever it lands, `RunFacts` or `Vigil`,
+    it is passed on.
     """
     takes = signature(made).parameters
-    newer = {"cells": settings.cells, "usual_amps": settings.usual_amps}
+    newer = {"usual_amps": settings.usual_amps}
     return {name: value for name, value in newer.items() if name in takes}
 
 
@@ -150,4 +150,5 @@ def _fittings(settings: Settings) -> Fittings:
         leads=leads,
         job=Job(area_dm2=settings.area_dm2),
         step=step,
+        cells=settings.cells,
     )

@@ -24,7 +24,8 @@ LIMIT_WRONG = "limit-wrong"
 NO_CURRENT = "no-current"
 REVERSED = "reversed"
 VOLTS_HIGH = "volts-high"
-VOLTS_LOW = "volts-low"
+VOLTS_LOW = "outside-voltage-window"
+"""The low side of the window keeps the name that it had; the high side is volts-high."""
 MARGIN_SMALL = "margin-small"
 TIME_OVER = "time-over"
 STILL_ON = "still-on"
@@ -36,9 +37,6 @@ OVERHEATING = "overheating"
 DENSITY_HIGH = "density-high"
 CONNECTION_RESISTANCE = "connection-resistance"
 NO_DATA = "no-data"
-OUTSIDE_WINDOW = "outside-voltage-window"
-"""The old alarm of both sides of the window, which volts-high and volts-low replace; rows that
-forbid volts-low forbid it, too."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,6 @@ from benchmarks.hazards.draw import Draw
 from benchmarks.hazards.names import (
     AMPS_JUMPED,
     CURRENT_LIMITED,
-    OUTSIDE_WINDOW,
     SHORT,
     TRIPPED,
     VOLTS_LOW,
@@ -14,7 +13,7 @@ from benchmarks.hazards.played import Played, Settings
 from benchmarks.hazards.row import Must, MustNot, Row
 from benchmarks.hazards.supply import AtLimit
 
-WINDOW = (VOLTS_LOW, OUTSIDE_WINDOW)
+WINDOW = (VOLTS_LOW,)
 OFF = "Output OFF."
 
 

@@ -61,6 +61,9 @@ def _stack(draw: Draw) -> int:
     draw.volts_step = 0.01 if draw.random.random() < 0.5 else 0.1
     draw.b_volts = draw.between(0.03, 0.06)
     draw.poll_at_most(5.0)
+    # Rectifiers of stacks come up slowly: the layers' own amps must not trip them at once.
+    draw.soft_start_s = max(draw.soft_start_s, 1.0)
+    draw.layer_s = min(draw.layer_s, 0.1)
     return cells
 
 

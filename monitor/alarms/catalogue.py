@@ -111,7 +111,7 @@ KINDS: tuple[AlarmKind, ...] = (
         AlarmName.VOLTS_HIGH,
         Priority.MEDIUM,
         on_delay_s=2.0,
-        off_delay_s=5.0,
+        off_delay_s=15.0,
         suppressed_by=(AlarmName.TRIPPED,),
     ),
     AlarmKind(AlarmName.TIME_OVER, Priority.MEDIUM, off_delay_s=2.0),

@@ -1,7 +1,7 @@
-"""One sample and its estimate in; whether heat, density, contacts and volts are as they should."""
+"""One sample and its estimate in; whether heat, density and contacts are as they should."""
 
-from monitor.analysis.conductance import OFF_VOLTS
-from monitor.analysis.cut_out import FLOWS
+from monitor.alarms.volts_conditions import volts_for
+from monitor.analysis.drop import Drop
 from monitor.model.alarm import AlarmName
 from monitor.model.estimate import Estimate
 from monitor.model.finding import Finding
@@ -13,17 +13,15 @@ HEAT_WITHIN_S = 120.0
 BATH_WITHIN_S = 300.0
 DENSITY_BAND = 0.05
 """Dead-band of the density, a share of its limit."""
-WINDOW_BAND = 0.1
-"""Volts beyond the window before they count as outside; within half of it they are back."""
-RISE_VOLTS = 0.05
-RISING_S = 3.0
-"""Volts that have come up by so much within so long are on their way: a soft start, or the hand
-on the knob. Only what stands under the window counts."""
+RATED_SHARE = 0.95
+"""Amps to turn down to, as a share of what the hot conductor carries for ever."""
 LEAST_WATTS = 3.0
 """What a clip may turn into heat before it is told (common practice, no source)."""
+LOOSE_TIMES = 2
+"""Steps down of the amps from one level: between two they have come back by themselves."""
+LOOSE_S = 300.0
+"""A loose connection is told for so long after its last step."""
 
-INSIDE_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, say.IN_WINDOW)
-NO_WINDOW = Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, False, say.NO_WINDOW)
 NOTHING_HOT = Finding(AlarmName.OVERHEATING, False, say.NOTHING_HOT)
 NONE_HOT = (NOTHING_HOT,)
 MORE_IS_HOT = Finding(AlarmName.OVERHEATING, False, say.MORE_IS_HOT, at_once=True)
@@ -36,35 +34,32 @@ class CircuitConditions:
 
     Parameters
     ----------
-    limit_amps
-        Where the supply cuts out or holds.
     fittings
         What is on the way, and what it stands.
     """
 
-    def __init__(self, limit_amps: float, fittings: Fittings) -> None:
-        self._flows = FLOWS * limit_amps
+    def __init__(self, fittings: Fittings) -> None:
         self._fittings = fittings
+        self._rated = {one.name: one.rated_amps * one.k for one in fittings.heated}
         self._hot: set[str] = set()
-        self._is_dense = self._is_outside = False
-        self._top_volts: float | None = None
-        self._rose_s: float | None = None
+        self._is_dense = False
+        self._loose: Drop | None = None
 
     def refit(self, fittings: Fittings) -> None:
         """Go on with the work, the limits and the step of another job card."""
         self._fittings = fittings
 
-    def judge(self, volts: float, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
-        """Everything else, in the order of the catalogue."""
-        flows = amps >= self._flows
+    def judge(
+        self, volts: float, amps: float, estimate: Estimate, drop: Drop | None = None
+    ) -> tuple[Finding, ...]:
+        """All of them, in the order of the catalogue; `drop` is a step of the amps just seen."""
         return (
-            *self._judge_heat(amps, estimate),
+            *self._judge_heat(volts, amps, estimate),
             self._judge_density(estimate),
-            self._judge_connection(amps, flows, estimate),
-            self._judge_window(estimate.t_ns * 1e-9, volts, flows),
+            self._judge_connection(estimate, drop),
         )
 
-    def _judge_heat(self, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
+    def _judge_heat(self, volts: float, amps: float, estimate: Estimate) -> tuple[Finding, ...]:
         heat, longer = estimate.heat, 2.0 if self._hot else 1.0
         if heat.hottest is None and heat.bath_in_s is None:
             self._hot.clear()
@@ -86,7 +81,8 @@ class CircuitConditions:
             return NONE_HOT
         was_hot, others = bool(self._hot), words.keys() - self._hot
         self._hot |= words.keys()
-        found = Finding(AlarmName.OVERHEATING, True, "; ".join(words.values()))
+        action = self._turn_down(volts, amps, estimate) if heat.hottest in words else ""
+        found = Finding(AlarmName.OVERHEATING, True, "; ".join(words.values()), action=action)
         if was_hot and others:
             # What was acknowledged was the first thing's heat: the next one sounds again.
             return (MORE_IS_HOT, found._replace(at_once=True))
@@ -100,37 +96,22 @@ class CircuitConditions:
         self._is_dense = density > edge
         return Finding(AlarmName.DENSITY_HIGH, self._is_dense, say.density_high(density, most))
 
-    def _judge_connection(self, amps: float, flows: bool, estimate: Estimate) -> Finding:
-        extra = estimate.extra_ohms
-        if extra is not None and not flows:
-            return Finding(AlarmName.CONNECTION_RESISTANCE, None, "")
-        watts = 0.0 if extra is None else extra * amps * amps
-        if extra is None or watts < LEAST_WATTS:
+    def _turn_down(self, volts: float, amps: float, estimate: Estimate) -> str:
+        """The volts at which the hot conductor carries what it can for ever; "" where they do."""
+        aim_amps = RATED_SHARE * self._rated.get(estimate.heat.hottest or "", 0.0)
+        if not 0.0 < aim_amps < amps:
+            return ""
+        return say.off_or_down_to(volts_for(aim_amps, volts, amps, estimate.polarisation_volts))
+
+    def _judge_connection(self, estimate: Estimate, drop: Drop | None) -> Finding:
+        if drop is not None and drop.times >= LOOSE_TIMES:
+            self._loose = drop
+        loose = self._loose
+        if loose is None or estimate.t_s - loose.t_s > LOOSE_S:
+            self._loose = None
             return CONNECTIONS_HOLD
-        leads = self._fittings.leads
-        lead_ohms = None if leads is None else leads.ohms()
-        words = say.connection_bad(extra, lead_ohms, amps)
+        watts = loose.watts(estimate.polarisation_volts or 0.0)
+        if watts < LEAST_WATTS:
+            return CONNECTIONS_HOLD
+        words = say.connection_loose(loose.times, loose.from_amps, loose.to_amps, watts)
         return Finding(AlarmName.CONNECTION_RESISTANCE, True, words)
-
-    def _judge_window(self, t_s: float, volts: float, flows: bool) -> Finding:
-        is_rising = self._is_rising(t_s, volts)
-        window, step = self._fittings.window, self._fittings.step
-        if window is None:
-            return NO_WINDOW
-        low, high = window.lowest_volts, window.highest_volts
-        band = 0.5 * WINDOW_BAND if self._is_outside else WINDOW_BAND
-        was_outside = self._is_outside
-        is_low = volts < low - band and not is_rising
-        self._is_outside = flows and (is_low or volts > high + band)
-        if not self._is_outside and not was_outside and flows:
-            return INSIDE_WINDOW
-        words = say.outside_window(volts, step.name, (low, high))
-        return Finding(AlarmName.OUTSIDE_VOLTAGE_WINDOW, self._is_outside, words)
-
-    def _is_rising(self, t_s: float, volts: float) -> bool:
-        top = self._top_volts
-        if volts < OFF_VOLTS or (top is not None and volts > top + RISE_VOLTS):
-            self._top_volts, self._rose_s = volts, t_s
-        elif top is None:
-            self._top_volts = volts
-        return self._rose_s is not None and t_s - self._rose_s < RISING_S

@@ -7,9 +7,11 @@ stands: a lost link never makes a threshold alarm look fine.
 from drivers.errors import Reason
 from monitor.alarms.circuit_conditions import CircuitConditions
 from monitor.alarms.current_conditions import CurrentConditions
-from monitor.analysis.cut_out import NEAR_LIMIT, CutOut, CutOutWatch
+from monitor.alarms.volts_conditions import VoltsConditions
+from monitor.analysis.cut_out import FLOWS, NEAR_LIMIT, CutOut, CutOutWatch
 from monitor.analysis.holding import Holding
 from monitor.analysis.jump import Jump
+from monitor.analysis.meter import Meter
 from monitor.analysis.short import Short
 from monitor.model.alarm import AlarmName, Priority
 from monitor.model.estimate import Estimate, Forecast, NoForecast
@@ -25,6 +27,7 @@ _NO_RISE = NoForecast.NO_RISE
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 READINGS_COME = Finding(AlarmName.NO_DATA, False, say.READINGS_COME)
 DELIVERS = Finding(AlarmName.TRIPPED, False, say.DELIVERS)
+READINGS_MOVE = Finding(AlarmName.READINGS_FROZEN, False, say.READINGS_MOVE)
 COMES_BACK = Finding(AlarmName.TRIPPED, None, "")
 NOT_EXPECTED = Finding(AlarmName.TRIP_EXPECTED, False, say.NO_TRIP)
 EXPECTED_OR_NOT = Finding(AlarmName.TRIP_EXPECTED, None, say.NO_TRIP)
@@ -79,8 +82,12 @@ class Conditions:
         self._cut_out = CutOutWatch(
             limit_amps, limit_kind is LimitKind.TRIPS, no_data_after_s, fittings.cells
         )
-        self._circuit = CircuitConditions(limit_amps, fittings)
-        self._current = CurrentConditions(limit_amps, limit_kind, poll_s, fittings)
+        self._flows = FLOWS * limit_amps
+        self._fittings = fittings
+        self._circuit = CircuitConditions(fittings)
+        self._volts = VoltsConditions(limit_amps, fittings)
+        self.meter = Meter(poll_s)
+        self.current = CurrentConditions(limit_amps, limit_kind, poll_s, fittings)
         self._out_s: float | None = None
         self._on_s: float | None = None
         self._is_doubtful = False
@@ -108,20 +115,28 @@ class Conditions:
         """The volts from which they were turned down in the last seconds; None where not."""
         return self._cut_out.turned_down_from
 
-    def refit(self, fittings: Fittings) -> None:
+    def refit(self, fittings: Fittings, works_by_swab: bool = False) -> None:
         """Go on with the work, the limits and the step of another job card."""
+        self.current.works_by_swab = works_by_swab
+        self._fittings = fittings
         self._circuit.refit(fittings)
-        self._current.refit(fittings)
+        self._volts.refit(fittings)
+        self.current.refit(fittings)
+
+    @property
+    def cells(self) -> int:
+        """In series, by the settings."""
+        return self._fittings.cells
 
     @property
     def short(self) -> Short | None:
         """The short that stands, after the last sample."""
-        return self._current.short
+        return self.current.short
 
     @property
     def jump(self) -> Jump | None:
         """A jump of the amps, also one that a single reading has shown."""
-        return self._current.jump
+        return self.current.jump
 
     def go_on(self, t_s: float) -> None:
         """Be told that nobody polled until now: that silence is not the supply's."""
@@ -158,17 +173,22 @@ class Conditions:
         )
         cut_out = how is not _NO_CUT_OUT
         self._cut_out.is_held = holding.is_held
-        short, reverse, *jumps, limit, held, margin, opened = self._current.judge(
-            row, row.volts, row.amps, estimate, holding, intercepts, is_swab
+        t_s, volts, amps = row.t_s, row.volts, row.amps
+        flows = amps >= self._flows
+        self.meter.update(t_s, volts, amps, flows)
+        short, reverse, *jumps, limit, held, opened = self.current.judge(
+            row, volts, amps, holding, intercepts, is_swab
         )
+        is_asked_down = expected_stands or holding.is_held or self._volts.is_near(amps)
         expected = self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands)
-        if holding.is_held or self._current.is_limit_wrong:
+        if holding.is_held or self.current.is_limit_wrong:
             expected = False
         if cut_out:
             # One cause, one alarm: from here on the cut-out tells of the short.
             short = short._replace(message=say.CUT_OUT_ON_SHORT, at_once=True)
         return (
             READINGS_COME,
+            self._judge_frozen(volts, amps),
             short,
             reverse,
             *jumps,
@@ -176,10 +196,19 @@ class Conditions:
             limit,
             held,
             self._expected(expected, estimate.forecast, cut_out, expected_stands, holding.is_held),
-            margin,
-            *self._circuit.judge(row.volts, row.amps, estimate),
+            self._volts.judge_margin(
+                t_s, volts, amps, estimate.polarisation_volts, holding.is_held
+            ),
+            *self._circuit.judge(volts, amps, estimate, self.current.drop),
             opened,
+            *self._volts.judge_window(t_s, volts, flows, is_asked_down),
         )
+
+    def _judge_frozen(self, volts: float, amps: float) -> Finding:
+        if not self.meter.is_frozen:
+            return READINGS_MOVE
+        words = say.frozen(self.meter.unchanged_s, volts, amps)
+        return Finding(AlarmName.READINGS_FROZEN, True, words)
 
     def _judge_tripped(self, t_s: float, how: CutOut, expected_stands: bool) -> Finding:
         if how is not _NO_CUT_OUT:

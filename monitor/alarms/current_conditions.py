@@ -1,14 +1,16 @@
 """One sample in; whether the amps are the bath's own, and what the supply makes of them."""
 
 from drivers.reading import Mode
+from monitor.alarms.volts_conditions import CLOSE
 from monitor.analysis.bath_draw import BathDraw
 from monitor.analysis.cut_out import DEAD_AMPS, FELL
+from monitor.analysis.drop import FELL_AT_ONCE, Drop, DropWatch
 from monitor.analysis.holding import Holding
 from monitor.analysis.jump import Jump, JumpWatch
+from monitor.analysis.knob import UP, KnobMove, KnobWatch
 from monitor.analysis.over_limit import OVER_LIMIT, OverLimit
-from monitor.analysis.short import FAR_DOWN_CELL_VOLTS, Short, ShortWatch
+from monitor.analysis.short import Short, ShortWatch, far_down_volts, working_volts
 from monitor.model.alarm import AlarmName, Priority
-from monitor.model.estimate import Estimate
 from monitor.model.finding import Finding
 from monitor.model.fittings import Fittings
 from monitor.model.run import LimitKind
@@ -17,18 +19,14 @@ from monitor.text import alarm_messages as say
 
 AT_LIMIT_SHARE = 0.97
 FAR_DOWN_FOR_S = 1.5
-CLOSE = 0.95
-"""Share of the limit over which hardly a margin is left."""
-STILL_CLOSE = 0.93
-CLOSE_FOR_S = 10.0
 REVERSED_VOLTS, REVERSED_SHARE = -0.3, -0.02
 REVERSED_FOR_S = 0.4
 """Two readings: a meter's zero may wander below nothing for one."""
 OPEN_FOR_S = 6.0
+LIFTED_FOR_S = 0.5
+LIFTED_WITHIN_S = 60.0
+"""Amps that were gone so shortly before, with the volts up, come and go by a hand with a swab."""
 FLOWED_FOR_S = 3.0
-AIM_SHARE = 0.85
-"""Amps to turn down to, as a share of the limit."""
-LEAST_SETTING_VOLTS = 0.1
 
 NO_SHORT = Finding(AlarmName.SHORT, False, say.NO_SHORT)
 NOT_REVERSED = Finding(AlarmName.REVERSED, False, say.NOT_REVERSED)
@@ -36,7 +34,6 @@ NO_JUMP = Finding(AlarmName.AMPS_JUMPED, False, say.NO_JUMP)
 JUMPED_FURTHER = Finding(AlarmName.AMPS_JUMPED, False, say.JUMPED_FURTHER, at_once=True)
 LIMIT_RIGHT = Finding(AlarmName.LIMIT_WRONG, False, say.LIMIT_RIGHT)
 NOT_HELD = Finding(AlarmName.CURRENT_LIMITED, False, say.NOT_HELD)
-MARGIN = Finding(AlarmName.MARGIN_SMALL, False, say.MARGIN)
 CURRENT_FLOWS = Finding(AlarmName.NO_CURRENT, False, say.CURRENT_FLOWS)
 NO_CURRENT_WANTED = Finding(AlarmName.NO_CURRENT, False, say.OUTPUT_OFF)
 
@@ -84,9 +81,13 @@ class CurrentConditions:
         self._jumps = JumpWatch(limit_amps)
         self._draw = BathDraw(poll_s)
         self._reversed, self._far_down = _Since(), _Since()
-        self._close, self._open, self._flowed = _Since(), _Since(), _Since()
+        self._open, self._flowed, self._lifted = _Since(), _Since(), _Since()
+        self._lifted_s = -LIFTED_WITHIN_S
+        self._drops, self._knob = DropWatch(), KnobWatch()
+        self.works_by_swab = False
+        self.drop: Drop | None = None
+        self.knob_move: KnobMove | None = None
         self._jump_priority: Priority | None = None
-        self._is_close = False
         self._has_flowed = False
         self._flowed_volts = 0.0
         self._over_limit = OverLimit(limit_amps)
@@ -110,7 +111,6 @@ class CurrentConditions:
         row: Sample,
         volts: float,
         amps: float,
-        estimate: Estimate,
         holding: Holding,
         intercepts: tuple[float, float],
         is_swab: bool,
@@ -119,24 +119,44 @@ class CurrentConditions:
         t_s = row.t_s
         flows = amps > self._dead_amps
         draw = self._draw
+        self.drop = self.knob_move = None
         if not flows:
+            least_volts = working_volts(intercepts, self._fittings.cells > 1)
             self._shorts.update(t_s, volts, amps, intercepts, draw)
             draw.forget()
+            if self._lifted.lasts(t_s, volts > least_volts, LIFTED_FOR_S):
+                self._lifted_s = t_s
+            self._drops.restart()
+            self._knob.restart()
             short, jump = None, None
         else:
             short = self._shorts.update(t_s, volts, amps, intercepts, draw)
             jump = self._jumps.update(t_s, volts, amps, draw, is_swab)
-            if short is None and self._jumps.suspected is None:
-                draw.update(t_s, volts, amps)
+            if short is None:
+                self._note_changes(t_s, volts, amps, intercepts)
         return (
             NO_SHORT if short is None else self._short(short, volts),
             self._judge_reversed(t_s, volts, amps),
             *self._judge_jump(jump, volts, amps),
             self._judge_limit(t_s, amps, short),
             self._judge_held(t_s, volts, amps, row.mode, holding),
-            self._judge_margin(t_s, volts, amps, estimate, holding),
             self._judge_open(t_s, volts, amps, is_swab),
         )
+
+    def _note_changes(
+        self, t_s: float, volts: float, amps: float, intercepts: tuple[float, float]
+    ) -> None:
+        draw, drops, knob = self._draw, self._drops, self._knob
+        self._lifted.since_s = None
+        may_have_moved = volts > UP * draw.volts or knob.is_moving
+        if may_have_moved and draw.volts > working_volts(intercepts, self._fittings.cells > 1):
+            self.knob_move = knob.update(t_s, volts, amps, draw)
+        may_have_fallen = amps < FELL_AT_ONCE * draw.amps or drops.is_waiting
+        is_swab = self.works_by_swab or t_s - self._lifted_s < LIFTED_WITHIN_S
+        if may_have_fallen and not is_swab:
+            self.drop = drops.update(t_s, volts, amps, draw)
+        if not drops.is_suspected and self._jumps.suspected is None:
+            draw.update(t_s, volts, amps)
 
     def _short(self, short: Short, volts: float) -> Finding:
         words = say.short(short.amps, volts, short.ohms, short.bath_amps)
@@ -181,7 +201,7 @@ class CurrentConditions:
             return NOT_HELD
         fittings = self._fittings
         at_limit = AT_LIMIT_SHARE * self._limit_amps <= amps <= OVER_LIMIT * self._limit_amps
-        far_down = volts < FAR_DOWN_CELL_VOLTS * fittings.cells and (at_limit or holding.is_held)
+        far_down = volts < far_down_volts(fittings.cells) and (at_limit or holding.is_held)
         is_far_down = self._far_down.lasts(t_s, far_down, FAR_DOWN_FOR_S)
         if not holding.is_held and not is_far_down:
             return NOT_HELD
@@ -191,23 +211,6 @@ class CurrentConditions:
                 AlarmName.CURRENT_LIMITED, True, words, at_once=True, action=say.LOOK_FOR_METAL
             )
         return Finding(AlarmName.CURRENT_LIMITED, True, words)
-
-    def _judge_margin(
-        self, t_s: float, volts: float, amps: float, estimate: Estimate, holding: Holding
-    ) -> Finding:
-        share = amps / self._limit_amps
-        close = (STILL_CLOSE if self._is_close else CLOSE) <= share < OVER_LIMIT
-        close = close and not holding.is_held
-        self._is_close = self._close.lasts(t_s, close, CLOSE_FOR_S)
-        if not self._is_close:
-            return MARGIN
-        lower = volts_for(AIM_SHARE * self._limit_amps, volts, amps, estimate.polarisation_volts)
-        return Finding(
-            AlarmName.MARGIN_SMALL,
-            True,
-            say.margin_small(amps, self._limit_amps),
-            action=say.turn_down_to(lower),
-        )
 
     def _judge_open(self, t_s: float, volts: float, amps: float, is_swab: bool) -> Finding:
         if amps > self._dead_amps:
@@ -224,16 +227,3 @@ class CurrentConditions:
         if not self._open.lasts(t_s, True, OPEN_FOR_S):
             return Finding(AlarmName.NO_CURRENT, None, "")
         return Finding(AlarmName.NO_CURRENT, True, say.no_current(volts))
-
-
-def volts_for(
-    aim_amps: float, volts: float, amps: float, polarisation_volts: float | None
-) -> float:
-    """Volts at which a bath that draws these amps at these volts draws others, in tenths, down.
-
-    >>> volts_for(8.5, 9.0, 10.0, 1.8)
-    7.9
-    """
-    intercept = 1.8 if polarisation_volts is None else polarisation_volts
-    lower = intercept + (volts - intercept) * aim_amps / amps
-    return int(max(lower, LEAST_SETTING_VOLTS) * 10.0 + 1e-6) / 10.0

@@ -63,6 +63,11 @@ class BathDraw:
         self.volts = self.amps = self.sd = 0.0
         self.known_s: float | None = None
 
+    @property
+    def second_ago_amps(self) -> float | None:
+        """The amps a second or one reading ago; None where the volts have just moved."""
+        return self._latest[0][1] if self._latest else None
+
     def is_known(self, t_s: float) -> bool:
         """Whether the level is the bath's at that time."""
         return self.known_s is not None and t_s - self.known_s <= self._longest_s

@@ -5,7 +5,7 @@ import math
 from drivers.reading import Mode
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN, BathTemperature, at_25
 from monitor.analysis.charge import ChargePassed
-from monitor.analysis.conductance import OFF_VOLTS, PolarisationVoltage
+from monitor.analysis.conductance import MOST_DOUBT, OFF_VOLTS, PolarisationVoltage
 from monitor.analysis.contact import Contact
 from monitor.analysis.finish import Finish, FinishWatch
 from monitor.analysis.forecast import Forecaster
@@ -32,8 +32,7 @@ HOLE_POLLS, HOLE_S = 3.5, 2.0
 WALL_JUMP_NS = 1_000_000_000  # more: somebody set the clock, or the host slept
 OFF_SHARE = 0.85
 """Share of the set volts under which volts without current are those of a dead output."""
-LEAST_VOLTS_ABOVE = 0.3
-"""Nearer to the polarisation voltage, its error makes the conductance meaningless."""
+LEAST_VOLTS_ABOVE = 0.3  # nearer, an error of the polarisation voltage is all that is seen
 NOTHING_FLOWS = 0.005  # share of the limit under which the amps are the meter's own zero
 MOST = 1e6
 RESUME_READY_S = 6.0
@@ -77,10 +76,6 @@ class Chain:
     >>> estimate = chain.update(Gap(120, 124 * 10**9, 124 * 10**9, "no answer"))
     >>> estimate.forecast.why.value, round(estimate.charge.amp_hours, 4)
     ('gap', 0.1719)
-
-    References
-    ----------
-    See the parts: `PolarisationVoltage`, `Contact`, `Trend`, `Noise`, `Crossing`, `ChargePassed`.
     """
 
     __slots__ = (
@@ -89,6 +84,7 @@ class Chain:
         "_contact",
         "_extra_ohms",
         "_finish",
+        "_finish_volts",
         "_forecaster",
         "_gathering",
         "_heat",
@@ -141,6 +137,7 @@ class Chain:
         self._heat = HeatWatch(fittings)
         self._finish: FinishWatch | SwabFinish = FinishWatch(fittings.job.least_amp_hours)
         self._extra_ohms: float | None = None
+        self._finish_volts = 0.0
         self.finished: Finish | None = None
         self._origin_ns: int | None = None
         self._last_ns: int | None = None
@@ -310,6 +307,9 @@ class Chain:
             self._forecast(value)
 
     def _forecast(self, value: Value) -> None:
+        if self.polarisation.doubt(self._finish_volts, value.volts) > MOST_DOUBT:
+            self._finish_volts = value.volts
+            self._finish.restart()
         told = self._gathering.highest(value) if self._gathering.is_swab else value
         if told is not None:
             limit_x = self._log_limit - math.log(told.volts - self.polarisation.volts)

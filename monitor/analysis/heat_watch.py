@@ -57,7 +57,7 @@ class HeatWatch:
         self._fittings = fittings
         self._images = [
             (one.name, ThermalImage(one.rated_amps, one.time_constant_s, one.k))
-            for one in fittings.conductors
+            for one in fittings.heated
         ]
         self._is_idle = self._watches_nothing()
         self._celsius: deque[tuple[float, float]] = deque(maxlen=CELSIUS_KEPT)

@@ -15,7 +15,7 @@ STOOD_S = 10.0
 RELEASED_SHARE = 0.975
 SAGGED = 0.01
 """Share of the set volts that the supply must have taken back, where the settings name no such
-limit; half of it does near a limit at which it is said to hold."""
+limit; half of it does near the limit."""
 SAGGED_NEAR = 0.005
 STANDS = 0.997
 FOLLOWS_DOWN = 0.99
@@ -130,6 +130,11 @@ class Holding:
             self.amps += far * (min((t_s - last_s) / FORGET_S, 1.0) if was_held else 1.0)
         return self.is_held
 
+    @property
+    def is_near(self) -> bool:
+        """Whether the amps that it holds are those of the limit in the settings."""
+        return self.amps >= self._near
+
     def restart(self) -> None:
         """The output was off, or nobody looked: what was set is not known."""
         self._last_s = None
@@ -155,8 +160,8 @@ class Holding:
 
     def _judge(self, gone_s: float) -> bool:
         volts, amps, set_volts = self._smooth_volts, self._smooth_amps, self.set_volts
-        near = self._is_said and amps >= self._near
-        self._at_s = self._at_s + gone_s if near and amps >= self._at else 0.0
+        near = amps >= self._near
+        self._at_s = self._at_s + gone_s if self._is_said and amps >= self._at else 0.0
         if self._at_s >= STOOD_S:
             return True
         if self._is_said and self.is_held and amps >= RELEASED_SHARE * self._limit_amps:

@@ -3,9 +3,15 @@
 from dataclasses import dataclass
 
 from monitor.analysis.bath_draw import BathDraw
+from monitor.analysis.conductance import HIGHEST_VOLTS
 
 LEAST_CELL_VOLTS = 1.0
 """Water is not split under 1.23 V (CRC Handbook's Gibbs energies): what flows below is metal."""
+STACK_LEAST_CELL_VOLTS = 0.5
+STACK_LOW_CELL_VOLTS = 1.3
+STACK_FAR_DOWN_CELL_VOLTS = 1.5
+"""A stack is built to take few volts a cell: 1.48 V split water without heat from outside (CRC
+Handbook's enthalpy of formation), and little more draws all that the supply has."""
 LEAST_VOLTS = -0.3
 """Below, the leads are exchanged."""
 LOW_CELL_VOLTS = 2.5
@@ -70,6 +76,7 @@ class ShortWatch:
         "_amps",
         "_far_down_volts",
         "_half_amps",
+        "_is_stack",
         "_lead_ohms",
         "_least_volts",
         "_low_since_s",
@@ -82,9 +89,10 @@ class ShortWatch:
         self._amps = LEAST_SHARE * limit_amps
         self._half_amps = HALF * limit_amps
         self._lead_ohms = lead_ohms
-        self._least_volts = LEAST_CELL_VOLTS * cells
-        self._low_volts = LOW_CELL_VOLTS * cells
-        self._far_down_volts = FAR_DOWN_CELL_VOLTS * cells
+        self._least_volts = LEAST_CELL_VOLTS if cells == 1 else STACK_LEAST_CELL_VOLTS * cells
+        self._is_stack = cells > 1
+        self._low_volts = LOW_CELL_VOLTS if cells == 1 else STACK_LOW_CELL_VOLTS * cells
+        self._far_down_volts = far_down_volts(cells)
         self._low_since_s: float | None = None
         self._stood_since_s: float | None = None
         self.now: Short | None = None
@@ -109,7 +117,9 @@ class ShortWatch:
         if amps < self._amps or volts < LEAST_VOLTS:
             self.now = self._low_since_s = None
             return None
-        bath_amps = bath_draws(volts, intercepts, draw) if draw.is_known(t_s) else None
+        bath_amps = None
+        if draw.is_known(t_s) and draw.volts >= working_volts(intercepts, self._is_stack):
+            bath_amps = bath_draws(volts, intercepts, draw)
         if self.now is not None:
             if not self._goes_on(self.now, t_s, volts, amps, intercepts, draw):
                 self.now = None
@@ -155,6 +165,27 @@ class ShortWatch:
             return True
         draw.forget()
         return False
+
+
+def far_down_volts(cells: int) -> float:
+    """Volts under which a supply stands on metal if it gives all that it can.
+
+    >>> far_down_volts(1), far_down_volts(34)
+    (4.5, 51.0)
+    """
+    return FAR_DOWN_CELL_VOLTS if cells == 1 else STACK_FAR_DOWN_CELL_VOLTS * cells
+
+
+def working_volts(intercepts: tuple[float, float], is_stack: bool) -> float:
+    """Volts under which a bath may hardly have begun to draw: its amps say little of more volts.
+
+    What electrodes take grows with the amps, so that an intercept learned at a few of them is low.
+
+    >>> working_volts((1.5, 1.9), is_stack=False), working_volts((50.0, 58.0), is_stack=True)
+    (3.3, 58.5)
+    """
+    highest = intercepts[1] if is_stack else max(intercepts[1], HIGHEST_VOLTS)
+    return highest + LEAST_ABOVE
 
 
 def bath_draws(volts: float, intercepts: tuple[float, float], draw: BathDraw) -> float:

@@ -7,7 +7,7 @@ from typing import TypeVar, get_args
 import click
 from annotated_types import Interval
 
-from monitor.model.ranges import HORIZON_S, Amps, HorizonS, Litres
+from monitor.model.ranges import HORIZON_S, MOST_CELLS, Amps, HorizonS, Litres
 from monitor.model.run import LimitKind
 
 F = TypeVar("F", bound=Callable[..., object])
@@ -108,6 +108,12 @@ litres_option = click.option(
     type=range_of(Litres),
     metavar="L",
     help="Litres of solution, to estimate how it warms.",
+)
+cells_option = click.option(
+    "--cells",
+    type=WholeNumber(1, MOST_CELLS),
+    metavar="N",
+    help="Cells in series between the supply's terminals.  [default: 1]",
 )
 horizon_option = click.option(
     "--horizon-s",

@@ -15,6 +15,7 @@ from monitor.base.errors import WrongUse
 from monitor.commands.options import (
     Number,
     at_limit_option,
+    cells_option,
     config_option,
     horizon_option,
     limit_option,
@@ -22,6 +23,7 @@ from monitor.commands.options import (
     range_of,
     together,
 )
+from monitor.model.fittings import Fittings
 from monitor.model.ranges import HORIZON_S, POLL_S, PollS
 from monitor.model.run import LimitKind, RunFacts
 from monitor.recorder.plan import SupplyPlan
@@ -37,6 +39,7 @@ class Asked:
     limit_amps: float | None
     at_limit: str | None
     bath_litres: float | None
+    cells: int | None
     horizon_s: float | None
     name: str | None
     bath: str | None
@@ -76,7 +79,7 @@ class Asked:
             horizon_s=self.horizon_s or HORIZON_S,
             clock_speed=self.clock_speed,
         )
-        return [SupplyPlan(facts)]
+        return [SupplyPlan(facts, fittings=Fittings(cells=self.cells or 1))]
 
     def _refuse_what_the_bench_says(self) -> None:
         """Refuse an option that bench.toml already holds: it would have no effect."""
@@ -84,6 +87,7 @@ class Asked:
             "--limit-amps": self.limit_amps,
             "--at-limit": self.at_limit,
             "--bath-litres": self.bath_litres,
+            "--cells": self.cells,
             "--horizon-s": self.horizon_s,
             "--bath": self.bath,
             "--poll-s": self.poll_s,
@@ -101,6 +105,7 @@ class Asked:
             ("--limit-amps", self.limit_amps),
             ("--at-limit", self.at_limit),
             ("--bath-litres", self.bath_litres),
+            ("--cells", self.cells),
             ("--horizon-s", self.horizon_s),
             ("--name", self.name),
             ("--bath", self.bath),
@@ -132,6 +137,7 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
         limit_option,
         at_limit_option,
         litres_option,
+        cells_option,
         horizon_option,
         click.option("--name", metavar="NAME", help="The supply's name; picks one of bench.toml."),
         click.option("--bath", metavar="NAME", help="The bath's name."),

@@ -12,6 +12,7 @@ from monitor.base.errors import WrongUse
 from monitor.commands.options import (
     Number,
     at_limit_option,
+    cells_option,
     examples,
     horizon_option,
     json_option,
@@ -46,6 +47,7 @@ NO_DATA_AFTER_S = 5.0
 @limit_option
 @at_limit_option
 @litres_option
+@cells_option
 @horizon_option
 @click.option(
     "--forecast-every",
@@ -62,6 +64,7 @@ def command(
     limit_amps: float | None,
     at_limit: str | None,
     bath_litres: float | None,
+    cells: int | None,
     horizon_s: float | None,
     forecast_every_s: float | None,
     store: Path | None,
@@ -81,12 +84,12 @@ def command(
             raise WrongUse("a FILE needs --limit-amps A: the amps at which the supply cuts out")
         table = read_table(file)
         facts = RunFacts("replay", "", limit_amps, poll_s=table.step_s or POLL_S)
-        _replay(table, given.over(facts), forecast_every_s, tell)
+        _replay(table, given.over(facts), cells, forecast_every_s, tell)
     if run is not None:
         with open_store(store_path(store)) as opened:
             stored = opened.run(run)
             facts = given.over(stored.row.facts)
-            _replay(stored.rows(), facts, forecast_every_s, tell, stored.requests())
+            _replay(stored.rows(), facts, cells, forecast_every_s, tell, stored.requests())
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,29 +112,31 @@ class _Given:
         )
 
 
-def vigil_as_recorded(facts: RunFacts) -> Vigil:
+def vigil_as_recorded(facts: RunFacts, cells: int | None = None) -> Vigil:
     """The watch of a stored run, by the limits that were in force when it began.
 
-    Where the run kept none, they are the usual ones.
+    Where the run kept none, they are the usual ones. `cells` goes before what the run kept.
     """
+    fittings = kept_fittings(facts.settings)
     after_s = kept_number(facts.settings, "in_force", "no_data_after_s")
     per_kelvin = kept_number(facts.settings, "in_force", "per_kelvin")
     return Vigil(
         facts,
         no_data_after_s=NO_DATA_AFTER_S if after_s is None else after_s,
         per_kelvin=CAUSTIC_PER_KELVIN if per_kelvin is None else per_kelvin,
-        fittings=kept_fittings(facts.settings),
+        fittings=fittings if cells is None else replace(fittings, cells=cells),
     )
 
 
 def _replay(
     rows: Iterable[Sample | Gap],
     facts: RunFacts,
+    cells: int | None,
     forecast_every_s: float | None,
     tell: Callable[[Line], None],
     requests: Sequence[Request] = (),
 ) -> None:
-    vigil, asked = vigil_as_recorded(facts), PastRequests(requests)
+    vigil, asked = vigil_as_recorded(facts, cells), PastRequests(requests)
     lines = EventLines(forecast_every_s)
     for row in rows:
         asked.do(vigil, row.utc_ns)

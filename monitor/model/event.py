@@ -40,9 +40,15 @@ ASKS_FOR_A_HAND = frozenset(
 )
 """Prompts that sound: eyes are on the part, not on the screen."""
 ONLY_SAID = frozenset(
-    {PromptName.TIME_LIMIT, PromptName.HEAT_NOT_WATCHED, PromptName.METER_TOO_COARSE}
+    {
+        PromptName.TIME_LIMIT,
+        PromptName.HEAT_NOT_WATCHED,
+        PromptName.METER_TOO_COARSE,
+        PromptName.CHECK_SETTING,
+        PromptName.CHECK_CELLS,
+    }
 )
-"""Prompts of a run's start that ask for nothing."""
+"""Prompts that ask for nothing during the strip: they never hide how the run stands."""
 
 
 @dataclass(frozen=True, slots=True)

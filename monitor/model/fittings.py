@@ -74,7 +74,8 @@ class Fittings:
     step
         The one in force; once a card was taken its windows are in the other values.
     cells
-        In series between the terminals; a stack of them has volts of its own.
+        In series between the terminals. A stack of them has volts of its own, and only the windows
+        that the settings give.
     """
 
     conductors: tuple[Conductor, ...] = ()
@@ -85,6 +86,19 @@ class Fittings:
     steps: tuple[JobStep, ...] = USUAL_STEPS
     step: JobStep = USUAL_STEPS[-1]
     cells: int = 1
+
+    @property
+    def heated(self) -> tuple[Conductor, ...]:
+        """The conductors whose heat is watched: the leads by their gauge where none is named so.
+
+        >>> [(one.name, one.rated_amps) for one in Fittings(leads=Leads(10, 4.0)).heated]
+        [('leads', 40.0)]
+        """
+        leads = self.leads
+        if leads is None or any("lead" in one.name.casefold() for one in self.conductors):
+            return self.conductors
+        by_gauge = Conductor("leads", leads.rated_amps, leads.time_constant_s)
+        return (*self.conductors, by_gauge)
 
     def for_card(self, card: JobCard) -> Self:
         """The same with the step in force and the work that a job card names.
@@ -108,7 +122,10 @@ class Fittings:
             self.job.most_amps_per_dm2 if most is None else most[1],
         )
         window, warmest = self.window, self.most_celsius
-        if known is not None or name != STRIP:
+        if self.cells > 1 and (known is None or known.has_default_volts):
+            # What is usual for one bath says nothing of a stack.
+            window = None
+        elif known is not None or name != STRIP:
             window = None if step.volts is None else VoltsWindow(*step.volts)
         if step.celsius is not None:
             warmest = min(step.celsius[1], warmest or step.celsius[1])

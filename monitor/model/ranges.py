@@ -19,4 +19,7 @@ HorizonS: TypeAlias = Annotated[float, Interval(ge=10, le=3600)]
 Litres: TypeAlias = Annotated[float, Interval(gt=0, le=10_000)]
 GaugeAwg: TypeAlias = Annotated[float, Interval(ge=-3, le=30)]
 """American wire gauge; 0 is 1/0, -3 is 4/0 (ASTM B258)."""
+MOST_CELLS = 500
+Cells: TypeAlias = Annotated[int, Interval(ge=1, le=MOST_CELLS)]
+"""In series between the terminals; industrial stacks have some hundred."""
 LoopMetres: TypeAlias = Annotated[float, Interval(gt=0, le=200)]

@@ -127,7 +127,8 @@ def changes(
     kept = kept_table(settings, "in_force")
     if not kept:
         return []
-    before = dict(_leaves(kept))
+    # An earlier program knew of no stacks.
+    before = {"fittings.cells": "1"} | dict(_leaves(kept))
     before |= {change.name: change.after for change in so_far if change.name != WALL_CLOCK}
     return _differences(before, dict(_leaves(asdict(now))), t_ns, utc_ns)
 

@@ -17,7 +17,7 @@ from drivers.base.timeout import TIMEOUT_S, TimeoutS
 from drivers.errors import BadAddress
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.model.fittings import Fittings
-from monitor.model.ranges import HORIZON_S, POLL_S, Amps, HorizonS, Litres, PollS
+from monitor.model.ranges import HORIZON_S, POLL_S, Amps, Cells, HorizonS, Litres, PollS
 from monitor.model.run import LimitKind
 from monitor.settings.alarms import (
     AlarmName,
@@ -58,6 +58,8 @@ class Supply(Table):
         relative to bench.toml. None: the driver's default.
     bath
         Name of the bath it is connected to.
+    cells
+        Cells in series between its terminals: more than one for a stack, or for baths in series.
     conductors, leads, job
         What the amps go through, each in a table of its own; see `monitor/settings/circuit.py`.
     """
@@ -69,6 +71,7 @@ class Supply(Table):
     timeout_s: TimeoutS = TIMEOUT_S
     description: str | None = None
     bath: str | None = None
+    cells: Cells = 1
     conductors: dict[Name, ConductorSettings] = Field(default_factory=dict)
     leads: LeadSettings | None = None
     job: JobSettings | None = None
@@ -274,6 +277,7 @@ class Bench(Table):
         supply = self.supplies[name]
         bath = None if supply.bath is None else self.baths[supply.bath]
         return fittings(
+            supply.cells,
             supply.conductors,
             supply.leads,
             supply.job,

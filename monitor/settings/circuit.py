@@ -72,7 +72,7 @@ class VoltsWindowSettings(Table):
     lowest_volts
         Below this, while current flows, outside-voltage-window is raised.
     highest_volts
-        Above this it is raised, too.
+        Above this volts-high is raised.
     """
 
     lowest_volts: float = Field(default=TANK_VOLTS[0], ge=0, le=60)
@@ -86,6 +86,7 @@ class VoltsWindowSettings(Table):
 
 
 def fittings(
+    cells: int,
     conductors: dict[Name, ConductorSettings],
     leads: LeadSettings | None,
     job: JobSettings | None,
@@ -103,5 +104,6 @@ def fittings(
         job=Job() if job is None else Job(job.area_dm2, job.micrometres, job.most_amps_per_dm2),
         window=VoltsWindow(window.lowest_volts, window.highest_volts),
         most_celsius=most_celsius,
+        cells=cells,
         steps=steps,
     )

@@ -3,6 +3,7 @@
 from monitor.model.run import LimitKind
 from monitor.model.step import SWAB_VOLTS, window_text
 from monitor.settings.bench import Bench
+from monitor.text.prompts import HEAT_NOT_WATCHED
 
 
 def effective_limits_in_words(bench: Bench, name: str) -> list[str]:
@@ -62,6 +63,15 @@ def _of_the_circuit(bench: Bench, name: str) -> list[str]:
         sentences.append(
             f"The leads are {supply.leads.loop_metres:g} m of gauge {supply.leads.gauge_awg:g}."
         )
+    if fittings.leads is not None and len(fittings.heated) > len(fittings.conductors):
+        sentences.append(
+            f"By their gauge they can carry {fittings.leads.rated_amps:.0f} A all day in free air "
+            "(National Electrical Code, table 310.17, 60 C)."
+        )
+    if not fittings.heated:
+        sentences.append(HEAT_NOT_WATCHED[0].upper() + HEAT_NOT_WATCHED[1:] + ".")
+    if supply.cells > 1:
+        sentences.append(f"{name} feeds {supply.cells} cells in series.")
     if supply.job is not None and supply.job.most_amps_per_dm2 is not None:
         area = supply.job.area_dm2
         work = "The work" if area is None else f"The work, {area:g} dm2,"

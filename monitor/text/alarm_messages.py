@@ -32,6 +32,10 @@ MORE_IS_HOT = "something else is getting too hot"
 NO_DENSITY = "the current density is not watched"
 CONNECTIONS_HOLD = "the connections are as they were"
 IN_WINDOW = "the volts are in the window"
+NOT_HIGH = "the volts are not over the window"
+FAR_HIGHER = "the volts have gone up much further"
+BROUGHT_DOWN = "the volts were brought under the window by hand, or the supply holds the current"
+READINGS_MOVE = "the readings change again"
 NO_WINDOW = "this step has no window of volts"
 SHELF_IS_OVER = "its time on the shelf is over"
 IN_SERVICE = "back in service"
@@ -74,6 +78,11 @@ def margin_small(amps: float, limit_amps: float) -> str:
 def turn_down_to(volts: float) -> str:
     """An action with its number."""
     return f"Turn down to {volts:.1f} V."
+
+
+def off_or_down_to(volts: float) -> str:
+    """For `overheating` of a conductor."""
+    return f"Output OFF or turn down to {volts:.1f} V. Touch nothing hot."
 
 
 def no_current(volts: float) -> str:
@@ -147,16 +156,25 @@ def density_high(amps_per_dm2: float, most: float) -> str:
     return f"{amps_per_dm2:.1f} A/dm2 on the part, {most:g} are allowed"
 
 
-def connection_bad(extra_ohms: float, lead_ohms: float | None, amps: float) -> str:
+def connection_loose(times: int, from_amps: float, to_amps: float, watts: float) -> str:
     """For `connection-resistance`."""
-    own = "" if lead_ohms is None else f" (the leads have {1000.0 * lead_ohms:.0f})"
     return (
-        f"the resistance jumped by {1000.0 * extra_ohms:.0f} milliohm{own}; in a connection that is"
-        f" {extra_ohms * amps * amps:.0f} W of heat at {amps:.1f} A; or a part was taken out"
+        f"the amps fell from {from_amps:.1f} A to {to_amps:.1f} A and came back, {times} times: a "
+        f"loose connection, with up to {watts:.0f} W of heat in it"
     )
 
 
-def outside_window(volts: float, step: str, window: Window) -> str:
+def volts_high(volts: float, step: str, high: float) -> str:
+    """For `volts-high`."""
+    return f"{volts:.1f} V, the window of {step} ends at {high:g} V"
+
+
+def frozen(unchanged_s: float, volts: float, amps: float) -> str:
+    """For `readings-frozen`."""
+    return f"{volts:g} V and {amps:g} A have not changed by one digit for {unchanged_s:.0f} s"
+
+
+def volts_low(volts: float, step: str, window: Window) -> str:
     """For `outside-voltage-window`."""
     return f"{volts:.2f} V, the window of {step} is {window_text(window, 'V')}"
 

@@ -60,6 +60,14 @@ PROMPT_TEXTS: dict[str, PromptText] = {
         StateWord.LOOK,
         "End the run, or switch the supply on again; then press x.",
     ),
+    PromptName.WAS_THAT_YOU: PromptText(
+        StateWord.VOLTS_CHANGED,
+        "If it was not you, turn the volts back down. Then press x.",
+    ),
+    PromptName.RESISTANCE_JUMPED: PromptText(
+        StateWord.LOOK,
+        "Look at parts and clips. Output off before you touch them. Then press x.",
+    ),
 }
 UNKNOWN_PROMPT = PromptText(StateWord.LOOK, "When it is done, press x.")
 
@@ -172,6 +180,52 @@ def off_or_cut_out(peak_amps: float | None, limit_amps: float) -> str:
 
 
 END_THE_RUN = "no answers since the output was off: finished for today? End the run"
+HEAT_NOT_WATCHED = "heat of leads and swab is not watched: give the wire gauge in the settings"
+
+
+def meter_too_coarse(step: float, least_rise: float) -> str:
+    """The meter's steps hide what the end of a strip changes."""
+    return (
+        f"the meter has steps of {step:.2g} A: the end of the strip and rises under "
+        f"{least_rise:.2g} A cannot be seen"
+    )
+
+
+def check_setting(held_amps: float) -> str:
+    """The supply does at its limit what the settings do not say."""
+    return (
+        f"the supply holds {held_amps:.1f} A and does not cut out: set "
+        'at_limit = "holds" in the settings'
+    )
+
+
+def check_cells(intercept_volts: float, cells: int) -> str:
+    """The electrodes take more or fewer volts than so many cells can."""
+    return (
+        f"the electrodes take {intercept_volts:.1f} V, too much or too little for {cells} "
+        f"{'cell' if cells == 1 else 'cells'} in series: state cells in the settings"
+    )
+
+
+def was_that_you(from_volts: float, to_volts: float) -> str:
+    """The volts jumped up, and nothing had asked for it."""
+    return f"volts went from {from_volts:.1f} to {to_volts:.1f} V: was that you?"
+
+
+def resistance_jumped(from_amps: float, to_amps: float, volts: float) -> str:
+    """The amps fell by a step."""
+    return (
+        f"resistance jumped: {from_amps:.1f} to {to_amps:.1f} A at {volts:.1f} V; bad clip, or a "
+        "part taken out?"
+    )
+
+
+def resistance_crept(milliohms: float, watts: float) -> str:
+    """A smaller step, that took longer to see."""
+    return (
+        f"resistance jumped by {milliohms:.0f} milliohm: bad clip ({watts:.0f} W of heat in it), "
+        "or a part taken out?"
+    )
 
 
 def hold_begun(hold_s: float) -> str:

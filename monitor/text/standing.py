@@ -80,6 +80,7 @@ class StateWord(StrEnum):
     LOG_THE_BATH = "WRITE UP BATH"
     OUTSIDE_STEP_WINDOW = "OUT OF RANGE"
     LOOK = "PLEASE LOOK"
+    VOLTS_CHANGED = "VOLTS UP?"
 
 
 @dataclass(frozen=True, slots=True)

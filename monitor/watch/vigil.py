@@ -30,7 +30,8 @@ from monitor.watch.output_watch import OutputWatch
 from monitor.watch.seen import Seen, Watcher
 from monitor.watch.step_watch import StepWatch
 from monitor.watch.strip_steps import StripSteps
-from monitor.watch.switch_on import SwitchOn
+from monitor.watch.supply_watch import SupplyWatch
+from monitor.watch.switch_on import SwitchOn, UsualAmps
 from monitor.watch.time_watch import TimeWatch
 
 _TRIP_EXPECTED = AlarmName.TRIP_EXPECTED
@@ -112,6 +113,7 @@ class Vigil:
         self._recollection = Recollection(facts.limit_amps)
         self._steps = StripSteps()
         self._log_watch = LogWatch(facts.limit_amps)
+        self._supply_watch = SupplyWatch(facts.limit_kind, fittings)
         self._is_doubt_told = False
         self._way: Way | None = None
         self._flows = FLOWS * facts.limit_amps
@@ -196,7 +198,7 @@ class Vigil:
             estimate,
         )
         findings: list[Finding] = []
-        prompts: list[Prompt] = []
+        prompts = self._supply_watch.update(row, estimate, self._chain, self._conditions)
         for watcher in self._watchers:
             prompts += watcher.update(seen)
             findings += watcher.findings
@@ -227,7 +229,7 @@ class Vigil:
         """Go on with the step, the area and the thickness that a job card names."""
         self.fittings = fittings = self._given.for_card(card)
         self._chain.refit(fittings)
-        self._conditions.refit(fittings)
+        self._conditions.refit(fittings, card.way is Way.SWAB)
         self._step_watch = StepWatch(fittings.step, self._limit_amps)
         self._way = card.way
         for watcher in self._watchers:

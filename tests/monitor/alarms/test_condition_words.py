@@ -221,6 +221,6 @@ def test_silence_from_before_the_polls_went_on_is_not_counted() -> None:
 
 def test_another_card_brings_its_own_window() -> None:
     conditions = of_kind()
-    assert found(conditions, sample(0.0, 5.0, 5.0))[AlarmName.OUTSIDE_VOLTAGE_WINDOW].holds is True
+    assert found(conditions, sample(0.0, 2.0, 5.0))[AlarmName.OUTSIDE_VOLTAGE_WINDOW].holds is True
     conditions.conditions.refit(Fittings(window=VoltsWindow(4.0, 8.0)))
     assert found(conditions, sample(0.2, 5.0, 5.0))[AlarmName.OUTSIDE_VOLTAGE_WINDOW].holds is False

@@ -66,7 +66,7 @@ def at_the_current_limit(seed: int) -> Iterator[tuple[Volts, Amps]]:
 
 AT_A_LIMIT: list[tuple[str, Callable[[int], Iterator[tuple[Volts, Amps]]], LimitKind]] = [
     (AlarmName.DENSITY_HIGH, at_the_density, LimitKind.TRIPS),
-    (AlarmName.OUTSIDE_VOLTAGE_WINDOW, at_the_window, LimitKind.TRIPS),
+    (AlarmName.VOLTS_HIGH, at_the_window, LimitKind.TRIPS),
     (AlarmName.OVERHEATING, at_the_heat, LimitKind.TRIPS),
     (AlarmName.CURRENT_LIMITED, at_the_current_limit, LimitKind.HOLDS),
 ]
@@ -91,7 +91,7 @@ def test_an_hour_of_noise_at_a_limit_is_one_alarm_at_the_most(
 
 @pytest.mark.parametrize(
     ("alarm", "volts", "amps", "delay_s"),
-    [(AlarmName.DENSITY_HIGH, 9.0, 5.5, 5.0), (AlarmName.OUTSIDE_VOLTAGE_WINDOW, 12.6, 4.0, 10.0)],
+    [(AlarmName.DENSITY_HIGH, 9.0, 5.5, 5.0), (AlarmName.VOLTS_HIGH, 12.6, 4.0, 2.0)],
 )
 def test_a_real_excursion_is_told_within_its_delay_and_one_poll(
     alarm: str, volts: Volts, amps: Amps, delay_s: float

@@ -13,7 +13,7 @@ import pytest
 from monitor.analysis.chain import Chain
 from monitor.model.alarm import AlarmName
 from monitor.model.estimate import Estimate
-from monitor.model.event import PromptName
+from monitor.model.event import ONLY_SAID
 from monitor.model.faraday import grams_per_amp_hour
 from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
@@ -130,7 +130,7 @@ def test_chromate_alone_in_a_caustic_bath_only_takes_its_time() -> None:
     for row in loaded(0.0, 19.0):
         verdict = vigil.update(row)
         told += [event.alarm for event in verdict.events] + [one.prompt for one in verdict.prompts]
-    assert set(told) <= {PromptName.TIME_LIMIT, AlarmName.TIME_OVER}
+    assert set(told) <= {*ONLY_SAID, AlarmName.TIME_OVER}
 
 
 def test_heated_by_0_87_kelvin_a_minute_the_same_bath_is_seen_to_trip() -> None:

@@ -37,7 +37,7 @@ def in_both() -> list[tuple[str, click.Option, Setting]]:
 def allowed(kind: click.ParamType[object]) -> str:
     if isinstance(kind, click.Choice):
         return ", ".join(f'"{choice}"' for choice in kind.choices)
-    assert isinstance(kind, click.FloatRange)
+    assert isinstance(kind, click.FloatRange | click.IntRange)
     least = f"over {kind.min}" if kind.min_open else f"{kind.min}"
     return f"{least} to {kind.max}"
 
@@ -45,7 +45,7 @@ def allowed(kind: click.ParamType[object]) -> str:
 def test_the_settings_that_matter_are_in_both() -> None:
     names = {setting.key for _, _, setting in in_both()}
     assert names >= {"limit_amps", "at_limit", "poll_s", "horizon_s", "litres", "timeout_s"}
-    assert names >= {"gauge_awg", "loop_metres"}
+    assert names >= {"gauge_awg", "loop_metres", "cells"}
 
 
 @pytest.mark.parametrize(("name", "option", "setting"), in_both(), ids=lambda v: str(v)[:40])

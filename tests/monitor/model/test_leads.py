@@ -1,7 +1,10 @@
 """Leads against the wire table and the standards of copper."""
 
+import math
+
 import pytest
 
+from monitor.model.fittings import Conductor, Fittings
 from monitor.model.leads import COPPER_PER_KELVIN, OHM_M_AT_20, Leads, gauge_mm
 
 METRES_PER_1000_FT = 304.8
@@ -34,3 +37,34 @@ def test_drop_and_watts_of_a_loop() -> None:
     ohms = Leads(10, 4.0).ohms()
     assert ohms * 30.0 == pytest.approx(0.393, abs=0.001)
     assert ohms * 30.0**2 == pytest.approx(11.8, abs=0.05)
+
+
+@pytest.mark.parametrize(("awg", "amps"), [(14, 25), (10, 40), (4, 105), (0, 195), (-3, 300)])
+def test_a_gauge_carries_what_the_code_gives_it_in_free_air(awg: int, amps: float) -> None:
+    # NFPA 70, National Electrical Code, table 310.17, 60 C (from memory).
+    assert Leads(awg, 2.0).rated_amps == pytest.approx(amps)
+
+
+def test_thicker_leads_carry_more_between_the_gauges_of_the_table_too() -> None:
+    amps = [Leads(0.5 * half, 2.0).rated_amps for half in range(-6, 61)]
+    assert amps == sorted(amps, reverse=True)
+
+
+@pytest.mark.parametrize("awg", [18, 14, 10, 6, 2, -3])
+def test_rated_amps_make_no_more_heat_than_air_takes_from_a_wire(awg: int) -> None:
+    # Still air takes 5 to 30 W from each square metre and kelvin of a thin cylinder, radiation
+    # counted (Incropera, Fundamentals of Heat and Mass Transfer, ch. 9; from memory); 30 K are
+    # allowed, and some 0.75 mm of insulation make the wire thicker.
+    leads = Leads(awg, 1.0)
+    watts = leads.rated_amps**2 * leads.ohms(60.0)
+    surface_m2 = math.pi * 1e-3 * (gauge_mm(awg) + 1.5)
+    assert 5.0 <= watts / surface_m2 / 30.0 <= 30.0
+
+
+def test_leads_that_the_settings_name_as_a_conductor_are_not_watched_twice() -> None:
+    leads = Leads(10, 4.0)
+    named = Conductor("long lead", 30.0, 200.0)
+    assert Fittings((named,), leads).heated == (named,)
+    sleeve = Conductor("sleeve", 8.0, 90.0)
+    assert [one.name for one in Fittings((sleeve,), leads).heated] == ["sleeve", "leads"]
+    assert Fittings((sleeve,)).heated == (sleeve,)

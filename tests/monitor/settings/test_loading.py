@@ -160,12 +160,16 @@ def test_the_limits_in_force_are_said_in_plain_sentences(tmp_path: Path) -> None
         "The sleeve can carry 8.4 A all day and reaches 63 % of its final temperature rise in "
         "90 s.",
         "The leads are 4 m of gauge 12.",
+        "By their gauge they can carry 30 A all day in free air (National Electrical Code, table "
+        "310.17, 60 C).",
         "The work, 1.6 dm2, can take 8 A/dm2.",
         "north tank must not get warmer than 45 C.",
         "The alarm density-high is OUT OF SERVICE and will not be raised: the area of rims is not "
         "known here.",
     ]
-    assert "holds the current at 5 A" in effective_limits_in_words(bench, "bench-2")[0]
+    second = effective_limits_in_words(bench, "bench-2")
+    assert "holds the current at 5 A" in second[0]
+    assert any(one.startswith("Heat of leads and swab is not watched") for one in second)
     alone = load(tmp_path, LEAST)
     assert any(
         "not connected to a bath" in one for one in effective_limits_in_words(alone, "bench-1")
@@ -203,7 +207,7 @@ def test_a_strip_without_volts_has_the_default_or_those_of_the_bench(tmp_path: P
         Way.SWAB: "strip: 6 to 12 V (default for a swab), up to 20 min",
     }
     sentences = effective_limits_in_words(load(tmp_path, LEAST), "bench-1")
-    (said,) = [sentence for sentence in sentences if "swab" in sentence]
+    (said,) = [sentence for sentence in sentences if "with a swab" in sentence]
     assert said == "A strip with a swab has 6 to 12 V (default)."
     of_the_bench = load(tmp_path, LEAST + own).fittings("bench-1").steps[-1]
     assert of_the_bench.volts == of_the_bench.done_with(Way.SWAB).volts == (5.0, 9.0)
