@@ -31,7 +31,7 @@ from monitor.watch.seen import Seen, Watcher
 from monitor.watch.step_watch import StepWatch
 from monitor.watch.strip_steps import StripSteps
 from monitor.watch.supply_watch import SupplyWatch
-from monitor.watch.switch_on import SwitchOn, UsualAmps
+from monitor.watch.switch_on import SwitchOn
 from monitor.watch.time_watch import TimeWatch
 
 _TRIP_EXPECTED = AlarmName.TRIP_EXPECTED
