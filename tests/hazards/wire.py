@@ -117,6 +117,7 @@ def scene_on_a_line(played: Played, speed: float, folder: Path) -> Iterator[tupl
     config.write_text(
         f'[supplies.bench-2]\naddress = "lines:{server.address}"\ndescription = "scene.toml"\n'
         f"limit_amps = {settings.limit_amps}\npoll_s = 0.5\ntimeout_s = 0.5\n"
+        "[volts_window]\nlowest_volts = 6\nhighest_volts = 12\n"
         f'[sound]\ncommand = "{horn}"\nagain_every_s = 2\n',
         encoding="utf-8",
     )
