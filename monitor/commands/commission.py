@@ -124,8 +124,8 @@ def command(
         # Late: it loads pydantic, which nobody else here needs.
         from monitor.setup.commission.answers_file import read_answers
 
-        file = read_answers(answers_file)
-        given, shown = {**file.answers, **given}, shown or file.panel
+        in_file, panels = read_answers(answers_file)
+        given, shown = {**in_file, **given}, shown or panels
     operator = _AtTerminal(given)
     try:
         answered = ask_all(parsed.driver, given, operator.type_in if operator.is_person else None)
@@ -144,17 +144,15 @@ def command(
     return 0
 
 
-def _panels(
-    panel: Sequence[tuple[str, str]], celsius: Sequence[str]
-) -> tuple[Mapping[str, str], ...]:
+def _panels(panel: Sequence[tuple[str, str]], celsius: Sequence[str]) -> list[dict[str, str]]:
     """What the options say that the panel will show at each setting."""
     if celsius and len(celsius) != len(panel):
         raise WrongUse("--panel-celsius goes with --panel V A: give each of them twice")
     warm = [{"celsius": text} for text in celsius] or [{} for _ in panel]
-    return tuple(
+    return [
         {"volts": volts, "amps": amps, **more}
         for (volts, amps), more in zip(panel, warm, strict=True)
-    )
+    ]
 
 
 class _AtTerminal:

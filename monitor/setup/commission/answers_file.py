@@ -1,7 +1,6 @@
 """Reads a file of answers for `bathvigil commission`; raises `WrongUse` for a bad one."""
 
 import tomllib
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, TypeAlias
 
@@ -13,24 +12,8 @@ from monitor.base.errors import WrongUse
 from monitor.setup.commission.questionnaire import BY_KEY, Answers
 
 
-@dataclass(frozen=True, slots=True)
-class AnswersFile:
-    """What a file of answers holds.
-
-    Parameters
-    ----------
-    answers
-        By the keys of the questions.
-    panel
-        What the panel will show at each setting, by quantity, as it was written.
-    """
-
-    answers: Answers
-    panel: tuple[dict[str, str], ...]
-
-
-def read_answers(path: Path) -> AnswersFile:
-    """Read a file of answers: the keys of the questions, and tables [[panel]].
+def read_answers(path: Path) -> tuple[Answers, list[dict[str, str]]]:
+    """The answers of a file by the keys of the questions, and its tables [[panel]] as written.
 
     Raises
     ------
@@ -48,7 +31,7 @@ def read_answers(path: Path) -> AnswersFile:
     except ValidationError as error:
         raise WrongUse(f"{path}: {first_mistake(error, _Answers)[1]}") from error
     given = answers.model_dump(exclude_unset=True, exclude={"panel"})
-    return AnswersFile(given, tuple(shown.model_dump() for shown in answers.panel))
+    return given, [shown.model_dump() for shown in answers.panel]
 
 
 def _as_text(answer: object) -> str:

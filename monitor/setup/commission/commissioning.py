@@ -1,6 +1,5 @@
 """One commissioning, from checked answers to a description that was tried on the supply."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -39,17 +38,18 @@ def commission(
     """
     clock, kind = SystemClock(), address.driver
     set_up = DriverSetUp(address, clock, timeout_s)
-    usual = _SERIAL.get(kind, SerialSettings())
-    link = read_options(set_up, usual, own=("unit", "framing", "serial")).link
+    port = _SERIAL.get(kind, SerialSettings())
+    link = read_options(set_up, port, own=("unit", "framing", "serial")).link
     try:
         made = _made(link, set_up, answers, operator)
     finally:
         link.close()
     serial = link.settings if isinstance(link, SerialLink) else None
-    keep(describe(kind, made, answers, serial, clock), to, _loader(kind))
+    usual = replace(set_up, timeout_s=max(timeout_s, TIMEOUT_S))
+    text = describe(kind, made, answers, serial, clock)
+    keep(text, to, lambda path: open_driver(replace(usual, description=path)))
     operator.tell(made.choice)
-    usual_s = max(timeout_s, TIMEOUT_S)
-    driver = open_driver(replace(set_up, timeout_s=usual_s, description=str(to)))
+    driver = open_driver(replace(usual, description=str(to)))
     try:
         driver.open()
         reading = driver.read()
@@ -90,17 +90,3 @@ def _made(link: Link, set_up: DriverSetUp, answers: Answers, operator: Operator)
     gap_s = frame_gap_s(link.settings.baud) if isinstance(link, SerialLink) else 0.0
     asking = AskingRegisters(link, clock, is_tcp, wait_s, gap_s)
     return commission_modbus(asking, int(unit), answers, operator)
-
-
-def _loader(kind: str) -> Callable[[str], object]:
-    if kind == SCPI:
-        from drivers.scpi.scpi_description import load_scpi_description
-
-        return load_scpi_description
-    if kind == LINES:
-        from drivers.lines.lines_description import load_lines_description
-
-        return load_lines_description
-    from drivers.modbus.modbus_description import load_modbus_description
-
-    return load_modbus_description

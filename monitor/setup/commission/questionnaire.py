@@ -78,11 +78,14 @@ def _accepted_by(read: Callable[[str], object]) -> Check:
     return check
 
 
-def _one_of(*valid: str, spelt: Check = str.lower) -> Check:
+def _one_of(*valid: str) -> Check:
+    """Takes these in any case, and keeps them as they are spelt here."""
+    spelt = {word.lower(): word for word in valid}
+
     def check(text: str) -> str:
-        if spelt(text) not in valid:
+        if text.lower() not in spelt:
             raise WrongUse(f"{text!r}: type one of {', '.join(valid)}")
-        return spelt(text)
+        return spelt[text.lower()]
 
     return check
 
@@ -100,6 +103,8 @@ def _rating(text: str) -> str:
 
 _REGISTER = _accepted_by(read_manual_number)
 _LINE, _SCPI = _accepted_by(LineQuestion), _accepted_by(ScpiQuestion)
+_STATES, _CUT_OUT = _accepted_by(read_states), _accepted_by(read_cut_out)
+_BY = _one_of("values", "bits")
 
 _COMMON = (
     Question("operator", Need.MUST, "Your name"),
@@ -112,73 +117,47 @@ _TYPES, _ORDERS = ", ".join(TYPES), ", ".join(ORDERS)
 QUESTIONS = {
     MODBUS: (
         *_COMMON,
-        Question(
-            "volts_at",
-            Need.MUST,
-            "Register of the measured volts, as the manual prints it, such as 40001",
-            _REGISTER,
-        ),
+        Question("volts_at", Need.MUST, "Register of the measured volts, such as 40001", _REGISTER),
         Question("amps_at", Need.MUST, "Register of the measured amps", _REGISTER),
         Question(
             "function", Need.GIVEN, "Modbus function in the manual: 3 or 4", _one_of("3", "4")
         ),
         Question("type", Need.GIVEN, f"Number type in the manual: {_TYPES}", _one_of(*TYPES)),
-        Question(
-            "order",
-            Need.GIVEN,
-            f"Byte order in the manual: {_ORDERS}",
-            _one_of(*ORDERS, spelt=str.upper),
-        ),
+        Question("order", Need.GIVEN, f"Byte order in the manual: {_ORDERS}", _one_of(*ORDERS)),
         Question(
             "offset",
             Need.GIVEN,
-            "Correction to the register numbers, if the manual counts otherwise: -1, 0 or 1",
+            "Correct the register numbers by -1, 0 or 1",
             _one_of("-1", "0", "1"),
         ),
         Question("celsius_at", Need.MAY, "Register of a temperature", _REGISTER),
         Question("identity_at", Need.MAY, "Register of the serial number", _REGISTER),
-        Question(
-            "status_at",
-            Need.MAY,
-            "Register of the state, such as constant voltage or cut out",
-            _REGISTER,
-        ),
+        Question("status_at", Need.MAY, "Register of the state, such as cut out", _REGISTER),
         Question(
             "states",
             Need.MUST,
-            "Two or more states that you can bring about now, such as off, CV",
-            _accepted_by(read_states),
-            only_with="status_at",
+            "States that you can set now, such as off, CV",
+            _STATES,
+            "status_at",
         ),
-        Question(
-            "status_by",
-            Need.GIVEN,
-            "How the manual tells the states apart: values or bits",
-            _one_of("values", "bits"),
-            only_with="status_at",
-        ),
+        Question("status_by", Need.GIVEN, "States are told by: values or bits", _BY, "status_at"),
         Question(
             "cut_out_by",
             Need.MAY,
-            "What shows a cut-out, by the manual: such as 'bit 5' or 'value 4'",
-            _accepted_by(read_cut_out),
-            only_with="status_at",
+            "Sign of a cut-out, such as 'bit 5' or 'value 4'",
+            _CUT_OUT,
+            "status_at",
         ),
     ),
     LINES: (
         *_COMMON,
-        Question(
-            "ask_volts",
-            Need.MAY,
-            "Question for the volts, as the manual prints it; none if the supply sends unasked",
-            _LINE,
-        ),
+        Question("ask_volts", Need.MAY, "Question for the volts; none if it sends unasked", _LINE),
         Question(
             "ask_amps",
             Need.MUST,
-            "Question for the amps; the same again if one answer holds both",
+            "Question for the amps, which may be the same",
             _LINE,
-            only_with="ask_volts",
+            "ask_volts",
         ),
         Question("ask_state", Need.MAY, "Question for the state, if separate", _LINE, "ask_volts"),
         Question("ask_identity", Need.MAY, "Question for the serial number", _LINE, "ask_volts"),
