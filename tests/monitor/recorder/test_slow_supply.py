@@ -3,52 +3,24 @@ give them, each in its place, and nothing is ever out of step."""
 
 import pytest
 
-from drivers.link.asking_link import AskingLink
 from drivers.link_standing import link_standing
 from drivers.scpi.scpi import ScpiDriver
-from drivers.scpi.scpi_description import load_scpi_description
-from drivers.scpi.scpi_ends import all_questions
-from drivers.text.conversation import Conversation
-from drivers.text.text_question import wires
-from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.link_watch import LinkJudge
-from monitor.recorder.schedule import Schedule
-from monitor.recorder.station import Station
-from monitor.watch.vigil import Vigil
-from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import FakeSupply
+from tests.monitor.recorder.slow import slow_bench
 
 REPLY_S, POLL_S, MINUTES = 1.3, 1.0, 5
-FACTS = RunFacts("bench-1", "scpi:/dev/none", limit_amps=10.0, poll_s=POLL_S)
 
 
 @pytest.fixture(scope="module")
 def watched() -> tuple[ScpiDriver, FakeSupply, list[Sample | Gap]]:
     """Five minutes of it."""
-    supply, clock = FakeSupply(delay_s=(REPLY_S, REPLY_S)), HandClock()
-    description = load_scpi_description("scpi-dc-supply")
-    link = AskingLink(FakeLink(supply, clock), wires(all_questions(description)))
-    # Three times the reply, as `check` proposes.
-    talk = Conversation(link, clock, 3 * REPLY_S, 0.03, "bench-1")
-    driver = ScpiDriver(talk, description)
     rows: list[Sample | Gap] = []
-    opened = driver.open()
-    station = Station(
-        run=1,
-        driver=driver,
-        vigil=Vigil(FACTS),
-        schedule=Schedule(clock.now_ns, POLL_S),
-        began_ns=clock.now_ns,
-        clock=clock,
-        real=clock,
-        sink=lambda run, row, verdict: rows.append(row),
-        opened=opened,
-    )
+    bench = slow_bench(REPLY_S, POLL_S, lambda run, row, verdict: rows.append(row))
     while len(rows) < 60 * MINUTES / POLL_S:
-        clock.wait(max(station.schedule.next_ns - clock.now_ns, 0) / 1e9)
-        station.poll()
-    return driver, supply, rows
+        bench.poll()
+    return bench.driver, bench.supply, rows
 
 
 def test_the_rate_is_steady_between_a_half_and_seven_tenths_a_second(
