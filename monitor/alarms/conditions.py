@@ -195,7 +195,14 @@ class Conditions:
             self._judge_tripped(row.t_s, how, expected_stands),
             limit,
             held,
-            self._expected(expected, estimate.forecast, cut_out, expected_stands, holding.is_held),
+            self._expected(expected, estimate.forecast, cut_out, expected_stands, holding.is_held)
+            if not expected
+            else Finding(
+                AlarmName.TRIP_EXPECTED,
+                True,
+                self._expected_words(estimate.forecast, cut_out),
+                action=self._volts.way_down(volts, amps, estimate.polarisation_volts),
+            ),
             self._volts.judge_margin(
                 t_s, volts, amps, estimate.polarisation_volts, holding.is_held
             ),

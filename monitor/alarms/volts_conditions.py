@@ -181,6 +181,16 @@ class VoltsConditions:
         self._margin = Finding(AlarmName.MARGIN_SMALL, True, words, action=action)
         return self._margin
 
+    def way_down(self, volts: float, amps: float, intercept: float | None) -> str:
+        """What to turn down to before a cut-out; "" where the step's window has no room for it."""
+        if amps <= 0.0:
+            return ""
+        lower = volts_for(AIM_SHARE * self._limit_amps, volts, amps, intercept)
+        window = self._fittings.window
+        if lower >= volts or (window is not None and lower < window.lowest_volts):
+            return ""
+        return say.turn_down_or_pause(lower)
+
     def is_near(self, amps: float) -> bool:
         """Whether the amps are so near the limit that nobody should be asked for more volts."""
         return amps >= NEAR_LIMIT * self._limit_amps

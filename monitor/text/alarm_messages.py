@@ -75,6 +75,11 @@ def margin_small(amps: float, limit_amps: float) -> str:
     return f"{amps:.1f} A of {limit_amps:g} A: {amps / limit_amps:.0%} of the limit"
 
 
+def turn_down_or_pause(volts: float) -> str:
+    """An action with its number, where a cut-out is expected."""
+    return f"Turn down to {volts:.1f} V. Or pause and let the bath cool."
+
+
 def turn_down_to(volts: float) -> str:
     """An action with its number."""
     return f"Turn down to {volts:.1f} V."

@@ -8,7 +8,7 @@ from monitor.model.alarm import AlarmName, Change, Priority
 from monitor.model.card import JobCard, Way
 from monitor.model.estimate import Forecast
 from monitor.model.finding import Finding
-from monitor.model.fittings import Fittings
+from monitor.model.fittings import Fittings, VoltsWindow
 from monitor.model.step import JobStep
 from tests.monitor.analysis.traces import sample
 
@@ -169,3 +169,11 @@ def test_a_small_margin_has_a_dead_band_and_none_where_the_current_is_held() -> 
     assert [finding.holds for finding in found[10:]] == [True, True, False, False]
     assert not any(finding.holds for finding in margins([9.9] * 20, is_held=True))
     assert not any(finding.holds for finding in margins([11.5] * 20))
+
+
+def test_a_cut_out_ahead_names_the_volts_to_set_where_the_window_has_room() -> None:
+    conditions = VoltsConditions(10.0, Fittings(window=VoltsWindow(6.0, 12.0)))
+    way = conditions.way_down(9.0, 9.8, 1.8)
+    assert way == "Turn down to 8.0 V. Or pause and let the bath cool."
+    assert conditions.way_down(6.2, 9.8, 1.8) == "", "5.6 V is below the window"
+    assert conditions.way_down(9.0, 0.0, 1.8) == ""
