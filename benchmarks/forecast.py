@@ -17,7 +17,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchmarks import forecast_informed, forecast_oracle, forecast_product
-from benchmarks.forecast_rivals import RIVALS, THRESHOLDS, judge_rival, judge_threshold
+from benchmarks.forecast_rivals import (
+    LONG_LINE,
+    RIVALS,
+    THRESHOLDS,
+    judge_rival,
+    judge_threshold,
+)
 from benchmarks.forecast_runs import Run, play
 from benchmarks.forecast_scenes import draw, families
 from benchmarks.score.row import Row, row_of
@@ -100,8 +106,8 @@ def rows_by_family(judged: list[Judged], method: str) -> dict[str, Row]:
 
 def report(judged: list[Judged], per_family: int) -> str:
     """The whole of FORECAST.md."""
-    product, informed, oracle = (
-        rows_by_family(judged, method) for method in (PRODUCT, INFORMED, ORACLE)
+    product, informed, oracle, line = (
+        rows_by_family(judged, method) for method in (PRODUCT, INFORMED, ORACLE, LONG_LINE)
     )
     methods = {
         name: row_of([(j.scores[name], j.is_slow) for j in judged])
@@ -113,6 +119,7 @@ def report(judged: list[Judged], per_family: int) -> str:
         f"\n## Family by family\n\n{table('family', product)}"
         f"\n## The oracle, family by family\n\n{table('family', oracle)}"
         f"\n## The informed reader, family by family\n\n{table('family', informed)}"
+        f"\n## Beside a {LONG_LINE}\n\n{distances(product, line, 'line')}"
         f"\n## Distance to the oracle\n\n{distances(product, oracle)}"
         f"\n## Distance to the informed reader\n\n{distances(product, informed, 'informed')}"
         f"\n## Where no time was told\n\n{UNTOLD}{untold(product)}"

@@ -6,7 +6,8 @@ edge. Lost polls are left out. None of them is told of the operator's volts, as 
 be.
 
 - amps over 80 %, 90 %: standing there for 1 s.
-- straight line, 60 s: least squares through the last 60 s, carried on to the limit.
+- straight line, 60 s, 300 s: least squares through the last 60 or 300 s, carried on to the limit.
+  The long one takes what there is while there is less.
 - river PageHinkley: its upward alarm (its own defaults, but a threshold of 0.5, since a share never
   adds up to 50) while the amps are over 80 %.
 - river ADWIN: least squares through the window that it keeps (its own defaults; at least 30 s).
@@ -28,7 +29,9 @@ from monitor.model.sample import Sample
 
 WARN_S = 120.0
 RETURN_S = 200.0
-LINE_S = 60
+SHORT_LINE_S = 60
+LONG_LINE_S = 300
+LEAST_SECONDS = 10
 LEAST_WINDOW_S = 30
 PIECES_S = 300
 PIECES_EVERY_S = 10
@@ -41,8 +44,8 @@ class Rival(Protocol):
     stands: bool
     trip_in_s: float | None
 
-    def update(self, share: float) -> None:
-        """Take the mean amps of one second as a share of the limit."""
+    def update(self, t_s: float, share: float) -> None:
+        """Take the mean amps of one second, at its middle, as a share of the limit."""
 
 
 class Line:
@@ -52,14 +55,12 @@ class Line:
         self.stands = False
         self.trip_in_s: float | None = None
 
-    def _carry_on(self, values: list[float]) -> None:
-        """Draw the line through `values`, one a second, the last one now."""
-        n = len(values)
-        middle = 0.5 * (n - 1)
-        mean = sum(values) / n
-        spread = n * (n * n - 1) / 12.0
-        slope = sum((i - middle) * value for i, value in enumerate(values)) / spread
-        now = mean + slope * middle
+    def _carry_on(self, points: list[tuple[float, float]]) -> None:
+        """Draw the line through times and shares, the last one now."""
+        middle_s, middle = (sum(column) / len(points) for column in zip(*points, strict=True))
+        spread = sum((t_s - middle_s) ** 2 for t_s, _ in points)
+        slope = sum((t_s - middle_s) * (share - middle) for t_s, share in points) / spread
+        now = middle + slope * (points[-1][0] - middle_s)
         self.trip_in_s = None
         if slope > 0.0 and (left_s := max(1.0 - now, 0.0) / slope) < FURTHEST_S:
             self.trip_in_s = left_s
@@ -67,18 +68,22 @@ class Line:
         self.stands = self.trip_in_s is not None and self.trip_in_s < limit_s
 
 
-class LastMinute(Line):
-    """The line through the last 60 s."""
+class LastSeconds(Line):
+    """The line through the last `seconds`, from `least` values on."""
 
-    def __init__(self) -> None:
+    def __init__(self, seconds: int, least: int) -> None:
         super().__init__()
-        self._values: deque[float] = deque(maxlen=LINE_S)
+        self._seconds = seconds
+        self._least = least
+        self._points: deque[tuple[float, float]] = deque()
 
-    def update(self, share: float) -> None:
+    def update(self, t_s: float, share: float) -> None:
         """Take one second."""
-        self._values.append(share)
-        if len(self._values) == LINE_S:
-            self._carry_on(list(self._values))
+        self._points.append((t_s, share))
+        while self._points[0][0] <= t_s - self._seconds:
+            self._points.popleft()
+        if len(self._points) >= self._least:
+            self._carry_on(list(self._points))
 
 
 class AdaptiveWindow(Line):
@@ -87,15 +92,15 @@ class AdaptiveWindow(Line):
     def __init__(self) -> None:
         super().__init__()
         self._detector = ADWIN()
-        self._values: deque[float] = deque(maxlen=PIECES_S)
+        self._points: deque[tuple[float, float]] = deque(maxlen=PIECES_S)
 
-    def update(self, share: float) -> None:
+    def update(self, t_s: float, share: float) -> None:
         """Take one second."""
-        self._values.append(share)
+        self._points.append((t_s, share))
         self._detector.update(share)
-        width = max(LEAST_WINDOW_S, min(int(self._detector.width), len(self._values)))
-        if len(self._values) >= LEAST_WINDOW_S:
-            self._carry_on(list(self._values)[-width:])
+        width = max(LEAST_WINDOW_S, min(int(self._detector.width), len(self._points)))
+        if len(self._points) >= LEAST_WINDOW_S:
+            self._carry_on(list(self._points)[-width:])
 
 
 class Pieces(Line):
@@ -103,26 +108,26 @@ class Pieces(Line):
 
     def __init__(self) -> None:
         super().__init__()
-        self._values: deque[float] = deque(maxlen=PIECES_S)
+        self._points: deque[tuple[float, float]] = deque(maxlen=PIECES_S)
         self._began = 0
         self._seconds = 0
 
-    def update(self, share: float) -> None:
+    def update(self, t_s: float, share: float) -> None:
         """Take one second."""
-        self._values.append(share)
+        self._points.append((t_s, share))
         self._seconds += 1
-        self._began = max(self._began - (len(self._values) == PIECES_S), 0)
-        if len(self._values) < 2 * LEAST_WINDOW_S:
+        self._began = max(self._began - (len(self._points) == PIECES_S), 0)
+        if len(self._points) < 2 * LEAST_WINDOW_S:
             return
         if self._seconds % PIECES_EVERY_S == 0:
-            signal = np.asarray(self._values)
+            signal = np.asarray([share for _, share in self._points])
             noise = max(float(np.var(np.diff(signal))) / 2.0, 1e-8)
             search = ruptures.Pelt(model="clinear", min_size=LEAST_WINDOW_S, jump=10).fit(signal)
             ends = search.predict(pen=3.0 * float(np.log(len(signal))) * noise)
             self._began = ends[-2] if len(ends) > 1 else 0
-        values = list(self._values)[self._began :]
-        if len(values) >= LEAST_WINDOW_S:
-            self._carry_on(values)
+        points = list(self._points)[self._began :]
+        if len(points) >= LEAST_WINDOW_S:
+            self._carry_on(points)
 
 
 class Cumulated:
@@ -133,7 +138,7 @@ class Cumulated:
         self.trip_in_s: float | None = None
         self._detector = PageHinkley(threshold=0.5, mode="up")
 
-    def update(self, share: float) -> None:
+    def update(self, t_s: float, share: float) -> None:
         """Take one second."""
         self._detector.update(share)
         if share < 0.8:
@@ -142,8 +147,10 @@ class Cumulated:
             self.stands = True
 
 
+LONG_LINE = "straight line, 300 s"
 RIVALS: dict[str, Callable[[], Rival]] = {
-    "straight line, 60 s": LastMinute,
+    "straight line, 60 s": lambda: LastSeconds(SHORT_LINE_S, LEAST_WINDOW_S),
+    LONG_LINE: lambda: LastSeconds(LONG_LINE_S, LEAST_SECONDS),
     "river PageHinkley": Cumulated,
     "river ADWIN, line": AdaptiveWindow,
     "ruptures Pelt, line": Pieces,
@@ -174,7 +181,7 @@ def judge_rival(run: Run, rival: Rival) -> RunScore:
     for _, row in run.before_the_trip():
         if int(row.t_s) != second:
             if n:
-                rival.update(total / n / limit_amps)
+                rival.update(second + 0.5, total / n / limit_amps)
             second, total, n = int(row.t_s), 0.0, 0
         if isinstance(row, Sample) and row.amps is not None:
             total += row.amps

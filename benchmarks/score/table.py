@@ -55,14 +55,15 @@ def _error(error: float | None) -> str:
 def distances(ours: Mapping[str, Row], best: Mapping[str, Row], whose: str = "oracle") -> str:
     """A Markdown table of how far every family with slow trips is from the best there can be."""
     lines = [
-        f"| family | useful, ours / {whose} | error 120 s, ratio | error 60 s, ratio |",
-        "| --- | ---: | ---: | ---: |",
+        f"| family | useful, ours / {whose} |"
+        f"{''.join(f' error {ahead_s:.0f} s, ratio |' for ahead_s in AHEAD_S)}",
+        f"| --- |{' ---: |' * (1 + len(AHEAD_S))}",
     ]
     for name, row in ours.items():
         other = best[name]
         if not row.slow_trips:
             continue
-        ratios = [_ratio(row.errors.get(a), other.errors.get(a)) for a in (120.0, 60.0)]
+        ratios = [_ratio(row.errors.get(a), other.errors.get(a)) for a in AHEAD_S]
         useful = f"{row.useful_share:.0%} / {other.useful_share:.0%}"
         lines.append(f"| {name} | {useful} | {' | '.join(ratios)} |")
     return "\n".join(lines) + "\n"
