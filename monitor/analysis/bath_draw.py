@@ -39,6 +39,7 @@ class BathDraw:
     __slots__ = (
         "_added_s",
         "_count",
+        "_known_square",
         "_last_s",
         "_latest",
         "_longest_s",
@@ -48,7 +49,6 @@ class BathDraw:
         "_square",
         "amps",
         "known_s",
-        "sd",
         "volts",
     )
 
@@ -60,13 +60,18 @@ class BathDraw:
         self._count = 0
         self._added_s = 0.0
         self._mean_volts = self._mean_amps = self._square = 0.0
-        self.volts = self.amps = self.sd = 0.0
+        self.volts = self.amps = self._known_square = 0.0
         self.known_s: float | None = None
 
     @property
     def second_ago_amps(self) -> float | None:
         """The amps a second or one reading ago; None where the volts have just moved."""
         return self._latest[0][1] if self._latest else None
+
+    @property
+    def sd(self) -> float:
+        """Scatter of the amps about their mean."""
+        return math.sqrt(self._known_square)
 
     def is_known(self, t_s: float) -> bool:
         """Whether the level is the bath's at that time."""
@@ -82,34 +87,38 @@ class BathDraw:
 
     def update(self, t_s: float, volts: float, amps: float) -> None:
         """Take a reading with current; what is held against the level is asked before."""
+        # Written out, without calls: this comes with every sample.
         last_s, self._last_s = self._last_s, t_s
-        if last_s is None or t_s - last_s > self._longest_s or self._has_moved(volts):
-            self._begin(t_s, volts)
-        self._mean_volts += 0.1 * (volts - self._mean_volts)
+        known_volts = self._mean_volts
+        move = volts - known_volts
+        most = MOVED_SHARE * known_volts
+        if most < MOVED_VOLTS:
+            most = MOVED_VOLTS
+        if last_s is None or t_s - last_s > self._longest_s or move > most or move < -most:
+            self._since_s, self._count, self._mean_volts = t_s, 0, volts
+            self._latest.clear()
+        else:
+            self._mean_volts = known_volts + 0.1 * move
         latest = self._latest
         latest.append((t_s, amps))
-        while latest and t_s - latest[0][0] >= LATEST_S:
+        while t_s - latest[0][0] >= LATEST_S:
             self._add(*latest.popleft())
-
-    def _has_moved(self, volts: float) -> bool:
-        known = self._mean_volts
-        return abs(volts - known) > max(MOVED_VOLTS, MOVED_SHARE * known)
-
-    def _begin(self, t_s: float, volts: float) -> None:
-        self._since_s, self._count, self._mean_volts = t_s, 0, volts
-        self._latest.clear()
 
     def _add(self, t_s: float, amps: float) -> None:
         self._count += 1
         if self._count == 1:
             self._mean_amps, self._square = amps, 0.0
         else:
-            share = max(1.0 / self._count, min((t_s - self._added_s) / MEMORY_S, 1.0))
+            share = (t_s - self._added_s) / MEMORY_S
+            if share * self._count < 1.0:
+                share = 1.0 / self._count
+            elif share > 1.0:
+                share = 1.0
             off = amps - self._mean_amps
             self._mean_amps += share * off
             self._square += share * (off * off - self._square)
         self._added_s = t_s
         if self._count >= LEAST_READINGS and t_s - self._since_s >= SETTLED_S - LATEST_S:
             self.volts, self.amps = self._mean_volts, self._mean_amps
-            self.sd = math.sqrt(self._square)
+            self._known_square = self._square
             self.known_s = self._last_s
