@@ -203,10 +203,10 @@ class Chain:
             if step_ns <= 0:
                 return False
             wall_ns = utc_ns - self._last_utc_ns
-            # No wall clock at all, as in a bare table of times, is not a jump.
+            # A bare table of times has no wall clock; a host that slept shows it there alone.
             jump_ns = wall_ns - step_ns if wall_ns else 0
             if step_ns > self._longest_ns or not -WALL_JUMP_NS <= jump_ns <= WALL_JUMP_NS:
-                self._resume(_GAP, step_ns * 1e-9)
+                self._resume(_GAP, (step_ns + max(jump_ns, 0)) * 1e-9)
                 self._finish.restart()
                 self._volts.restart()
         self._last_ns = t_ns

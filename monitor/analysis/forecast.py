@@ -9,6 +9,7 @@ from monitor.model.estimate import Forecast, NoForecast
 
 _NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
 _NO_RISE = NoForecast.NO_RISE
+_GAP = NoForecast.GAP
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
 PER_MINUTE = 1.0 / 60.0
@@ -16,9 +17,12 @@ TANK_SLOPE_SD = 0.01 * PER_MINUTE
 SWAB_SLOPE_SD = 0.03 * PER_MINUTE
 """How fast conductance rises, give or take, before anything is known (common practice, no
 source)."""
-TANK_SLOPE_WALK = 1e-12
+TANK_SLOPE_WALK = 2e-14
 SWAB_SLOPE_WALK = 1e-10
-"""Variance that the slope gains per second, 1/s3: 0.05 and 0.5 % a minute in a minute."""
+"""Variance that the slope gains per second, 1/s3: 0.007 and 0.5 % a minute in a minute.
+In a tank the line reaches back some minutes; a slope that changes faster shows in the surprises."""
+AHEAD_SLOPE_WALK = 1e-12
+"""The same for the time to come, in a tank: a change there is not yet seen."""
 TANK_WHITE = 0.002**2
 SWAB_WHITE = 0.015**2
 STATED_WANDER = 0.005**2
@@ -29,6 +33,10 @@ READY_S = 30.0
 UNSEEN_S = 1000.0
 """What a slope was is forgotten so fast while nobody sees the bath."""
 LONGEST_UNSEEN_S = 600.0
+LONGEST_SILENCE_S = 60.0
+UNSEEN_LEVEL_WALK = 1e-7
+"""Across a silence of the link that is no longer, the level is kept too: this is the variance that
+it gains per second of it, 1/s."""
 READY_BINS = 3
 READY_TOPS = 2
 IN_SIGHT_HORIZONS = 7.5
@@ -47,8 +55,8 @@ TIMES_EVERY_S = 8.0
 OUT_OF_REACH_SD = 4.5
 SWAB_WHITE_SHARE = 0.5
 """Half of what single strokes do about the tops; the other half never lasts long enough."""
-SWAB_DOUBT = 1.5
-"""The tops of one hand hang together more than an AR(1) tells: the range held in 74 % without."""
+DOUBT = 1.5
+"""Factor on the trend's variances: real noise hangs together more than one AR(1) tells."""
 SHORTEST_PEAK_S = 0.5
 PEAK_SD = 1.6
 """The highest of some two minutes of a wander of 30 s memory stands about here."""
@@ -157,7 +165,8 @@ class Forecaster:
         """Begin a new stretch, and say `why` until it is `ready_s` long.
 
         The noise is kept always; the slope as far as the bath went on by itself, unseen for
-        `unseen_s`. Where no slope was known yet, the stretch must be as long as the first.
+        `unseen_s`; the level across a short silence of the link. Where no slope was known yet, the
+        stretch must be as long as the first.
         """
         if self.is_settled:
             self._knows_slope = True
@@ -165,7 +174,10 @@ class Forecaster:
             self._knows_slope = False
         if not self._knows_slope:
             ready_s = READY_S
-        self.trend.restart(math.exp(-unseen_s / UNSEEN_S))
+        if why is _GAP and unseen_s <= LONGEST_SILENCE_S and self.is_settled:
+            self.trend.doubt_level(UNSEEN_LEVEL_WALK * unseen_s)
+        else:
+            self.trend.restart(math.exp(-unseen_s / UNSEEN_S))
         self.noise.forget_values()
         self.forecast = Forecast(why=why)
         self._why = why
@@ -246,14 +258,13 @@ class Forecaster:
             self._times_s = None
             self.forecast = FAR
             return
-        walk = SWAB_SLOPE_WALK if self.is_swab else TANK_SLOPE_WALK
-        doubt = SWAB_DOUBT if self.is_swab else 1.0
+        walk = SWAB_SLOPE_WALK if self.is_swab else AHEAD_SLOPE_WALK
         crossing = Crossing(
             limit_x - trend.level,
             trend.slope,
-            doubt * trend.level_variance,
-            doubt * trend.slope_variance + walk * horizon_s / 3.0,
-            doubt * trend.level_slope,
+            DOUBT * trend.level_variance,
+            DOUBT * trend.slope_variance + walk * horizon_s / 3.0,
+            DOUBT * trend.level_slope,
             variance,
             memory_s,
             SHORTEST_PEAK_S,

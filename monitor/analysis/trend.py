@@ -114,6 +114,10 @@ class Trend:
         """Add to the slope's variance: something has changed that the trend did not foresee."""
         self.slope_variance += variance
 
+    def doubt_level(self, variance: float) -> None:
+        """Add to the level's variance: nobody saw what it did for a while."""
+        self.level_variance += variance
+
     def update(self, t_s: float, value: float) -> float:
         """Take one value; return its surprise: the innovation in standard deviations, unclipped."""
         if self._t_s is None:

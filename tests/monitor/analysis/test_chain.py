@@ -5,6 +5,7 @@ import math
 import sys
 from dataclasses import replace
 from itertools import islice
+from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 
 from drivers.reading import Mode
 from monitor.analysis.chain import Chain
+from monitor.analysis.forecast import Forecaster
 from monitor.model.estimate import Estimate, Forecast, NoForecast
 from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Quality, Sample
@@ -125,6 +127,21 @@ def test_a_long_silence_leaves_nothing_of_the_slope() -> None:
     assert {e.forecast.why for e in estimates if e.t_s < 828.0} == {"gap"}
 
 
+@pytest.mark.parametrize(("unseen_s", "is_kept"), [(40.0, True), (90.0, False)])
+def test_a_short_silence_keeps_the_level(unseen_s: float, is_kept: bool) -> None:
+    """A fresh level is as doubtful as one value; one that was kept knows the noise about it."""
+    draw, slow = Random(3), 0.0
+    forecaster = Forecaster(horizon_s=120.0, bin_s=1.0)
+    for t in range(400):
+        slow = 0.95 * slow + 0.0019 * draw.gauss(0.0, 1.0)
+        forecaster.update(t, float(t), 0.0001 * t + slow, 0.2)
+    forecaster.restart(NoForecast.GAP, unseen_s, 6.0)
+    after_s = 399.0 + unseen_s
+    forecaster.update(round(after_s), after_s, 0.0001 * after_s, 0.2)
+    noise, doubt = forecaster.noise, forecaster.trend.level_variance
+    assert (doubt < 0.6 * (noise.white + noise.wander)) is is_kept
+
+
 def test_one_lost_poll_is_not_a_gap() -> None:
     made = replace(RISE, silent=((150.0, 150.5),))
     assert all(e.forecast.why is None for e in run(list(made.rows())) if 150.0 <= e.t_s < 200.0)
@@ -136,6 +153,17 @@ def test_a_jump_of_the_wall_clock_begins_anew(jump_s: float) -> None:
     rows = [replace(r, utc_ns=r.utc_ns + jump_ns) if r.t_s >= 150.0 else r for r in RISE.rows()]
     at = next(e for e in run(list(rows)) if e.t_s == 150.0)
     assert at.forecast.why == "gap"
+
+
+@pytest.mark.parametrize(("jump_s", "is_told"), [(-3600.0, True), (5.0, True), (3600.0, False)])
+def test_an_hour_that_only_the_wall_clock_saw_leaves_nothing_of_the_slope(
+    jump_s: float, is_told: bool
+) -> None:
+    """A host that slept: its own clock may have stood still."""
+    jump_ns = round(jump_s * 1e9)
+    rows = [replace(r, utc_ns=r.utc_ns + jump_ns) if r.t_s >= 150.0 else r for r in RISE.rows()]
+    after = next(e for e in run(list(rows)) if e.t_s == 175.0)
+    assert (after.forecast.why is None) is is_told
 
 
 def test_time_that_goes_back_is_passed_over() -> None:
