@@ -78,8 +78,8 @@ class SoundSettings(Table):
     Parameters
     ----------
     command
-        Command that makes a sound; the priority is its last argument. None: the machine's own
-        player.
+        Command that makes a sound; its last argument is the priority, or "prompt". None: the
+        machine's own player.
     play_within_s
         Longest time for one sound; a player that takes longer is stopped and reported as failed.
     again_every_s

@@ -1,6 +1,7 @@
 """Amps that sink at the same volts: the level drops, a contact corrodes, or the strip has ended."""
 
 from collections import deque
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from monitor.model.card import Way
@@ -39,14 +40,14 @@ class LookWatch:
     def refit(self, fittings: Fittings, way: Way | None) -> None:
         """Nothing here goes by a card."""
 
-    def update(self, seen: Seen) -> list[Prompt]:
+    def update(self, seen: Seen) -> Sequence[Prompt]:
         """Take the next row."""
         amps, volts, t_s = seen.amps, seen.volts, seen.t_s
         if amps is None or volts is None:
-            return []
+            return ()
         if not seen.flows or seen.is_swab or seen.step is not Step.STRIPPING:
             self._until_s = None
-            return []
+            return ()
         until_s = self._until_s
         if until_s is None or abs(volts - self._volts) > max(SAME_VOLTS, SAME_SHARE * self._volts):
             self._begin(t_s, volts)
@@ -59,14 +60,14 @@ class LookWatch:
             return prompts
         self._sum += amps
         self._count += 1
-        return []
+        return ()
 
     def _begin(self, t_s: float, volts: float) -> None:
         self._means.clear()
         self._volts, self._until_s = volts, t_s + BLOCK_S
         self._sum, self._count = 0.0, 0
 
-    def _look(self, seen: Seen, mean: _Mean) -> list[Prompt]:
+    def _look(self, seen: Seen, mean: _Mean) -> Sequence[Prompt]:
         means = self._means
         if means and mean.amps < (1.0 - STEP) * means[-1].amps:
             means.clear()
@@ -78,7 +79,7 @@ class LookWatch:
         means.append(mean)
         fell = 1.0 - mean.amps / means[0].amps
         if fell < FELL:
-            return []
+            return ()
         words = look(fell, mean.t_s - means[0].t_s)
         means.clear()
         means.append(mean)

@@ -4,6 +4,8 @@ Also an output that has been off for a while: a supply that goes silent then was
 the day, and nothing is lost.
 """
 
+from collections.abc import Sequence
+
 from monitor.model.alarm import AlarmName
 from monitor.model.card import Way
 from monitor.model.event import Prompt, PromptName
@@ -37,18 +39,18 @@ class OutputWatch:
     def refit(self, fittings: Fittings, way: Way | None) -> None:
         """Nothing here goes by a card."""
 
-    def update(self, seen: Seen) -> list[Prompt]:
+    def update(self, seen: Seen) -> Sequence[Prompt]:
         """Take the next row."""
         if seen.amps is None:
             if not self.is_at_rest or not seen.is_lost or self._is_end_told:
-                return []
+                return ()
             self._is_end_told = True
             return [_prompt(seen, PromptName.END_THE_RUN, words.END_THE_RUN)]
         self._take(seen)
         self.findings = self._judge(seen)
         idle_s = 0.0 if self._idle_s is None else seen.t_s - self._idle_s
         if not seen.is_swab or idle_s < LIFTED_S or self._is_lift_told:
-            return []
+            return ()
         self._is_lift_told = True
         return [_prompt(seen, PromptName.OUTPUT_STILL_ON, words.output_still_on(idle_s))]
 

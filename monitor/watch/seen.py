@@ -1,5 +1,6 @@
 """What the watchers of a run are shown of each row, and what every one of them offers."""
 
+from collections.abc import Sequence
 from typing import NamedTuple, Protocol
 
 from monitor.model.card import Way
@@ -52,6 +53,6 @@ class Watcher(Protocol):
         """Go on with the step, the work and the way of another job card."""
         ...
 
-    def update(self, seen: Seen) -> list[Prompt]:
+    def update(self, seen: Seen) -> Sequence[Prompt]:
         """Take the next row; what the operator is asked or told."""
         ...

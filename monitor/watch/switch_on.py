@@ -1,6 +1,7 @@
 """The amps shortly after switching on, against what this job draws: by like jobs, else by area."""
 
 from collections import deque
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
@@ -65,20 +66,20 @@ class SwitchOn:
         """Whether the amps have just been found as expected."""
         return t_s < self._fits_until_s
 
-    def update(self, seen: Seen) -> list[Prompt]:
+    def update(self, seen: Seen) -> Sequence[Prompt]:
         """Take the next row."""
         if seen.is_off:
             self._began_s, self._is_judged = None, False
-            return []
+            return ()
         if self._is_judged or not seen.flows or seen.amps is None or seen.volts is None:
-            return []
+            return ()
         if self._began_s is None:
             self._began_s = seen.t_s
             self._last.clear()
         self._is_judged = seen.is_swab or seen.t_s - self._began_s > WITHIN_S
         self._last.append(_Reading(seen.t_s, seen.volts, seen.amps))
         if self._is_judged or not self._is_steady():
-            return []
+            return ()
         return self._judge(seen)
 
     def _is_steady(self) -> bool:
@@ -89,18 +90,18 @@ class SwitchOn:
             return False
         return _stand([one.amps for one in last]) and _stand([one.volts for one in last])
 
-    def _judge(self, seen: Seen) -> list[Prompt]:
+    def _judge(self, seen: Seen) -> Sequence[Prompt]:
         count = len(self._last)
         amps = sum(one.amps for one in self._last) / count
         volts = sum(one.volts for one in self._last) / count
         self._is_judged = True
         expected = self._expected(volts, seen.row, seen.estimate.polarisation_volts)
         if expected is None:
-            return []
+            return ()
         low, middle, high = expected
         if low <= amps <= high:
             self._fits_until_s = seen.t_s + SHOWN_S
-            return []
+            return ()
         words = amps_unexpected(low, middle, high, amps)
         return [Prompt(PromptName.AMPS_UNEXPECTED, seen.row.seq, seen.row.t_ns, words)]
 

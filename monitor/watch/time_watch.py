@@ -1,5 +1,7 @@
 """How long current has flowed through one strip: its time limit at the start, an alarm after it."""
 
+from collections.abc import Sequence
+
 from monitor.model.alarm import AlarmName
 from monitor.model.card import Way
 from monitor.model.event import Prompt, PromptName
@@ -49,27 +51,28 @@ class TimeWatch:
             self._begin()
         self._job_step, self._way = fittings.step, way
 
-    def update(self, seen: Seen) -> list[Prompt]:
+    def update(self, seen: Seen) -> Sequence[Prompt]:
         """Take the next row; the time limit where it was not said yet."""
-        if self._was in AT_ITS_END and seen.step is Step.STRIPPING:
-            self._begin()
-        self._was = seen.step
+        if seen.step is not self._was:
+            if self._was in AT_ITS_END and seen.step is Step.STRIPPING:
+                self._begin()
+            self._was = seen.step
         if seen.amps is None:
-            return []
+            return ()
         t_s, last_s = seen.t_s, self._last_s
         self._last_s = t_s
         if not seen.flows:
             self._without_current(t_s - self._flowed_until_s)
-            return []
+            return ()
         if last_s is not None and t_s - last_s <= NEW_STRIP_S:
             self._flowed_s += t_s - last_s
         self._flowed_until_s = t_s
         limit_s = self._limit_s(seen.is_swab)
         if limit_s is None:
-            return []
+            return ()
         self._judge(limit_s)
         if limit_s == self._said_s:
-            return []
+            return ()
         self._said_s = limit_s
         words = time_limit(self._job_step.name, limit_s, self._job_step.minutes is None)
         return [Prompt(PromptName.TIME_LIMIT, seen.row.seq, seen.row.t_ns, words)]

@@ -44,9 +44,9 @@ _SUSPECT = Quality.SUSPECT
 AS_EXPECTED = Forecast(why=NoForecast.AS_EXPECTED)
 NO_DATA_POLLS = 3
 """Polls that must go unanswered before nothing is said to be known."""
-LOSSY_POLLS, LOSSY_S = 7, 15.0
-"""More of them where that takes no longer than this: of a line that loses every fifth answer, seven
-in a row are lost by chance once in many hours, three in a row every few minutes."""
+LOSSY_POLLS, LOSSY_S = 6.5, 15.0
+"""Up to the seventh, where that takes no longer: of a line that loses every fifth answer, seven in
+a row are lost by chance once in many hours, three in a row every few minutes."""
 
 
 class Verdict(NamedTuple):
@@ -180,7 +180,7 @@ class Vigil:
 
     def _watch(
         self, row: Sample | Gap, estimate: Estimate, first: Finding
-    ) -> tuple[list[Finding], list[Prompt]]:
+    ) -> tuple[tuple[Finding, ...], list[Prompt]]:
         """What the watchers say of their alarms, and what they ask."""
         volts = amps = None
         if isinstance(row, Sample) and row.quality is not _SUSPECT:
@@ -197,10 +197,12 @@ class Vigil:
             self._steps.step,
             estimate,
         )
-        findings: list[Finding] = []
+        findings: tuple[Finding, ...] = ()
         prompts = self._supply_watch.update(row, estimate, self._chain, self._conditions)
         for watcher in self._watchers:
-            prompts += watcher.update(seen)
+            asked = watcher.update(seen)
+            if asked:
+                prompts += asked
             findings += watcher.findings
         if self._conditions.is_doubtful is not self._is_doubt_told:
             self._is_doubt_told = self._conditions.is_doubtful

@@ -15,7 +15,8 @@ def told(
     step: Step = Step.STRIPPING,
     swab: bool = False,
 ) -> list[Prompt]:
-    watch, prompts = LookWatch(), []
+    watch = LookWatch()
+    prompts: list[Prompt] = []
     for n in range(seconds):
         t_s = float(n)
         prompts += watch.update(seen(t_s, amps(t_s), volts(t_s), step=step, swab=swab))

@@ -1,6 +1,6 @@
 """An output that is on for nothing, and one that has been off when the supply goes silent."""
 
-from monitor.model.event import ASKS_FOR_A_HAND
+from monitor.model.event import ASKS_FOR_A_HAND, Prompt
 from monitor.watch.output_watch import OutputWatch
 from monitor.watch.strip_steps import Step
 from tests.monitor.watch.seeing import seen
@@ -30,7 +30,8 @@ def test_volts_without_current_are_told_after_a_quarter_of_an_hour() -> None:
 
 
 def test_a_swab_that_was_put_down_is_asked_about_once_each_time() -> None:
-    watch, told = OutputWatch(), []
+    watch = OutputWatch()
+    told: list[Prompt] = []
     for n in range(700):
         amps = 5.0 if n < 100 or n == 400 else 0.0
         told += watch.update(seen(float(n), amps, swab=True))
@@ -47,7 +48,8 @@ def test_in_a_tank_nothing_is_asked_of_a_swab() -> None:
 
 
 def test_silence_after_a_minute_off_asks_once_for_the_end_of_the_run() -> None:
-    watch, told = OutputWatch(), []
+    watch = OutputWatch()
+    told: list[Prompt] = []
     for n in range(80):
         watch.update(seen(float(n), 0.0, 0.0, off=True))
     assert watch.is_at_rest
@@ -64,4 +66,4 @@ def test_silence_while_current_flowed_or_shortly_after_is_no_end_of_the_day() ->
             off = off_from > 0 and n >= off_from
             watch.update(seen(float(n), 0.0 if off else 5.0, off=off))
         assert not watch.is_at_rest
-        assert watch.update(seen(110.0, None, lost=True)) == []
+        assert not watch.update(seen(110.0, None, lost=True))

@@ -17,7 +17,7 @@ USUAL = UsualAmps(5.8, 6.4, 7.1)
 
 def told(watch: SwitchOn, amps: float, volts: float = 7.0, began: float = 0.0) -> list[Prompt]:
     """Off, a soft start of two seconds, then it stands."""
-    prompts = []
+    prompts: list[Prompt] = []
     for n in range(60):
         t_s = began + n * 0.5
         share = min(max(n - 4, 0) / 4.0, 1.0)
@@ -74,12 +74,13 @@ def test_a_bath_that_is_warmer_draws_more(celsius: float, amps: float) -> None:
     """1.75 % a kelvin: see `bath_heat.CAUSTIC_PER_KELVIN`."""
     narrow = UsualAmps(0.95 * 6.4, 6.4, 1.05 * 6.4, None, 25.0)
     for off, asks in ((1.0, 0), (1.08, 1), (0.92, 1)):
-        watch, told = SwitchOn(Fittings(), narrow), []
+        watch = SwitchOn(Fittings(), narrow)
+        prompts: list[Prompt] = []
         for n in range(40):
             one = seen(n * 0.5, off * amps)
             row = replace(one.row, celsius=celsius)  # type: ignore[arg-type]  # a sample
-            told += watch.update(one._replace(row=row))
-        assert len(told) == asks
+            prompts += watch.update(one._replace(row=row))
+        assert len(prompts) == asks
 
 
 def test_a_narrow_band_without_its_temperature_judges_nothing() -> None:
