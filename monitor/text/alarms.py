@@ -73,7 +73,7 @@ ALARM_TEXTS: dict[str, AlarmText] = {
         caution="Hot work burns. Caustic: gloves and goggles.",
     ),
     AlarmName.CONNECTION_RESISTANCE: AlarmText(
-        meaning="A connection has suddenly gone bad and is getting hot.",
+        meaning="A connection comes and goes, and is getting hot.",
         action="Output OFF. Clean and tighten clips, plugs and bus bars. They may be hot.",
         caution="Output off before you touch leads or clips: a spark lights the gas over the bath.",
     ),
