@@ -167,20 +167,18 @@ class Conditions:
             since = self._last_good_s if self._last_good_s is not None else self._began_s
             silent_s = row.t_s - since
             return (self._no_data(row, silent_s, is_at_rest),)
-        self._last_good_s = row.t_s
-        how = self._cut_out.update(
-            row.t_s, row.volts, row.amps, row.mode, expected_stands, is_off_awaited
-        )
+        t_s, volts, amps = row.t_s, row.volts, row.amps
+        self._last_good_s = t_s
+        how = self._cut_out.update(t_s, volts, amps, row.mode, expected_stands, is_off_awaited)
         cut_out = how is not _NO_CUT_OUT
         self._cut_out.is_held = holding.is_held
-        t_s, volts, amps = row.t_s, row.volts, row.amps
         flows = amps >= self._flows
         self.meter.update(t_s, volts, amps, flows)
         short, reverse, *jumps, limit, held, opened = self.current.judge(
             row, volts, amps, holding, intercepts, is_swab
         )
         is_asked_down = expected_stands or holding.is_held or self._volts.is_near(amps)
-        expected = self._judge_expected(estimate.forecast, row.amps, cut_out, expected_stands)
+        expected = self._judge_expected(estimate.forecast, amps, cut_out, expected_stands)
         if holding.is_held or self.current.is_limit_wrong:
             expected = False
         if cut_out:
@@ -192,7 +190,7 @@ class Conditions:
             short,
             reverse,
             *jumps,
-            self._judge_tripped(row.t_s, how, expected_stands),
+            self._judge_tripped(t_s, how, expected_stands),
             limit,
             held,
             self._expected(expected, estimate.forecast, cut_out, expected_stands, holding.is_held)

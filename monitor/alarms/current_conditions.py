@@ -6,7 +6,7 @@ from monitor.analysis.bath_draw import BathDraw
 from monitor.analysis.cut_out import DEAD_AMPS, FELL
 from monitor.analysis.drop import FELL_AT_ONCE, Drop, DropWatch
 from monitor.analysis.holding import Holding
-from monitor.analysis.jump import Jump, JumpWatch
+from monitor.analysis.jump import JUMPED, Jump, JumpWatch
 from monitor.analysis.knob import UP, KnobMove, KnobWatch
 from monitor.analysis.over_limit import OVER_LIMIT, OverLimit
 from monitor.analysis.short import Short, ShortWatch, far_down_volts, working_volts
@@ -36,6 +36,7 @@ LIMIT_RIGHT = Finding(AlarmName.LIMIT_WRONG, False, say.LIMIT_RIGHT)
 NOT_HELD = Finding(AlarmName.CURRENT_LIMITED, False, say.NOT_HELD)
 CURRENT_FLOWS = Finding(AlarmName.NO_CURRENT, False, say.CURRENT_FLOWS)
 NO_CURRENT_WANTED = Finding(AlarmName.NO_CURRENT, False, say.OUTPUT_OFF)
+QUIET = (NO_SHORT, NOT_REVERSED, NO_JUMP, LIMIT_RIGHT, NOT_HELD, CURRENT_FLOWS)
 
 
 class _Since:
@@ -91,6 +92,9 @@ class CurrentConditions:
         self._has_flowed = False
         self._flowed_volts = 0.0
         self._over_limit = OverLimit(limit_amps)
+        self._near_amps = AT_LIMIT_SHARE * limit_amps
+        self._ordinary_volts = far_down_volts(fittings.cells) + limit_amps * lead_ohms
+        self._was_quiet = False
 
     def refit(self, fittings: Fittings) -> None:
         """Go on with the work, the limits and the step of another job card."""
@@ -116,6 +120,46 @@ class CurrentConditions:
         is_swab: bool,
     ) -> tuple[Finding, ...]:
         """All of them, in the order of the catalogue; `tripped` and `trip-expected` go between."""
+        t_s = row.t_s
+        is_ordinary = self._is_ordinary(t_s, volts, amps, holding)
+        if is_ordinary and self._was_quiet:
+            # Nothing waits or counts: nearly every sample ends here.
+            self._flowed_volts = volts
+            self._draw.update(t_s, volts, amps)
+            return QUIET
+        found = self._judge(row, volts, amps, holding, intercepts, is_swab)
+        self._was_quiet = (
+            is_ordinary
+            and found == QUIET
+            and self._has_flowed
+            and not (self._drops.is_waiting or self._drops.is_suspected or self._knob.is_moving)
+            and self.drop is None
+            and self.knob_move is None
+        )
+        return found
+
+    def _is_ordinary(self, t_s: float, volts: float, amps: float, holding: Holding) -> bool:
+        """Whether the reading is like the last seconds', and clear of every threshold below."""
+        draw = self._draw
+        level = draw.amps
+        return (
+            FELL_AT_ONCE * level <= amps < JUMPED * level
+            and self._dead_amps < amps < self._near_amps
+            and self._ordinary_volts < volts
+            and draw.stands(volts)
+            and draw.is_known(t_s)
+            and not holding.is_held
+        )
+
+    def _judge(
+        self,
+        row: Sample,
+        volts: float,
+        amps: float,
+        holding: Holding,
+        intercepts: tuple[float, float],
+        is_swab: bool,
+    ) -> tuple[Finding, ...]:
         t_s = row.t_s
         flows = amps > self._dead_amps
         draw = self._draw

@@ -67,8 +67,13 @@ class JumpWatch:
                 self._clear()
             return self.now
         jumped = JUMPED_BY_HAND if is_swab else JUMPED
-        least = max(jumped * draw.amps, draw.amps + NOISE_SD * draw.sd)
-        if not draw.is_known(t_s) or not draw.stands(volts) or amps < least:
+        # The cheapest question first: it settles nearly every sample.
+        if (
+            amps < jumped * draw.amps
+            or not draw.is_known(t_s)
+            or not draw.stands(volts)
+            or amps < draw.amps + NOISE_SD * draw.sd
+        ):
             self._count = 0
             if self.suspected is not None and draw.is_known(t_s):
                 self.suspected = None
