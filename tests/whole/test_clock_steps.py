@@ -16,7 +16,6 @@ from pathlib import Path
 
 import pytest
 
-from monitor.analysis.charge import HOLE_IN_POLLS
 from monitor.model.event import SettingChange
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.wall_clock import WALL_CLOCK
@@ -40,6 +39,8 @@ main()
 """
 HOUR_NS = 3600 * 10**9
 POLL_S = 0.1
+HOLE_S = 2.0
+"""Answers further apart than this do not follow each other: common practice, no source."""
 
 
 class Recording:
@@ -86,13 +87,13 @@ def moment_of(told: str) -> datetime:
 
 
 def amp_hours(rows: list[Sample | Gap]) -> float:
-    """By the trapezoid between answers that follow each other; none across a recorder's death."""
+    """By the trapezoid between answers that follow each other."""
     total = 0.0
     for one, other in pairwise(rows):
         if not (isinstance(one, Sample) and isinstance(other, Sample)):
             continue
         step_s = other.t_s - one.t_s
-        if one.amps is not None and other.amps is not None and step_s <= HOLE_IN_POLLS * POLL_S:
+        if one.amps is not None and other.amps is not None and step_s <= HOLE_S:
             total += (one.amps + other.amps) / 2 * step_s / 3600
     return total
 
