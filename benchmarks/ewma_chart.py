@@ -1,4 +1,4 @@
-"""Values in; whether their weighted moving average has left its limits, out: the textbook's chart.
+"""The textbook's EWMA chart: has the weighted moving average left its limits?
 
 Nothing in the product uses it; it is what somebody would take instead to see the end of a strip.
 """

@@ -1,4 +1,4 @@
-"""A family's name and a number in, one run with a known end of the strip out; or with none."""
+"""Runs for the benchmark of the finish: a known end of the strip, or none."""
 
 import random
 from dataclasses import dataclass

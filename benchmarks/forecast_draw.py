@@ -1,4 +1,4 @@
-"""Chance in, the sizes of one scene out: what every family of the corpus draws from.
+"""Draws the sizes of one scene; every family of the corpus uses it.
 
 Ranges are common practice, no source: 6 to 10.5 V, 10 to 60 A, slow noise of 0.2 to 0.9 % with a
 memory of 5 to 60 s.

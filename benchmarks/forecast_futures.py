@@ -1,4 +1,4 @@
-"""A scene in, its mean course and many futures of its noise out: what both references play with."""
+"""The mean course of a scene and many futures of its noise, for both references."""
 
 import math
 import random

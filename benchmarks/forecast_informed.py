@@ -1,4 +1,4 @@
-"""A run of the corpus in, what the best reader of its meters would say of it out.
+"""The informed reader: the best forecast that a reader of the meters could give.
 
 It knows what the oracle knows, but for three things that nobody can read off a meter and must be
 learned from the samples seen: how high the bath's course lies, how steep it is, and where the slow

@@ -1,4 +1,4 @@
-"""A run of the corpus in, what somebody would say of it who knows all but the noise to come.
+"""The oracle: the forecast of somebody who knows everything but the noise to come.
 
 The oracle knows the cell, what the operator is going to do, and where the slow noise stands now.
 It plays some hundred futures: the mean course goes on as the cell's equations have it, the slow

@@ -1,4 +1,4 @@
-"""A run of the corpus in, what bathvigil itself says of it out: the recorder's own `Vigil`."""
+"""What bathvigil itself forecasts of a run of the corpus: the recorder's own `Vigil`."""
 
 from benchmarks.forecast_runs import Run
 from benchmarks.score.run_score import RunScore, Scoring

@@ -1,4 +1,4 @@
-"""A run of the corpus in, what the methods that an operator could pick instead say of it, out.
+"""The rivals: methods that an operator could use in place of our forecast.
 
 All but the thresholds see the mean amps of each second as a share of the limit, and warn where the
 limit is nearer than two minutes; the warning returns past 200 s, so that none flickers at its own

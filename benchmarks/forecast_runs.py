@@ -1,4 +1,4 @@
-"""A drawn scene in, the rows that a recorder would have of it out, up to the first cut-out."""
+"""The rows that a recorder would have of a scene, up to the first cut-out."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field

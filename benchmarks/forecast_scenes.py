@@ -1,4 +1,4 @@
-"""A family's name and a number in, one scene of that family out: what the corpus is made of.
+"""The scenes of the corpus: a family's name and a number always give the same scene.
 
 Every draw comes from the family, the number and nothing else. The cell, the supply and the swab
 are the simulators'; here only their sizes are drawn (`forecast_draw.py`).

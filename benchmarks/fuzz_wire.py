@@ -1,4 +1,4 @@
-"""Moves drawn by a fuzzer in, a link to something that answers by them out; no time passes.
+"""A link whose far end answers by moves that a fuzzer draws; no time passes.
 
 What was sent as a whole and sound answer is kept, so that a value that nobody sent is found out.
 """

@@ -1,4 +1,4 @@
-"""What something cost at several sizes in, the exponent it grows by and a picture out."""
+"""How a cost grows: the exponent over several sizes, and a picture."""
 
 import math
 from collections.abc import Sequence

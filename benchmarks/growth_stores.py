@@ -1,4 +1,4 @@
-"""Sizes in, stores of that size out: long runs, many supplies, many marks and alarms, many runs."""
+"""Stores of a wanted size: long runs, many supplies, many marks and alarms, many runs."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager

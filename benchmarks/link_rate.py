@@ -1,5 +1,5 @@
-"""A line paced at its baud rate in; how near the driver comes to what frames and gaps allow, and
-what CPU a poll takes beside a bare pyserial loop that sends and reads the same bytes, out."""
+"""The rate of a driver on a line paced at its baud rate, against what frames and gaps allow, and the
+CPU of a poll beside a bare pyserial loop that sends and reads the same bytes."""
 
 import re
 import subprocess

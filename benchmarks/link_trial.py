@@ -1,4 +1,4 @@
-"""Thousands of polls of tagged values over a bad link in, what each one brought out.
+"""Thousands of polls of tagged values over a bad link: which value came back to which question?
 
 Every value that the simulated end sends says whose it is: its quantity, its unit, and the number
 of the question that it answers. A poll is good when what it returns was made for a question of

@@ -1,4 +1,4 @@
-"""Figures in, a page of one table and the machine that it was measured on out."""
+"""Writes a page: a table of figures, and the machine they were measured on."""
 
 import os
 import platform

@@ -1,4 +1,4 @@
-"""The pages that the benchmarks wrote in, the rows of the one page of results out.
+"""Reads the pages of the benchmarks and makes the rows of RESULTS.md.
 
 A benchmark's page is Markdown with tables; what a column is, its heading says. Pages whose tables
 compare many methods have a reader of their own here.

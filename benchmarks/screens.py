@@ -1,4 +1,4 @@
-"""What the screens cost: start, processor, memory, alarms, and a month of readings; a table out.
+"""What the screens cost: start, processor, memory, alarms, and a month of readings.
 
     python -m benchmarks.screens            prints the table and writes benchmarks/SCREENS.md
 

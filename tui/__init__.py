@@ -1,1 +1,1 @@
-"""The store in, a screen out: shows and asks, decides nothing and opens no port."""
+"""The screens. They show the store and ask the operator; they decide nothing and open no port."""

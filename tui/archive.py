@@ -1,4 +1,4 @@
-"""The store in, one entry for every run of it out: what the list of runs looks at."""
+"""What the list of runs shows: one entry for every run of a store."""
 
 from dataclasses import dataclass, field
 from pathlib import Path

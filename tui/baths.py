@@ -1,4 +1,4 @@
-"""The store in, one page of the ledger for each bath out: what the ledger screen looks at."""
+"""What the ledger screen shows: one page for each bath of a store."""
 
 from dataclasses import dataclass
 from pathlib import Path

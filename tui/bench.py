@@ -1,4 +1,4 @@
-"""The store in, pictures of all supplies out: what an overview looks at."""
+"""What the overview shows: the latest picture of every supply in a store."""
 
 from dataclasses import dataclass, field
 from pathlib import Path

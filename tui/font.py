@@ -1,4 +1,4 @@
-"""Short text in, big letters out: a pixel font of our own, five pixels high, for three metres.
+"""Big letters, readable from three metres: a pixel font of our own, five pixels high.
 
 A pixel is one column wide and half a row high, so letters keep their shape in half blocks. The
 plain form has no half rows; there the letters need twice the size, two columns by one row a pixel.

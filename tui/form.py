@@ -1,4 +1,4 @@
-"""Keys in, a job card out: the answers while they are given, and where the operator stands."""
+"""The job card while it is being filled in: the answers, and the question in turn."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace

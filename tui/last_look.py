@@ -1,4 +1,4 @@
-"""A terminal that may go away in, the end of this process out, though its loop is stuck.
+"""Ends a screen whose terminal has gone away, even where its loop is stuck.
 
 What writes to the terminal is a thread of the screen library, and it dies of the first write to a
 terminal that is gone. Thirty writes later the loop waits for it for ever, deaf to its own timers

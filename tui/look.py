@@ -1,4 +1,4 @@
-"""The store in, pictures of one run out: the only part of a screen that opens anything."""
+"""Reads a run from the store for a screen; no other part of a screen opens a store."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

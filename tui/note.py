@@ -1,4 +1,4 @@
-"""A note being written: keys in, the finished text out."""
+"""A note while the operator types it."""
 
 LONGEST = 200
 IDLE_S = 60.0

@@ -1,4 +1,4 @@
-"""A moment and a size in, the whole screen out: which parts there are and how high each is.
+"""The layout of a screen: which parts there are at a size, and how high each is.
 
 From 64 columns by 20 rows the whole page; from 40 by 12 the essentials; below that as many plain
 rows as there are, the state sentence first.

@@ -1,4 +1,4 @@
-"""Points in, rows of characters out: the paper that charts are drawn on.
+"""The grid that charts are drawn on: points become rows of characters.
 
 Braille has 2 x 4 points in a character, blocks 1 x 2, plain ASCII one. A character shows the
 layer that ranks highest in it. What was measured stands alone in its character; the forecast and

@@ -1,4 +1,4 @@
-"""The two questions after the rinse: keys in, how the strip turned out, out."""
+"""The two questions after the rinse: how did the strip turn out?"""
 
 from monitor.model.outcome import Gone, Outcome
 from tui.ink import Ink, Line

@@ -1,4 +1,4 @@
-"""A screen's arguments in, the same screen in browsers out; every tab is a process of its own.
+"""Serves a screen to browsers; every tab is a process of its own.
 
 The one place that imports textual-serve, which is optional.
 """

@@ -1,4 +1,4 @@
-"""Several stored runs in; each as a side of a comparison, and the table of differences out."""
+"""Several stored runs side by side, and the table of their differences."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field

@@ -1,4 +1,4 @@
-"""The program's own chain: readings of a scene in, the lines that it prints out.
+"""Runs the program's own chain over the readings of a scene; gives the lines that it prints.
 
 This is the only file that knows how the program is built. `fast` runs the estimators and alarms
 that the recorder runs, in this process; `by_replay` runs `bathvigil replay --json` over a table.

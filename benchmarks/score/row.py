@@ -1,4 +1,4 @@
-"""The scores of many runs in, one row of figures out."""
+"""The scores of many runs as one row of figures."""
 
 import math
 from collections.abc import Sequence

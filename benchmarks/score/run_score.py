@@ -1,4 +1,4 @@
-"""What was told during one run, and when it tripped, in; how good that was, out."""
+"""How good the forecasts of one run were, seen from its trip."""
 
 import math
 from dataclasses import dataclass, field

@@ -1,4 +1,4 @@
-"""Rows of figures in, a Markdown table out."""
+"""Rows of figures as a Markdown table."""
 
 import math
 from collections.abc import Mapping

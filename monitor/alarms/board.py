@@ -1,4 +1,4 @@
-"""Findings in, alarm events out: the alarms of one supply, each at its place in the state table."""
+"""The alarms of one supply, each in its state; findings change them and give alarm events."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""One sample and its estimate in; whether heat, density and contacts are as they should."""
+"""The alarms of the circuit: heat, current density, contacts."""
 
 from monitor.alarms.volts_conditions import volts_for
 from monitor.analysis.drop import Drop

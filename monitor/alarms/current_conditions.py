@@ -1,4 +1,4 @@
-"""One sample in; whether the amps are the bath's own, and what the supply makes of them."""
+"""The alarms of the amps: a short, a jump, a drop, a current held by the supply."""
 
 from drivers.reading import Mode
 from monitor.alarms.volts_conditions import CLOSE

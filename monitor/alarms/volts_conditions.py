@@ -1,4 +1,4 @@
-"""One sample in; whether the volts belong into their step's window, and leave the amps a margin."""
+"""The alarms of the volts: outside their step's window, or amps too near the limit."""
 
 import math
 

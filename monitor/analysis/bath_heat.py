@@ -1,4 +1,4 @@
-"""Watts into a bath of known litres in, its temperature and what warming explains, out."""
+"""The temperature of the bath, measured or by heat balance, and the rise that warming explains."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Samples and gaps of one run in, one `Estimate` after each, out."""
+"""The estimators of one run: each sample or gap gives one `Estimate`."""
 
 import math
 

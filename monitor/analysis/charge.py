@@ -1,4 +1,4 @@
-"""Samples and gaps in, ampere-hours with their coverage and bounds out."""
+"""The charge passed in ampere-hours, with its coverage and an upper bound."""
 
 from monitor.model.estimate import Charge
 from monitor.model.faraday import COULOMB_PER_AMP_HOUR

@@ -1,4 +1,4 @@
-"""Volts and amps before and after a change in; the polarisation voltage of the cell out."""
+"""The polarisation voltage of the cell in volts, from volts and amps around a change."""
 
 import math
 

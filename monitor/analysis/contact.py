@@ -1,4 +1,4 @@
-"""Log-conductances in; whether the swab is on the work, and the upper envelope, out."""
+"""Is the swab on the work? And the upper envelope of the log-conductance."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""A trend with its doubt and a wander about it in; when its peaks first reach a limit, out."""
+"""When the peaks of a wandering trend first reach a limit, with chances."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Deviations in, in standard deviations; whether their mean has moved, and since when, out."""
+"""The cumulative sum (CUSUM): has the mean of standardised deviations moved, and since when?"""
 
 
 class Cusum:

@@ -1,4 +1,4 @@
-"""Volts, amps and the supply's own word in; whether a dead output is a cut-out, and how sure, out.
+"""Is a dead output a cut-out? By volts, amps and the supply's own report, and how sure.
 
 1. A supply that says it has cut out is believed; amps that flow end every cut-out.
 2. An output has gone dead where nothing flows and the volts are under half of what they were, or

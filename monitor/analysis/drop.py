@@ -1,4 +1,4 @@
-"""Amps in; whether they fell by a step while the volts stood, and came back, out.
+"""Detects a drop of the amps at steady volts, and their return.
 
 A clip that goes bad and a part that is taken out look alike to two meters: both raise volts over
 amps at once. Only one that comes back by itself and goes again is a loose connection.

@@ -1,4 +1,4 @@
-"""Log-conductances in; whether they came to a new level the way they do when chromium is gone, out.
+"""Detects the end of a strip: the log-conductance settles at a new level.
 
 No sign is published for the change at the end of an alkaline strip at constant volts: the end
 point of the coulometric methods is a change of cell voltage (ASTM B764, ISO 2177), and which way

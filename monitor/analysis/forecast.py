@@ -1,4 +1,4 @@
-"""Binned log-conductances in, the forecast of the limit's crossing out."""
+"""The forecast: when the amps reach the limit, from evenly spaced log-conductances."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Log-conductances at the pace of the polls in, evenly spaced values for the forecast out."""
+"""Thins log-conductances to evenly spaced values for the forecast."""
 
 import math
 from typing import NamedTuple

@@ -1,4 +1,4 @@
-"""Amps and temperatures in; once a second, how warm everything is and when it is too warm, out."""
+"""How warm conductors, swab and bath are, once a second, and when each is too warm."""
 
 import math
 from collections import deque

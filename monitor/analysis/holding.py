@@ -1,4 +1,4 @@
-"""Volts and amps in; whether the supply holds the current, out, whatever the settings say."""
+"""Detects that the supply holds the current, whatever the settings say."""
 
 from drivers.reading import Mode
 

@@ -1,4 +1,4 @@
-"""Volts and amps in; whether the amps have jumped while the volts stood, out."""
+"""Detects a jump of the amps at steady volts."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""Volts and amps in; whether the knob went up at once from volts that stood, out."""
+"""Detects that the volts were turned up at once from a steady level."""
 
 from dataclasses import dataclass
 

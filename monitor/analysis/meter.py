@@ -1,4 +1,4 @@
-"""Volts and amps in; whether the meters are fine enough for the job, and whether they stand still.
+"""Are the meters fine enough for the job, and do they still move?
 
 A frozen supply answers on with an old value. A coarse meter on a quiet bath repeats its value, too:
 only one that had wandered up and down over several values is said to be frozen.

@@ -1,4 +1,4 @@
-"""Evenly spaced values in; how much of their noise is white, how much wanders, and for how long."""
+"""The noise of evenly spaced values: its white part, its wander, and the wander's memory."""
 
 import math
 

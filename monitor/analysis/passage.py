@@ -1,4 +1,4 @@
-"""Distance to a limit, drift and noise in; when the limit is first crossed, as a law, out."""
+"""The law of the first passage: when drift and noise first cross a limit."""
 
 import math
 

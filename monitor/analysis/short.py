@@ -1,4 +1,4 @@
-"""Volts and amps in; whether the amps go past the bath, out: at the first sample that shows it."""
+"""Detects a short circuit at the first sample that shows it."""
 
 from dataclasses import dataclass
 

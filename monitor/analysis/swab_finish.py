@@ -1,4 +1,4 @@
-"""Tops of a swab's strokes in; whether they have fallen the way they do when chromium is gone, out.
+"""Detects the end of a strip in swab work: the tops of the strokes fall to a new level.
 
 A stroke's top scatters by some 3 %, as much as half of the whole change; so the means of a few
 seconds that tell a tank's end tell nothing here. A cumulative sum over a minute or two does.

@@ -1,4 +1,4 @@
-"""Amps through a conductor in; how near it is to the heat it stands, and when it is there, out."""
+"""The thermal image of a conductor: how near it is to its heat limit, and when it gets there."""
 
 import math
 

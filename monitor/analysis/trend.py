@@ -1,4 +1,4 @@
-"""Noisy values at uneven times in; their level, slope and slow wander, with covariances, out."""
+"""Level, slope and slow wander of noisy values at uneven times, with covariances."""
 
 import math
 

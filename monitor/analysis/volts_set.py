@@ -1,4 +1,4 @@
-"""Volts in; whether somebody is changing them, and how the cell took the change, out."""
+"""Detects that somebody changes the volts, and how the cell responds."""
 
 MOVED_VOLTS = 0.12
 MOVED_SHARE = 0.012

@@ -1,4 +1,4 @@
-"""Volts and amps through leads and clips in; what copper explains, what the contacts add, out."""
+"""The resistance of leads and clips in ohms: what copper explains, and what contacts add."""
 
 import math
 from collections.abc import Sequence

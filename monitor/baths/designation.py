@@ -1,4 +1,4 @@
-"""A coating's designation in, its layers and the thickness of its chromium out.
+"""The designation of a coating: its layers, and the thickness of its chromium in micrometres.
 
 The short form of ISO 1456 and ASTM B456: base metal, nickel with its thickness and type, chromium
 with its type, such as `Fe/Ni35d Cr mp`.

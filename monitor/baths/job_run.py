@@ -1,4 +1,4 @@
-"""A stored run in, the few figures of it that a bath's ledger goes by out."""
+"""The figures of a stored run that the ledger of a bath uses."""
 
 import statistics
 from collections.abc import Mapping

@@ -1,4 +1,4 @@
-"""Dilutions and jobs in; how each dilution turned out against what was promised, out."""
+"""How each dilution turned out: predicted against measured amps."""
 
 import math
 import statistics

@@ -1,4 +1,4 @@
-"""Jobs of one bath in; what bath, leads and contacts take in series, set-up by set-up, out.
+"""The resistance in series with a bath's jobs, one value for each set-up.
 
 The series resistance is that of the volts beyond the polarisation voltage, which volt steps and
 soft starts teach; within one solution only, since water changes the bath's part of it.

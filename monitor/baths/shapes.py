@@ -1,4 +1,4 @@
-"""Simple shapes as a technician would measure them in, their area in square decimetres out."""
+"""The area of simple shapes in square decimetres."""
 
 import math
 import re

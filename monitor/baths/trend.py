@@ -1,4 +1,4 @@
-"""A bath's jobs in; how its conductance goes from job to job, and the jobs left to the limit, out.
+"""How the conductance of a bath goes from job to job, and the jobs left to the limit.
 
 Only like is compared with like: within one set-up and one solution (between make-up, dilutions and
 replacement) the logarithms of the index share one slope, each group with a level of its own.

@@ -1,4 +1,4 @@
-"""A bath's earlier runs in; what a job like this one draws shortly after switching on, out."""
+"""What a job like this one usually draws shortly after switch-on, from earlier runs."""
 
 from collections.abc import Iterator
 from statistics import median

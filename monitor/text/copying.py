@@ -1,4 +1,4 @@
-"""Where a store's rows lie in, which file to copy, and how, out."""
+"""How to copy a store: which file, and how."""
 
 from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""A run's facts in, what is watched for it out, in sentences for people; and the usual cautions."""
+"""The limits that are watched in a run, in sentences, and the usual cautions."""
 
 from monitor.model.run import LimitKind, RunFacts
 

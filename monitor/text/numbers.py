@@ -1,4 +1,4 @@
-"""Numbers in, the text that screens and lines show out. Pure; every rounding is decided here."""
+"""How screens and lines show numbers. Every rounding is decided here."""
 
 from math import ceil, floor
 

@@ -1,4 +1,4 @@
-"""What a reader found of a run, and the time, in; the situation that words need out."""
+"""Makes the `Situation` that texts are written from, of what a reader knows of a run."""
 
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType

@@ -1,4 +1,4 @@
-"""One row and what was made of it in; questions about supply, meters, settings and contacts out.
+"""Questions to the operator about supply, meters, settings and contacts.
 
 Each is asked once a run, but those about the knob and the contacts: they are asked of each
 occurrence.

@@ -1,4 +1,4 @@
-"""One row of one run in; its estimate, the changes of its alarms and its prompts out.
+"""Watches one run, row by row: its estimates, the changes of its alarms, and its prompts.
 
 The recorder, `replay` and the benchmarks all run this, so that the same samples give the same
 answers everywhere.

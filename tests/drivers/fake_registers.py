@@ -1,4 +1,4 @@
-"""A scripted Modbus unit for these tests: frames in, replies and when they leave out.
+"""A scripted Modbus unit for these tests: its replies, and when they leave.
 
 Written from the Modbus Application Protocol V1.1b3 (6.3, 6.4, 7) and Modbus over Serial Line V1.02
 (2.5.1, 6.2.2), never from our driver, with a check sum of its own. Every value is different from

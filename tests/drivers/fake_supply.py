@@ -1,4 +1,4 @@
-"""A scripted supply for these tests: what it was asked in, what it sends and when, out.
+"""A scripted supply for these tests: it answers as scripted and keeps what it was asked.
 
 Written from IEEE 488.2-1992 and SCPI-1999 (from memory), never from our driver: a message ends
 in LF; its parts stand between semicolons; a query's header ends in "?"; the answers of one message

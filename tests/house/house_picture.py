@@ -1,4 +1,4 @@
-"""The import graph in, one picture of the house out: `make house` draws docs/house.svg.
+"""Draws docs/house.svg for `make house`: who imports whom.
 
 A room is a package, or a folder or file of `monitor`. A room stands above all that it imports;
 rooms that import each other stand side by side, in one frame. An import that follows from

@@ -1,4 +1,4 @@
-"""A screen's SVG snapshot in, a PNG picture out: the command behind `make picture`.
+"""Makes a PNG of a screen's SVG snapshot: the command behind `make picture`.
 
 Chromium draws it; other converters shift the columns of such an SVG.
 """

@@ -1,4 +1,4 @@
-"""The files of a trial in, what was wrong in them out: four rules that hold whatever goes wrong.
+"""Checks the files of a trial by four rules that hold whatever goes wrong.
 
 1. Every stored value is the supply's own, for its own time.
 2. Every due poll has a row, and every one without an answer has a reason.

@@ -1,4 +1,4 @@
-"""A seed in, a track of faults out: what goes wrong on the wire, and what around the recorder."""
+"""The faults of one trial, drawn from a seed: on the wire, and around the recorder."""
 
 import random
 from dataclasses import dataclass

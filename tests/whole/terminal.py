@@ -1,4 +1,4 @@
-"""A real terminal in a tmux server of its own: keys in, what stands on it out."""
+"""A real terminal in a tmux server of its own: send keys, read what stands on it."""
 
 import shlex
 import subprocess

@@ -1,4 +1,4 @@
-"""Runs in, what the operator would have been told out: the rule by which a trip is expected.
+"""The rule by which a trip is expected, applied to whole runs.
 
 The same even odds and one in five as the alarm's, with its two delays.
 """

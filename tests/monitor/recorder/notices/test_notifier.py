@@ -1,4 +1,4 @@
-"""Alarms in, notices out: who is told of what, how often it is tried, and what a kill leaves."""
+"""Notices of alarms: who gets which, how often each is tried, and what a kill leaves."""
 
 import threading
 from collections.abc import Iterator
