@@ -1,5 +1,5 @@
-"""The rate of a driver on a line paced at its baud rate, against what frames and gaps allow, and the
-CPU of a poll beside a bare pyserial loop that sends and reads the same bytes."""
+"""The rate of a driver on a line paced at its baud rate, against what frames and gaps allow; and
+the CPU of a poll beside a bare pyserial loop that sends and reads the same bytes."""
 
 import re
 import subprocess
