@@ -124,12 +124,12 @@ class FaultTrack:
                 return (), Outage(False, how, fault.lasts_s(), fault.name)
 
 
-def _garbled(answer: bytes, at: int | None, chance: random.Random) -> bytes:
+def _garbled(answer: bytes, index: int | None, chance: random.Random) -> bytes:
     if not answer:
         return b""
-    at = chance.randrange(len(answer)) if at is None else at % len(answer)
-    other = answer[at] ^ chance.randint(1, 255)
-    return answer[:at] + bytes((other,)) + answer[at + 1 :]
+    index = chance.randrange(len(answer)) if index is None else index % len(answer)
+    garbled = answer[index] ^ chance.randint(1, 255)
+    return answer[:index] + bytes((garbled,)) + answer[index + 1 :]
 
 
 def _echoed(fault: Fault, asked: bytes, answer: bytes, chance: random.Random) -> tuple[Piece, ...]:

@@ -80,7 +80,9 @@ class Installation:
     def rigs(self, scene: Scene, seed: int | None = None) -> list[Rig]:
         """The rigs of all its supplies, in the order of `units`."""
         first = scene.seed if seed is None else seed
-        return [Rig(scene, first + at) for at in range(len(self.units) if self.is_modbus else 1)]
+        return [
+            Rig(scene, first + number) for number in range(len(self.units) if self.is_modbus else 1)
+        ]
 
     def open_link(self, port: int = 0, link_name: Path | None = None) -> Link:
         """Open its transport.
@@ -128,10 +130,10 @@ class Installation:
             unit: ModbusUnit(
                 registers,
                 Meters(rig, unit, is_tagged=self.is_tagged),
-                self.number + at,
+                self.number + number,
                 is_mute=unit in self.mute_units,
             )
-            for at, (unit, rig) in enumerate(zip(self.units, rigs, strict=True))
+            for number, (unit, rig) in enumerate(zip(self.units, rigs, strict=True))
         }
         if self.link == "modbus-rtu":
             return lambda: ModbusRtuEnd(units)

@@ -84,10 +84,10 @@ class LinesEnd(Records):
             return
         self._buffer += data
         if end := self._question_end:
-            while (at := self._buffer.find(end)) >= 0:
-                asked = bytes(self._buffer[: at + len(end)])
-                del self._buffer[: at + len(end)]
-                self._answer(asked, asked[:at], t_s)
+            while (length := self._buffer.find(end)) >= 0:
+                asked = bytes(self._buffer[: length + len(end)])
+                del self._buffer[: length + len(end)]
+                self._answer(asked, asked[:length], t_s)
         if len(self._buffer) > BUFFER_BYTES:
             self._exchanges.append(self.unheard(bytes(self._buffer), t_s))
             self._buffer.clear()

@@ -55,8 +55,8 @@ def rtu_length(start: bytes | bytearray) -> int | None:
         return None
     function = start[1]
     if function in RTU_COUNTED:
-        at, more = RTU_COUNTED[function]
-        return start[at] + more if len(start) > at else None
+        index, more = RTU_COUNTED[function]
+        return start[index] + more if len(start) > index else None
     return RTU_BYTES.get(function, 0)
 
 

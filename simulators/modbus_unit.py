@@ -91,9 +91,9 @@ class ModbusUnit:
                 continue
             if begin < address or end > address + count:
                 torn.append(register.quantity)
-            for at, byte in enumerate(self._bytes(register), 2 * (begin - address)):
-                if 0 <= at < len(data):
-                    data[at] = byte
+            for index, byte in enumerate(self._bytes(register), 2 * (begin - address)):
+                if 0 <= index < len(data):
+                    data[index] = byte
         pdu = bytes((function, len(data))) + data
         return Reply(pdu, tags=self.meters.take_tags(), torn=tuple(torn))
 

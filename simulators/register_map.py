@@ -107,12 +107,12 @@ class RegisterMap:
                 raise FormError(
                     f"[[register]] number {number} lies outside of {self.first} to {self.last}"
                 )
-        for one, other in itertools.combinations(self.registers, 2):
-            if one.function == other.function and (
-                one.address < other.address + other.width
-                and other.address < one.address + one.width
+        for first, second in itertools.combinations(self.registers, 2):
+            if first.function == second.function and (
+                first.address < second.address + second.width
+                and second.address < first.address + first.width
             ):
-                raise FormError(f"{one.quantity} and {other.quantity} lie on the same register")
+                raise FormError(f"{first.quantity} and {second.quantity} lie on the same register")
 
     @property
     def functions(self) -> frozenset[int]:
@@ -166,12 +166,12 @@ def permutations(
     for offset, function, kind in itertools.product((-1, 0, 1), (3, 4), kinds):
         orders = ORDERS if width(kind) == 2 else ("ABCD", "BADC")
         for order, scale in itertools.product(orders, scales if kind != "float32" else (1.0,)):
-            at = address + offset
+            first = address + offset
             yield RegisterMap(
-                name=f"{function}-{at}-{kind}-{order}-{scale:g}",
-                title=f"function {function}, address {at}, {kind} {order}, times {scale:g}",
+                name=f"{function}-{first}-{kind}-{order}-{scale:g}",
+                title=f"function {function}, address {first}, {kind} {order}, times {scale:g}",
                 registers=(
-                    Register("volts", at, function, kind, order, scale),
-                    Register("amps", at + width(kind), function, kind, order, scale),
+                    Register("volts", first, function, kind, order, scale),
+                    Register("amps", first + width(kind), function, kind, order, scale),
                 ),
             )

@@ -55,7 +55,7 @@ def arrange(bits: int, kind: Kind, order: Order) -> bytes:
     ['0a0b', '0a0b', '0b0a', '0b0a']
     """
     plain = bits.to_bytes(2 * width(kind), "big")
-    words = [plain[at : at + 2] for at in range(0, len(plain), 2)]
+    words = [plain[index : index + 2] for index in range(0, len(plain), 2)]
     if order in ("CDAB", "DCBA"):
         words.reverse()
     if order in ("BADC", "DCBA"):

@@ -89,7 +89,7 @@ class Speech:
 
 def places(say: str) -> list[tuple[str, str, str]]:
     """The places of a saying: (as written, name, format)."""
-    return [(found[0], found[1], found[2] or "") for found in _PLACE.finditer(say)]
+    return [(match[0], match[1], match[2] or "") for match in _PLACE.finditer(say)]
 
 
 def speech_names() -> list[str]:

@@ -100,9 +100,9 @@ def _explained(detail: ErrorDetails, model: type[BaseModel]) -> tuple[KeyPath, s
             must_be = "must be a lowest and a highest value, as in [6.0, 12.0]"
             return place, f"{dotted(place)} {must_be}"
         case "cross_check":
-            at = context["at"]
-            assert isinstance(at, tuple)
-            return at, f"{dotted(at)}: {detail['msg']}"
+            table = context["at"]
+            assert isinstance(table, tuple)
+            return table, f"{dotted(table)}: {detail['msg']}"
         case "value_error":
             return place, f"{dotted(place)}: {detail['msg'].removeprefix('Value error, ')}"
         case "too_short":
@@ -192,16 +192,16 @@ def _where(table: Sequence[str | int]) -> str:
 
 def _keys_at(table: Sequence[str | int], model: type[BaseModel]) -> list[str]:
     """The keys known in one table of the file; those of the top where there is none such."""
-    at: type | None = model
+    place: type | None = model
     parts = iter(part for part in table if isinstance(part, str))
     for part in parts:
-        known = {} if at is None else _fields(at)
+        known = {} if place is None else _fields(place)
         if part not in known:
             return list(model.model_fields)
-        at, kind = _table_of(known[part])
+        place, kind = _table_of(known[part])
         if kind is dict:
             next(parts, None)
-    return list(_fields(at or model))
+    return list(_fields(place or model))
 
 
 def tables_of(model: type[BaseModel]) -> dict[str, list[str]]:

@@ -66,13 +66,13 @@ class LinePattern:
             raise NotUnderstood(f"not of the form {self.pattern.pattern}")
         numbers: dict[str, Number] = {}
         status = None
-        for name, found in match.groupdict().items():
-            if found is None:
+        for name, group in match.groupdict().items():
+            if group is None:
                 raise NotUnderstood(f"no {name} in it")
             if name == "status":
-                status = found.strip()
+                status = group.strip()
             else:
-                numbers[name] = self._number(name, found)
+                numbers[name] = self._number(name, group)
         return LineValues(numbers, status)
 
     def is_cut_unseen(self, text: str) -> bool:
@@ -135,10 +135,10 @@ class LinesDescription:
         asked = [each.question for each in self.asked]
         return tuple(each for each in (self.identity, self.sentinel, *asked) if each is not None)
 
-    def reading(self, said: dict[str, Number], status: str | None, apart_s: float) -> Reading:
+    def reading(self, numbers: dict[str, Number], status: str | None, apart_s: float) -> Reading:
         """What the answers of one poll say together."""
         heading, mode = self.heading, self.states.get(status or "", Mode.UNKNOWN)
-        return reading_of(said, heading.rated_volts, heading.rated_amps, mode, apart_s)
+        return reading_of(numbers, heading.rated_volts, heading.rated_amps, mode, apart_s)
 
 
 def load_lines_description(name: str) -> LinesDescription:

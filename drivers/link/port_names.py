@@ -128,11 +128,13 @@ class PortName:
         if len(alike) > 1:
             raise self._several([port for port, _ in alike])
         under_its_name = next((p for p in ports if p.device == self.name), None)
-        other = f"{self.name} is now another adapter" if under_its_name else "it is not plugged in"
+        absence = (
+            f"{self.name} is now another adapter" if under_its_name else "it is not plugged in"
+        )
         serial = f", serial number {met.serial}" if met.serial else ""
         raise PortMissing(
             f"{self.name}: this run began with the adapter {met.usb} in USB socket {met.socket}"
-            f"{serial}; {other}. Plug the first one in, or correct the supply's address and "
+            f"{serial}; {absence}. Plug the first one in, or correct the supply's address and "
             "begin a new run"
         )
 

@@ -101,8 +101,8 @@ def list_serial_ports(root: Path = ROOT) -> tuple[SerialPort, ...]:
     root
         Where /dev and /sys are.
     """
-    found = sorted(_found(root), key=lambda port: (len(port.device), port.device))
-    return tuple(_with_twins(port, found) for port in found)
+    ports = sorted(_found(root), key=lambda port: (len(port.device), port.device))
+    return tuple(_with_twins(port, ports) for port in ports)
 
 
 def _found(root: Path) -> Iterator[SerialPort]:
@@ -126,9 +126,9 @@ def _with_twins(port: SerialPort, all_ports: list[SerialPort]) -> SerialPort:
     if adapter is None:
         return port
     twins = tuple(
-        other.device
-        for other in all_ports
-        if other is not port and other.adapter is not None and other.adapter.looks == adapter.looks
+        twin.device
+        for twin in all_ports
+        if twin is not port and twin.adapter is not None and twin.adapter.looks == adapter.looks
     )
     return SerialPort(port.device, port.driver, port.by_id, port.by_path, adapter, twins)
 

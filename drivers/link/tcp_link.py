@@ -225,6 +225,6 @@ class _LookUp:
 
 
 def _addresses(host: str, port: int, flags: int) -> _Addresses:
-    found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=flags)
+    places = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=flags)
     # typeshed allows an address of bare bytes, which only AF_PACKET-like families give.
-    return [(family, address) for family, _, _, _, address in found]  # type: ignore[misc]
+    return [(family, address) for family, _, _, _, address in places]  # type: ignore[misc]

@@ -166,19 +166,19 @@ class Conversation(Dialogue):
             self._drain()
             self._put(question)
             self._is_sentinel_under_way = True
-        other: str | None = None
+        late: str | None = None
         try:
             deadline_ns = self._deadline_ns(self.timeout_s)
             while (text := self._await_line(question, deadline_ns)) != known:
                 self.tally.late += 1
-                other = text
+                late = text
         except AskAgain as error:
             if self._settled_in_s() <= 0.0:
                 self._is_sentinel_under_way = self._is_unanswered = False
-            if other is None:
+            if late is None:
                 raise
             raise NoAnswer(
-                f"{self.who}: asked {question.text}, got {inert(other)!r} instead of "
+                f"{self.who}: asked {question.text}, got {inert(late)!r} instead of "
                 f"{inert(known)!r}: a late answer, or another supply; try a longer timeout"
             ) from error
         self._is_sentinel_under_way = self._is_unanswered = False

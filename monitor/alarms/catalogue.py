@@ -159,7 +159,7 @@ def is_unknown(event: AlarmEvent, standing: Iterable[AlarmEvent]) -> bool:
     if kind is not None and not kind.needs_readings:
         return False
     return any(
-        one.alarm in BY_NAME and BY_NAME[one.alarm].blinds
-        for one in standing
-        if one.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
+        raised.alarm in BY_NAME and BY_NAME[raised.alarm].blinds
+        for raised in standing
+        if raised.state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED)
     )

@@ -40,7 +40,9 @@ class CircuitConditions:
 
     def __init__(self, fittings: Fittings) -> None:
         self._fittings = fittings
-        self._rated = {one.name: one.rated_amps * one.k for one in fittings.heated}
+        self._rated = {
+            conductor.name: conductor.rated_amps * conductor.k for conductor in fittings.heated
+        }
         self._hot: set[str] = set()
         self._is_dense = False
         self._loose: Drop | None = None
@@ -82,11 +84,11 @@ class CircuitConditions:
         was_hot, others = bool(self._hot), words.keys() - self._hot
         self._hot |= words.keys()
         action = self._turn_down(volts, amps, estimate) if heat.hottest in words else ""
-        found = Finding(AlarmName.OVERHEATING, True, "; ".join(words.values()), action=action)
+        finding = Finding(AlarmName.OVERHEATING, True, "; ".join(words.values()), action=action)
         if was_hot and others:
             # What was acknowledged was the first thing's heat: the next one sounds again.
-            return (MORE_IS_HOT, found._replace(at_once=True))
-        return (found,)
+            return (MORE_IS_HOT, finding._replace(at_once=True))
+        return (finding,)
 
     def _judge_density(self, estimate: Estimate) -> Finding:
         density, most = estimate.heat.amps_per_dm2, self._fittings.job.most_amps_per_dm2

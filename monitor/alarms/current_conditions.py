@@ -127,16 +127,16 @@ class CurrentConditions:
             self._flowed_volts = volts
             self._draw.update(t_s, volts, amps)
             return QUIET
-        found = self._judge(row, volts, amps, holding, intercepts, is_swab)
+        findings = self._judge(row, volts, amps, holding, intercepts, is_swab)
         self._was_quiet = (
             is_ordinary
-            and found == QUIET
+            and findings == QUIET
             and self._has_flowed
             and not (self._drops.is_waiting or self._drops.is_suspected or self._knob.is_moving)
             and self.drop is None
             and self.knob_move is None
         )
-        return found
+        return findings
 
     def _is_ordinary(self, t_s: float, volts: float, amps: float, holding: Holding) -> bool:
         """Whether the reading is like the last seconds', and clear of every threshold below."""
@@ -222,11 +222,11 @@ class CurrentConditions:
         is_near = max(jump.to_amps, amps) >= CLOSE * self._limit_amps
         priority = Priority.HIGH if is_near else Priority.MEDIUM
         words = say.amps_jumped(jump.from_amps, jump.to_amps, volts)
-        found = Finding(AlarmName.AMPS_JUMPED, True, words, priority=priority)
+        finding = Finding(AlarmName.AMPS_JUMPED, True, words, priority=priority)
         before, self._jump_priority = self._jump_priority, priority
         if before is Priority.MEDIUM and is_near:
-            return (JUMPED_FURTHER, found._replace(at_once=True))
-        return (found,)
+            return (JUMPED_FURTHER, finding._replace(at_once=True))
+        return (finding,)
 
     def _judge_limit(self, t_s: float, amps: float, short: Short | None) -> Finding:
         if short is not None or not self._over_limit.update(t_s, amps):

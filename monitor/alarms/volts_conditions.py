@@ -110,12 +110,12 @@ class VoltsConditions:
         if volts >= self._low_edge:
             self._note_inside(t_s)
         is_rising = self._rose_s is not None and t_s - self._rose_s < RISING_S
-        found = (
+        findings = (
             *self._judge_high(volts, window.highest_volts),
             self._judge_low(volts, window, is_rising or is_asked_down),
         )
         self._is_outside = self._is_high or self._is_low
-        return found
+        return findings
 
     def _note_inside(self, t_s: float) -> None:
         if self._inside_s is None:

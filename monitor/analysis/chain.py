@@ -310,10 +310,10 @@ class Chain:
         if self.polarisation.doubt(self._finish_volts, value.volts) > MOST_DOUBT:
             self._finish_volts = value.volts
             self._finish.restart()
-        told = self._gathering.highest(value) if self._gathering.is_swab else value
-        if told is not None:
-            limit_x = self._log_limit - math.log(told.volts - self.polarisation.volts)
-            self._forecaster.update(told.place, told.t_s, told.x, limit_x)
+        top = self._gathering.highest(value) if self._gathering.is_swab else value
+        if top is not None:
+            limit_x = self._log_limit - math.log(top.volts - self.polarisation.volts)
+            self._forecaster.update(top.place, top.t_s, top.x, limit_x)
         self._watch_for_the_end(value.t_s, value.x)
 
     def _watch_for_the_end(self, t_s: float, x: float) -> None:

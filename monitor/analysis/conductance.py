@@ -109,20 +109,20 @@ class PolarisationVoltage:
             return False
         if min(amps_1, amps_2) < LEAST_AMPS * max(amps_1, amps_2):
             return False
-        found = volts_1 - amps_1 * step_volts / step_amps
+        intercept = volts_1 - amps_1 * step_volts / step_amps
         # ln(I1/I2) = ln((V1-E0)/(V2-E0)): the slope against E0 turns the ratio's error into volts.
-        found_sd = ratio_sd * (volts_1 - found) * (volts_2 - found) / abs(step_volts)
+        found_sd = ratio_sd * (volts_1 - intercept) * (volts_2 - intercept) / abs(step_volts)
         found_sd = max(found_sd, LEAST_SD * self._cells)
         lowest, highest = LOWEST_VOLTS * self._cells, HIGHEST_VOLTS * self._cells
-        if not lowest <= found <= highest:
-            beyond = max(lowest - found, found - highest)
+        if not lowest <= intercept <= highest:
+            beyond = max(lowest - intercept, intercept - highest)
             if beyond > max(OUTSIDE_SDS * found_sd, OUTSIDE_CELL_VOLTS * self._cells):
                 # The pairs of one ramp end at the same volts: they count as one change.
                 self.outside += volts_2 != self._outside_end
-                self._outside_end, self.outside_volts = volts_2, found
+                self._outside_end, self.outside_volts = volts_2, intercept
             return False
         gain = self._variance / (self._variance + found_sd * found_sd)
-        self.volts += gain * (found - self.volts)
+        self.volts += gain * (intercept - self.volts)
         self._variance *= 1.0 - gain
         self.outside, self.outside_volts = 0, None
         return True

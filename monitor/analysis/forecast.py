@@ -332,10 +332,10 @@ class Forecaster:
         else:
             self._times_s = self._counted_s = t_s
             median, low, high = self._horizon_s, 0.6 * self._horizon_s, None
-        found = crossing.time_at(0.5, median, longest_s)
-        if found is None:
+        crossing_s = crossing.time_at(0.5, median, longest_s)
+        if crossing_s is None:
             return None
-        median = found
+        median = crossing_s
         low_found = crossing.time_at(0.1, low, longest_s)
         low = median if low_found is None else min(low_found, median)
         high = crossing.time_at(0.9, 1.8 * median if high is None else high, 4.0 * longest_s)

@@ -56,8 +56,11 @@ class HeatWatch:
     def __init__(self, fittings: Fittings) -> None:
         self._fittings = fittings
         self._images = [
-            (one.name, ThermalImage(one.rated_amps, one.time_constant_s, one.k))
-            for one in fittings.heated
+            (
+                conductor.name,
+                ThermalImage(conductor.rated_amps, conductor.time_constant_s, conductor.k),
+            )
+            for conductor in fittings.heated
         ]
         self._is_idle = self._watches_nothing()
         self._celsius: deque[tuple[float, float]] = deque(maxlen=CELSIUS_KEPT)

@@ -102,17 +102,17 @@ class Noise:
 
     def update(self, index: int, value: float) -> None:
         """Take the value at grid place `index`; places may be left out."""
-        ring, at = self._ring, self._ring_index
+        ring, indices = self._ring, self._ring_index
         place = index % RING
         ring[place] = value
-        at[place] = index
+        indices[place] = index
         averages, weights = self._averages, self._weights
         for i, lag, stride in PLACES:
             if index % stride:
                 continue
             middle = (index - lag) % RING
             first = (index - lag - lag) % RING
-            if at[middle] == index - lag and at[first] == index - lag - lag:
+            if indices[middle] == index - lag and indices[first] == index - lag - lag:
                 difference = value - 2.0 * ring[middle] + ring[first]
                 square = difference * difference
                 average = averages[i]

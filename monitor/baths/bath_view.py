@@ -79,9 +79,9 @@ class BathView:
     def usual_amps(self, supply: str) -> float:
         """Middle peak of the newest jobs at a supply; 0 where there is none."""
         peaks = [
-            one.peak_amps
-            for one in self.runs
-            if one.set_up.supply == supply and one.peak_amps is not None
+            job.peak_amps
+            for job in self.runs
+            if job.set_up.supply == supply and job.peak_amps is not None
         ]
         return statistics.median(peaks[-NEWEST:]) if peaks else 0.0
 
@@ -172,9 +172,9 @@ def make_view(
     state = state_of(entries)
     prospect = prospect_of(state, runs)
     seen = [
-        (one.strengths, one.conductances)
-        for one in poured
-        if one.strengths is not None and one.conductances is not None
+        (dilution.strengths, dilution.conductances)
+        for dilution in poured
+        if dilution.strengths is not None and dilution.conductances is not None
     ]
     exponent = learned_exponent(seen, state.solution)
     contacts = _contacts(bath, looks, runs)
@@ -213,32 +213,35 @@ def make_view(
 
 def bath_runs(path: Path, bath: str) -> list[JobRun]:
     """The ended jobs of one bath, in order."""
-    found = []
+    jobs = []
     with open_store(path) as store:
         for row in store.runs():
             stored = store.run(row.run)
             if stored.bath() == bath and row.ended_utc_ns is not None:
-                one = job_run_of(stored)
-                if one.amp_hours >= LEAST_AMP_HOURS:
-                    found.append(one)
-    return sorted(found, key=lambda one: one.began_utc_ns)
+                job = job_run_of(stored)
+                if job.amp_hours >= LEAST_AMP_HOURS:
+                    jobs.append(job)
+    return sorted(jobs, key=lambda job: job.began_utc_ns)
 
 
 def finished(runs: Sequence[JobRun]) -> list[tuple[float, float]]:
     """Least and passed ampere-hours of the runs after which the water film held."""
     return [
-        (amp_hours_to_strip(one.area_dm2, one.micrometres), one.amp_hours - one.before_amp_hours)
-        for one in runs
-        if one.is_finished and one.area_dm2 is not None and one.micrometres is not None
+        (amp_hours_to_strip(job.area_dm2, job.micrometres), job.amp_hours - job.before_amp_hours)
+        for job in runs
+        if job.is_finished and job.area_dm2 is not None and job.micrometres is not None
     ]
 
 
 def _contacts(bath: str, looks: Looks, runs: Sequence[JobRun]) -> dict[str, Contacts]:
     copper = {run.set_up.supply: run.copper_ohms for run in runs}
-    feeding = {*copper, *(one.supply for one in looks.entries if one.bath == bath and one.supply)}
-    found = {}
+    feeding = {
+        *copper,
+        *(entry.supply for entry in looks.entries if entry.bath == bath and entry.supply),
+    }
+    contacts = {}
     for supply in sorted(feeding):
-        ohms = [one.ohms for one in looks.of(supply) if one.ohms is not None]
+        ohms = [look.ohms for look in looks.of(supply) if look.ohms is not None]
         if ohms:
-            found[supply] = contacts_of(ohms, copper.get(supply))
-    return found
+            contacts[supply] = contacts_of(ohms, copper.get(supply))
+    return contacts

@@ -56,7 +56,7 @@ def learned_efficiency(runs: Sequence[tuple[float, float]]) -> Efficiency | None
     mean = math.fsum(logs) / len(logs)
     spread = SPREAD_OF_ONE
     if len(logs) > 1:
-        squares = math.fsum((one - mean) ** 2 for one in logs)
+        squares = math.fsum((log - mean) ** 2 for log in logs)
         # One more squared spread of prior weight 1 keeps two equal runs from being a certainty.
         spread = math.sqrt((squares + SPREAD_OF_ONE**2) / len(logs))
     reach = TENTH * spread * math.sqrt(1.0 + 1.0 / len(logs))

@@ -65,22 +65,22 @@ def parse_designation(text: str) -> Designation:
     WrongUse
         One line with an example of what is right.
     """
-    found = _WRITTEN.fullmatch(text.strip())
-    if found is None or (found["first"] and found["last"]):
+    match = _WRITTEN.fullmatch(text.strip())
+    if match is None or (match["first"] and match["last"]):
         raise WrongUse(
             f"{text!r} is not a coating's designation; write one like 'Fe/Ni35d Cr mp' or 'Cr r'"
         )
-    said = found["first"] or found["last"]
-    chromium_um = USUAL_MICROMETRES if said is None else float(said)
+    micrometres = match["first"] or match["last"]
+    chromium_um = USUAL_MICROMETRES if micrometres is None else float(micrometres)
     if not 0.0 < chromium_um <= 200.0:
         raise WrongUse(f"{text!r}: chromium of {chromium_um:g} um; over 0 and up to 200 are known")
     return Designation(
-        base=found["base"] or "",
-        copper_um=None if found["copper"] is None else float(found["copper"]),
-        nickel_um=None if found["nickel"] is None else float(found["nickel"]),
-        nickel_type=NICKEL.get(found["nickel_type"] or "", ""),
+        base=match["base"] or "",
+        copper_um=None if match["copper"] is None else float(match["copper"]),
+        nickel_um=None if match["nickel"] is None else float(match["nickel"]),
+        nickel_type=NICKEL.get(match["nickel_type"] or "", ""),
         chromium_um=chromium_um,
-        chromium_type=CHROMIUM.get(found["type"] or "", ""),
+        chromium_type=CHROMIUM.get(match["type"] or "", ""),
     )
 
 
@@ -113,9 +113,9 @@ def micrometres_of(text: str) -> float:
     service = re.sub(r"^sc ?", "sc ", plain.lower())
     if service in SERVICE_MICROMETRES:
         return SERVICE_MICROMETRES[service]
-    found = _THICK.fullmatch(plain)
-    if found is not None:
-        thick = float(found[1].replace(",", ".")) * _MICROMETRES_IN[found[2].lower()]
+    match = _THICK.fullmatch(plain)
+    if match is not None:
+        thick = float(match[1].replace(",", ".")) * _MICROMETRES_IN[match[2].lower()]
         if not 0.0 < thick <= 200.0:
             raise WrongUse(f"{text!r}: chromium is over 0 and up to 200 um thick; check the unit")
         return thick

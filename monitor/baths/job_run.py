@@ -133,9 +133,15 @@ def job_run_of(stored: StoredRun) -> JobRun:
     card = stored.card() or JobCard()
     bath = card.bath or row.facts.bath
     outcome = stored.outcome()
-    known = [one for one in stored.estimates() if one.siemens is not None and one.in_contact]
+    known = [
+        estimate
+        for estimate in stored.estimates()
+        if estimate.siemens is not None and estimate.in_contact
+    ]
     siemens, celsius, is_at_25 = _start(known)
-    expected = sorted(one.amps_expected for one in known if one.amps_expected is not None)
+    expected = sorted(
+        estimate.amps_expected for estimate in known if estimate.amps_expected is not None
+    )
     peak = expected[int(0.98 * (len(expected) - 1))] if expected else None
     return JobRun(
         run=row.run,
@@ -147,7 +153,7 @@ def job_run_of(stored: StoredRun) -> JobRun:
         peak_amps=peak,
         volts=_usual_volts(stored, peak),
         polarisation_volts=next(
-            (p for one in reversed(known) if (p := one.polarisation_volts) is not None),
+            (p for estimate in reversed(known) if (p := estimate.polarisation_volts) is not None),
             STATED_VOLTS,
         ),
         celsius=celsius,
@@ -190,12 +196,12 @@ def _start(known: list[Estimate]) -> tuple[float | None, float | None, bool]:
     """Index, temperature, and whether the index is referred to 25 C."""
     if not known:
         return None, None, False
-    first = [one for one in known if one.t_s - known[0].t_s <= START_S]
-    at_25 = [one.siemens_at_25 for one in first if one.siemens_at_25 is not None]
-    celsius = [one.celsius for one in first if one.celsius is not None]
+    first = [estimate for estimate in known if estimate.t_s - known[0].t_s <= START_S]
+    at_25 = [estimate.siemens_at_25 for estimate in first if estimate.siemens_at_25 is not None]
+    celsius = [estimate.celsius for estimate in first if estimate.celsius is not None]
     if at_25 and celsius:
         return statistics.median(at_25), statistics.median(celsius), True
-    plain = [one.siemens for one in first if one.siemens is not None]
+    plain = [estimate.siemens for estimate in first if estimate.siemens is not None]
     return statistics.median(plain), None, False
 
 

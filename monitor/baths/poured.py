@@ -106,7 +106,7 @@ def dilutions(
     StoreError
         The store cannot be read.
     """
-    found = []
+    dilutions = []
     jobs = _Jobs(runs, prospect, looks)
     for number, entry in enumerate(entries):
         if entry.kind is not Kind.DILUTION or entry.litres is None:
@@ -127,20 +127,20 @@ def dilutions(
         after = None
         if entry.amps_aimed is not None and entry.volts is not None:
             after = _next_minutes(store, entry, later) or _next_job(entry, old, new)
-        found.append(Poured(entry, strengths, _ratio(old, new, jobs), entry.amps_aimed, after))
-    return found
+        dilutions.append(Poured(entry, strengths, _ratio(old, new, jobs), entry.amps_aimed, after))
+    return dilutions
 
 
 def _ratio(old: Sequence[JobRun], new: Sequence[JobRun], jobs: _Jobs) -> float | None:
     """Conductance of the bath alone after over before, by the set-ups that stood on both sides."""
     shifts = []
-    for set_up in {one.set_up for one in old} & {one.set_up for one in new}:
+    for set_up in {job.set_up for job in old} & {job.set_up for job in new}:
         sides = []
         for side in (
-            [one for one in old if one.set_up == set_up][-BESIDE:],
-            [one for one in new if one.set_up == set_up][:BESIDE],
+            [job for job in old if job.set_up == set_up][-BESIDE:],
+            [job for job in new if job.set_up == set_up][:BESIDE],
         ):
-            logs = [log for one in side if (log := jobs.log_siemens(one)) is not None]
+            logs = [log for job in side if (log := jobs.log_siemens(job)) is not None]
             if logs:
                 sides.append(statistics.median(logs))
         if len(sides) == 2:
@@ -160,9 +160,11 @@ def _next_minutes(store: Store, entry: Entry, later_ns: int | None) -> After | N
         if later_ns is not None:
             ends_s = min(ends_s, (later_ns - row.began_utc_ns) / 1e9)
         known = [
-            (one.t_s, one.siemens, one.polarisation_volts)
-            for one in stored.estimates(began_s, ends_s)
-            if one.in_contact and one.siemens is not None and one.polarisation_volts is not None
+            (estimate.t_s, estimate.siemens, estimate.polarisation_volts)
+            for estimate in stored.estimates(began_s, ends_s)
+            if estimate.in_contact
+            and estimate.siemens is not None
+            and estimate.polarisation_volts is not None
         ]
         if known and known[-1][0] - known[0][0] >= LEAST_MINUTES_S:
             amps = statistics.median(g * (entry.volts - e0) for _, g, e0 in known)
@@ -183,16 +185,16 @@ def _next_job(entry: Entry, old: Sequence[JobRun], new: Sequence[JobRun]) -> Aft
     if entry.amps_before is None or entry.volts is None:
         return None
     starts: dict[SetUp, float] = {
-        one.set_up: one.siemens * (entry.volts - one.polarisation_volts)
-        for one in old
-        if one.set_up.supply == entry.supply and one.siemens is not None
+        job.set_up: job.siemens * (entry.volts - job.polarisation_volts)
+        for job in old
+        if job.set_up.supply == entry.supply and job.siemens is not None
     }
     if not starts:
         return None
     before = entry.amps_before
     like = min(starts, key=lambda set_up: abs(starts[set_up] - before))
-    for one in new:
-        if one.set_up == like and one.siemens is not None:
-            amps = one.siemens * (entry.volts - one.polarisation_volts)
-            return After(amps, f"the start of run {one.run}, a like job")
+    for job in new:
+        if job.set_up == like and job.siemens is not None:
+            amps = job.siemens * (entry.volts - job.polarisation_volts)
+            return After(amps, f"the start of run {job.run}, a like job")
     return None

@@ -64,15 +64,15 @@ def series_of(state: BathState, runs: Sequence[JobRun], looks: Looks) -> list[Se
     """Every set-up that stood in the present solution, the one with the most jobs first."""
     began = state.changes[-1] if state.changes else 0
     groups: dict[SetUp, list[JobRun]] = {}
-    for one in runs:
-        if one.began_utc_ns >= began and one.series_ohms is not None:
-            groups.setdefault(one.set_up, []).append(one)
-    found = [_series(set_up, jobs, looks) for set_up, jobs in groups.items()]
-    return sorted(found, key=lambda one: (-one.jobs, one.set_up.line))
+    for job in runs:
+        if job.began_utc_ns >= began and job.series_ohms is not None:
+            groups.setdefault(job.set_up, []).append(job)
+    all_series = [_series(set_up, jobs, looks) for set_up, jobs in groups.items()]
+    return sorted(all_series, key=lambda series: (-series.jobs, series.set_up.line))
 
 
 def _series(set_up: SetUp, jobs: Sequence[JobRun], looks: Looks) -> Series:
-    ohms = [one.series_ohms for one in jobs if one.series_ohms is not None]
+    ohms = [job.series_ohms for job in jobs if job.series_ohms is not None]
     slope, sd = _slope(ohms)
     return Series(
         set_up,

@@ -63,16 +63,16 @@ def area_of(text: str) -> float:
 
 
 def _piece(text: str) -> float:
-    found = _PIECE.fullmatch(text)
-    name = "" if found is None else found["shape"].lower()
-    if found is None or name not in SHAPES:
+    match = _PIECE.fullmatch(text)
+    name = "" if match is None else match["shape"].lower()
+    if match is None or name not in SHAPES:
         raise WrongUse(
             f"area {text!r}: write a number with cm2, dm2, in2 or m2, or a shape such as "
             f"'tube 22 x 600 mm'; shapes: {', '.join(SHAPES)}"
         )
     needed, which, area = SHAPES[name]
-    lengths = [float(one.replace(",", ".")) for one in re.findall(_NUMBER, found["sizes"])]
+    lengths = [float(length.replace(",", ".")) for length in re.findall(_NUMBER, match["sizes"])]
     if len(lengths) != needed:
         raise WrongUse(f"area {text!r}: a {name} needs {which}")
-    dm = [length * MM_IN[found["unit"].lower()] / 100.0 for length in lengths]
-    return int(found["count"] or 1) * area(*dm)
+    dm = [length * MM_IN[match["unit"].lower()] / 100.0 for length in lengths]
+    return int(match["count"] or 1) * area(*dm)

@@ -74,12 +74,12 @@ def prospect_of(state: BathState, runs: Sequence[JobRun]) -> Prospect:
     ----------
     Ordinary least squares with a level for each group (analysis of covariance).
     """
-    since = [one for one in runs if one.began_utc_ns >= (state.made_up_utc_ns or 0)]
-    since = [one for one in since if one.siemens is not None and one.siemens > 0.0]
+    since = [job for job in runs if job.began_utc_ns >= (state.made_up_utc_ns or 0)]
+    since = [job for job in since if job.siemens is not None and job.siemens > 0.0]
     groups: dict[tuple[SetUp, int], list[tuple[float, float]]] = {}
-    for number, one in enumerate(since):
-        key = (one.set_up, state.stretch(one.began_utc_ns))
-        groups.setdefault(key, []).append((float(number), math.log(one.siemens or 1.0)))
+    for number, job in enumerate(since):
+        key = (job.set_up, state.stretch(job.began_utc_ns))
+        groups.setdefault(key, []).append((float(number), math.log(job.siemens or 1.0)))
     trend = _trend(list(groups.values()))
     if not since:
         return Prospect(trend, None, None, None, None, None, None)
@@ -88,13 +88,13 @@ def prospect_of(state: BathState, runs: Sequence[JobRun]) -> Prospect:
     slope = 0.0 if trend is None else math.log1p(trend.per_job)
     now = float(len(since))
     level = statistics.fmean(y + slope * (now - x) for x, y in points[-RECENT:])
-    alike = [one for one in since if one.set_up == newest.set_up][-RECENT:]
+    alike = [job for job in since if job.set_up == newest.set_up][-RECENT:]
     warmed = [
-        math.log(peak / one.siemens)
-        for one in alike
-        if (peak := one.peak_siemens) is not None and one.siemens
+        math.log(peak / job.siemens)
+        for job in alike
+        if (peak := job.peak_siemens) is not None and job.siemens
     ]
-    volts = [one.volts - one.polarisation_volts for one in alike if one.volts is not None]
+    volts = [job.volts - job.polarisation_volts for job in alike if job.volts is not None]
     if not warmed or not volts:
         return Prospect(trend, None, newest.limit_amps, None, None, None, newest.set_up)
     amps = statistics.median(volts) * math.exp(level + statistics.median(warmed))

@@ -46,9 +46,9 @@ def usual_draw(store: Store, facts: RunFacts, card: JobCard, before_run: int) ->
     bath = card.bath or facts.bath
     if not bath or not (card.part or card.area_dm2):
         return None
-    starts = list(_starts(store, facts.supply, bath, card, before_run))
-    at_25 = [start for start in starts if start.is_at_25]
-    chosen = at_25 or starts
+    count = list(_starts(store, facts.supply, bath, card, before_run))
+    at_25 = [start for start in count if start.is_at_25]
+    chosen = at_25 or count
     if not chosen:
         return None
     volts = chosen[0].volts
@@ -65,29 +65,29 @@ def _starts(
     """Of the newest like runs, newest first."""
     cards, _ = cards_and_outcomes(store.path)
     earlier = [run for run in sorted(cards, reverse=True) if run < before_run][:LOOKED_AT]
-    found = 0
+    count = 0
     for run in earlier:
-        other = cards[run]
-        if not _is_like(card, other):
+        like = cards[run]
+        if not _is_like(card, like):
             continue
         stored = store.run(run)
         facts = stored.row.facts
-        if facts.supply != supply or (other.bath or facts.bath) != bath:
+        if facts.supply != supply or (like.bath or facts.bath) != bath:
             continue
         start = _start_of(stored)
         if start is not None:
             yield start
-            found += 1
-        if found == NEWEST:
+            count += 1
+        if count == NEWEST:
             return
 
 
-def _is_like(card: JobCard, other: JobCard) -> bool:
-    if (card.step, card.way) != (other.step, other.way):
+def _is_like(card: JobCard, earlier: JobCard) -> bool:
+    if (card.step, card.way) != (earlier.step, earlier.way):
         return False
-    if card.area_dm2 and other.area_dm2:
-        return abs(other.area_dm2 / card.area_dm2 - 1.0) <= SAME_AREA
-    return bool(card.part) and card.part == other.part
+    if card.area_dm2 and earlier.area_dm2:
+        return abs(earlier.area_dm2 / card.area_dm2 - 1.0) <= SAME_AREA
+    return bool(card.part) and card.part == earlier.part
 
 
 def _start_of(stored: StoredRun) -> _Start | None:
@@ -104,7 +104,7 @@ def _start_of(stored: StoredRun) -> _Start | None:
             values.append(estimate)
     if not values:
         return None
-    middle = sorted(values, key=lambda one: one.siemens or 0.0)[len(values) // 2]
+    middle = sorted(values, key=lambda value: value.siemens or 0.0)[len(values) // 2]
     row = next(iter(stored.rows(middle.seq - 1)), None)
     intercept, siemens = middle.polarisation_volts, middle.siemens
     if not isinstance(row, Sample) or row.volts is None or intercept is None or siemens is None:

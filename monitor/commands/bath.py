@@ -101,12 +101,14 @@ def make_up(
     litres: float,
     grams_per_litre: float | None,
     solution: str,
-    at: str | None,
+    moment: str | None,
     by: str,
     store: Path | None,
 ) -> None:
     """Enter a new bath."""
-    entry = Entry(bath, Kind.MAKE_UP, moment_ns(at), litres, None, grams_per_litre, solution, by=by)
+    entry = Entry(
+        bath, Kind.MAKE_UP, moment_ns(moment), litres, None, grams_per_litre, solution, by=by
+    )
     add(store_path(store), entry)
     warn(OF_A_MAKE_UP)
 
@@ -121,7 +123,7 @@ def replace(
     litres: float,
     grams_per_litre: float | None,
     solution: str,
-    at: str | None,
+    moment: str | None,
     by: str,
     store: Path | None,
 ) -> None:
@@ -129,7 +131,7 @@ def replace(
     path = store_path(store)
     must_be_known(path, bath)
     entry = Entry(
-        bath, Kind.REPLACEMENT, moment_ns(at), litres, None, grams_per_litre, solution, by=by
+        bath, Kind.REPLACEMENT, moment_ns(moment), litres, None, grams_per_litre, solution, by=by
     )
     add(path, entry)
     warn(OF_A_REPLACEMENT)
@@ -141,11 +143,11 @@ def replace(
 @at_option
 @by_option
 @store_option
-def top_up(bath: str, litres: float, at: str | None, by: str, store: Path | None) -> None:
+def top_up(bath: str, litres: float, moment: str | None, by: str, store: Path | None) -> None:
     """Enter water that was added for what evaporated."""
     path = store_path(store)
     must_be_known(path, bath)
-    pour(path, Entry(bath, Kind.TOP_UP, moment_ns(at), litres, by=by))
+    pour(path, Entry(bath, Kind.TOP_UP, moment_ns(moment), litres, by=by))
 
 
 @command.command(
@@ -179,7 +181,7 @@ def dilute(
     aim: float | None,
     volts: float | None,
     supply: str,
-    at: str | None,
+    moment: str | None,
     by: str,
     store: Path | None,
 ) -> None:
@@ -187,7 +189,18 @@ def dilute(
     path = store_path(store)
     must_be_known(path, bath)
     entry = Entry(
-        bath, Kind.DILUTION, moment_ns(at), litres, drawn, None, "", supply, volts, amps, aim, by=by
+        bath,
+        Kind.DILUTION,
+        moment_ns(moment),
+        litres,
+        drawn,
+        None,
+        "",
+        supply,
+        volts,
+        amps,
+        aim,
+        by=by,
     )
     pour(path, entry)
     warn(OF_A_DILUTION)
@@ -199,11 +212,11 @@ def dilute(
 @at_option
 @by_option
 @store_option
-def note(bath: str, text: str, at: str | None, by: str, store: Path | None) -> None:
+def note(bath: str, text: str, moment: str | None, by: str, store: Path | None) -> None:
     """Enter a remark."""
     path = store_path(store)
     must_be_known(path, bath)
-    add(path, Entry(bath, Kind.NOTE, moment_ns(at), text=text, by=by))
+    add(path, Entry(bath, Kind.NOTE, moment_ns(moment), text=text, by=by))
 
 
 @command.command(
@@ -234,7 +247,7 @@ def correct(
     must_be_known(path, bath)
     if withdraw == (litres is not None or grams_per_litre is not None):
         raise WrongUse("choose one: the right --litres or --grams-per-litre, or --withdraw")
-    known = {one.entry: one for one in BathBook(path).entries(bath)}
+    known = {entry.entry: entry for entry in BathBook(path).entries(bath)}
     old = known.get(number)
     if old is None:
         raise WrongUse(f"{bath} has no entry {number}; see `bathvigil bath show '{bath}'`")
@@ -279,18 +292,18 @@ def _as_json(view: BathView) -> str:
             "efficiency": None if view.efficiency is None else asdict(view.efficiency),
             "exponent": asdict(view.exponent),
             "advice": None if view.advice is None else asdict(view.advice),
-            "leads": {name: asdict(found) for name, found in view.contacts.items()},
-            "series": [asdict(one) for one in view.series],
+            "leads": {name: asdict(contacts) for name, contacts in view.contacts.items()},
+            "series": [asdict(series) for series in view.series],
             "dilutions": [
                 {
-                    "entry": one.entry.entry,
-                    "amps_promised": one.amps_promised,
-                    "amps_found": None if one.after is None else one.after.amps,
-                    "error": one.error,
+                    "entry": dilution.entry.entry,
+                    "amps_promised": dilution.amps_promised,
+                    "amps_found": None if dilution.after is None else dilution.after.amps,
+                    "error": dilution.error,
                 }
-                for one in view.poured
+                for dilution in view.poured
             ],
-            "entries": [asdict(one) for one in view.entries],
+            "entries": [asdict(entry) for entry in view.entries],
             "facts": dict(facts_of_bath(view)),
         },
         separators=(",", ":"),

@@ -24,7 +24,7 @@ AMOUNT = Number(min=0, min_open=True, max=10_000)
 LITRES = range_of(Litres)
 at_option = click.option(
     "--at",
-    "at",
+    "moment",
     metavar="TIME",
     help="When it was done, in local time, such as 2026-03-01T08:15.  [default: now]",
 )
@@ -55,8 +55,8 @@ def copper_of(
 def lead_ohms_of(view: BathView, supply: str | None) -> float:
     """Resistance of leads and contacts when last measured; 0 if never."""
     last = view.runs[-1].set_up.supply if view.runs else None
-    found = view.contacts.get(supply or last or next(iter(view.contacts), ""))
-    return 0.0 if found is None else found.ohms
+    contacts = view.contacts.get(supply or last or next(iter(view.contacts), ""))
+    return 0.0 if contacts is None else contacts.ohms
 
 
 def ohms_of_run(path: Path, run: int) -> float:
@@ -98,7 +98,9 @@ def add(path: Path, entry: Entry) -> None:
     if not entry.bath.strip() or not entry.bath.isprintable() or len(entry.bath) > 40:
         raise WrongUse("a bath's name needs 1 to 40 printable characters")
     number = BathBook(path).add(entry)
-    stored = next(one for one in BathBook(path).entries(entry.bath) if one.entry == number)
+    stored = next(
+        candidate for candidate in BathBook(path).entries(entry.bath) if candidate.entry == number
+    )
     click.echo(f"{entry.bath}: {entry_line(stored)}", err=True)
 
 

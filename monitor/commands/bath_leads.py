@@ -79,13 +79,13 @@ def leads(
     now = SystemClock().utc_ns()
     add(path, Entry(bath, Kind.LEADS, now, supply=supply, ohms=ohms, by=by))
     looks = [
-        one.ohms
-        for one in in_force(BathBook(path).entries())
-        if one.kind is Kind.LEADS and one.supply == supply and one.ohms is not None
+        entry.ohms
+        for entry in in_force(BathBook(path).entries())
+        if entry.kind is Kind.LEADS and entry.supply == supply and entry.ohms is not None
     ]
     contacts = contacts_of(looks, None if copper is None else copper.ohms())
-    runs = [one for one in view_of(path, bath).runs if one.set_up.supply == supply]
-    usual = [one.peak_amps for one in runs if one.peak_amps is not None]
+    runs = [job for job in view_of(path, bath).runs if job.set_up.supply == supply]
+    usual = [job.peak_amps for job in runs if job.peak_amps is not None]
     at_amps = statistics.median(usual) if usual else 10.0
     copper_text = (
         "gauge and length unknown"

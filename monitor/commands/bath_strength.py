@@ -37,7 +37,7 @@ def titrate(
     bath: str,
     caustic: float | None,
     carbonate: float | None,
-    at: str | None,
+    moment: str | None,
     by: str,
     store: Path | None,
 ) -> None:
@@ -51,7 +51,7 @@ def titrate(
         Entry(
             bath,
             Kind.TITRATION,
-            moment_ns(at),
+            moment_ns(moment),
             grams_per_litre=caustic,
             carbonate_grams_per_litre=carbonate,
             by=by,
@@ -70,10 +70,10 @@ def titrate(
 @by_option
 @store_option
 def add_caustic(
-    bath: str, grams: float, litres: float | None, at: str | None, by: str, store: Path | None
+    bath: str, grams: float, litres: float | None, moment: str | None, by: str, store: Path | None
 ) -> None:
     """Enter caustic that was added."""
     path = store_path(store)
     must_be_known(path, bath)
-    pour(path, Entry(bath, Kind.ADDITION, moment_ns(at), litres, caustic_grams=grams, by=by))
+    pour(path, Entry(bath, Kind.ADDITION, moment_ns(moment), litres, caustic_grams=grams, by=by))
     warn(OF_AN_ADDITION)

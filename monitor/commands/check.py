@@ -171,8 +171,8 @@ def _as_json(finding: Finding) -> str:
     )
 
 
-def _summary(found: list[Finding]) -> str:
-    counts = {result: sum(each.result is result for each in found) for result in Result}
+def _summary(findings: list[Finding]) -> str:
+    counts = {result: sum(each.result is result for each in findings) for result in Result}
     failed = counts[Result.FAIL]
     if not failed:
         return f"nothing failed: {counts[Result.PASS]} passed, {counts[Result.NOTE]} notes"

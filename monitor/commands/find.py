@@ -134,7 +134,7 @@ def _port_line(report: PortReport) -> Line:
         "words": port.words,
         "driver": port.driver,
         "twins": list(port.twins),
-        "held_by": [{"pid": one.pid, "name": inert(one.name)} for one in report.holders],
+        "held_by": [{"pid": holder.pid, "name": inert(holder.name)} for holder in report.holders],
         "may_open": report.denied is None,
         "why_not": report.denied,
     }
@@ -180,7 +180,7 @@ def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
         unasked = heard_unasked(link, clock, timeout_s)
         if unasked is not None and unasked.isprintable():
             return _speaks_unasked(port, unasked)
-        found = find_endings(
+        endings = find_endings(
             link, clock, lambda end: ScpiQuestion("*IDN?", end), is_identity, timeout_s
         )
     except NotCommissioned as error:
@@ -189,20 +189,20 @@ def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
         ) from error
     finally:
         link.close()
-    who, answer = inert(found.answer.text), found.answer
+    who, answer = inert(endings.answer.text), endings.answer
     line: Line = {
         "kind": "answer",
         "port": port,
         "speaks": "scpi",
         "identity": who,
-        "question_ends_with": found.question_ends_with,
+        "question_ends_with": endings.question_ends_with,
         "answer_ends_with": answer.ends_with,
         "raw": answer.raw.hex(" "),
         "took_s": round(answer.took_s, 4),
     }
     text = (
-        f"{port}: {who}\n  it speaks SCPI: questions end with {found.question_ends_with}, answers "
-        f"with {answer.ends_with}; next: bathvigil commission 'scpi:{port}' --to mine.toml"
+        f"{port}: {who}\n  it speaks SCPI: questions end with {endings.question_ends_with}, "
+        f"answers with {answer.ends_with}; next: bathvigil commission 'scpi:{port}' --to mine.toml"
     )
     return line, text
 

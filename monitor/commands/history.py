@@ -90,17 +90,17 @@ def fill_history(path: Path, ends_utc_ns: int, tell: Callable[[int], None]) -> i
         raise BathvigilError(f"{path}: is there already; name another file with --store")
     runs = 0
     with StoreWriter(path, clock=PastClock(ends_utc_ns)) as writer:
-        told: Line = {}
+        run_line: Line = {}
         for line, rows in _lines():
             at_ns = ends_utc_ns - round(float(line.get("ago_s") or 0.0) * 1e9)
             if line["kind"] == "entry":
                 BathBook(path, PastClock(at_ns)).add(_entry(line, at_ns))
             elif line["kind"] == "run":
-                told = line
+                run_line = line
             else:
-                began_ns = ends_utc_ns - round(float(told["ago_s"] or 0.0) * 1e9)
-                run = _record(writer, told, rows, PastClock(began_ns))
-                _write_card(JobBox(path, PastClock(began_ns)), told, run)
+                began_ns = ends_utc_ns - round(float(run_line["ago_s"] or 0.0) * 1e9)
+                run = _record(writer, run_line, rows, PastClock(began_ns))
+                _write_card(JobBox(path, PastClock(began_ns)), run_line, run)
                 runs += 1
                 tell(runs)
     return runs
@@ -150,16 +150,16 @@ def _entry(line: Line, at_ns: int) -> Entry:
     )
 
 
-def _record(writer: StoreWriter, told: Line, rows: list[Row], clock: PastClock) -> int:
+def _record(writer: StoreWriter, run_line: Line, rows: list[Row], clock: PastClock) -> int:
     facts = RunFacts(
-        supply=str(told["supply"]),
+        supply=str(run_line["supply"]),
         address="simulated",
         identity="simulated DC supply",
-        limit_amps=float(told["limit_amps"] or 0.0),
-        limit_kind=LimitKind(str(told["at_limit"])),
-        bath=str(told["bath"]),
-        bath_litres=float(told["litres"] or 0.0),
-        poll_s=float(told["poll_s"] or 0.5),
+        limit_amps=float(run_line["limit_amps"] or 0.0),
+        limit_kind=LimitKind(str(run_line["at_limit"])),
+        bath=str(run_line["bath"]),
+        bath_litres=float(run_line["litres"] or 0.0),
+        poll_s=float(run_line["poll_s"] or 0.5),
     )
     plan = SupplyPlan(facts, fittings=Fittings(leads=LEADS))
     facts = replace(facts, settings=as_settings(in_force(plan, ()), "{}"))
@@ -190,26 +190,26 @@ def _record(writer: StoreWriter, told: Line, rows: list[Row], clock: PastClock) 
             entries.append((run, verdict.explanation))
     clock.go_on(t_ns)
     writer.write(entries)
-    why = EndReason.AFTER_CUT_OUT if told["tripped"] else EndReason.BY_OPERATOR
+    why = EndReason.AFTER_CUT_OUT if run_line["tripped"] else EndReason.BY_OPERATOR
     writer.end_run(run, t_ns, why)
     return run
 
 
-def _write_card(box: JobBox, told: Line, run: int) -> None:
-    operator = str(told["operator"])
+def _write_card(box: JobBox, run_line: Line, run: int) -> None:
+    operator = str(run_line["operator"])
     box.put_card(
         run,
         JobCard(
-            bath=str(told["bath"]),
+            bath=str(run_line["bath"]),
             step="strip",
-            way=Way(str(told["way"])),
-            part=str(told["part"]),
-            area_dm2=float(told["area_dm2"] or 0.0),
-            micrometres=float(told["micrometres"] or 0.0),
+            way=Way(str(run_line["way"])),
+            part=str(run_line["part"]),
+            area_dm2=float(run_line["area_dm2"] or 0.0),
+            micrometres=float(run_line["micrometres"] or 0.0),
             operator=operator,
             reference=f"order {FIRST_ORDER + run // 2}",
         ),
     )
-    is_stripped = bool(told["wetted"])
+    is_stripped = bool(run_line["wetted"])
     gone = Gone.YES if is_stripped else Gone.PATCHES
     box.put_outcome(run, Outcome(gone, is_stripped, operator))

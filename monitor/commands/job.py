@@ -117,7 +117,7 @@ def _short(name: str, text: str) -> str:
 
 
 def _step(step: str, stored: StoredRun) -> str:
-    known = [one.name for one in kept_fittings(stored.row.facts.settings).steps]
+    known = [job_step.name for job_step in kept_fittings(stored.row.facts.settings).steps]
     if step not in known:
         raise WrongUse(f"there is no step {step!r}: {nearest_hint(step, known)}")
     return step

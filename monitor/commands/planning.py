@@ -169,7 +169,7 @@ def _from_bench(bench: Bench, name: str | None, clock_speed: float) -> list[Supp
     if name is not None and name not in bench.supplies:
         raise WrongUse(f"bench.toml has no supply {name!r}: {nearest_hint(name, bench.supplies)}")
     names = list(bench.supplies) if name is None else [name]
-    return [_plan(bench, one, clock_speed) for one in names]
+    return [_plan(bench, supply, clock_speed) for supply in names]
 
 
 def _plan(bench: Bench, name: str, clock_speed: float) -> SupplyPlan:

@@ -35,5 +35,5 @@ def bath_report(view: BathView) -> str:
             for entry in view.entries
         ],
         most_rows=MOST_ROWS,
-        dilutions=[f"#{one.entry.entry}: {poured_text(one)}" for one in view.poured],
+        dilutions=[f"#{dilution.entry.entry}: {poured_text(dilution)}" for dilution in view.poured],
     )

@@ -106,13 +106,13 @@ def facts_of(run: StoredRun, zone: tzinfo | None = None) -> dict[str, Fact]:
         ],
         "changes": [
             {
-                "t_s": one.t_ns / 1e9,
-                "utc": utc_text(one.utc_ns),
-                "name": one.name,
-                "before": json.loads(one.before),
-                "after": json.loads(one.after),
+                "t_s": change.t_ns / 1e9,
+                "utc": utc_text(change.utc_ns),
+                "name": change.name,
+                "before": json.loads(change.before),
+                "after": json.loads(change.after),
             }
-            for one in run.setting_changes()
+            for change in run.setting_changes()
         ],
         "in_force": kept_table(facts.settings, "in_force") or None,
         "stretches": [

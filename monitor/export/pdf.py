@@ -31,7 +31,7 @@ def print_pdf(html: str, to: Path) -> None:
     NoPdf
         No browser is there, or it failed; one line with the cure.
     """
-    browser = next((found for name in BROWSERS if (found := shutil.which(name))), None)
+    browser = next((program for name in BROWSERS if (program := shutil.which(name))), None)
     if browser is None:
         raise NoPdf(
             "a PDF needs Chromium or Chrome on this machine (apt-get install chromium); or write "

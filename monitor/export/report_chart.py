@@ -66,14 +66,14 @@ def run_chart(
         "gaps": _holes(columns),
         "fans": [
             [
-                *(round(one.said_s, 1), round(one.said_amps, 3)),
-                *(round(one.low_s, 1), round(one.median_s, 1)),
-                round(one.median_s if one.high_s is None else one.high_s, 1),
+                *(round(forecast.said_s, 1), round(forecast.said_amps, 3)),
+                *(round(forecast.low_s, 1), round(forecast.median_s, 1)),
+                round(forecast.median_s if forecast.high_s is None else forecast.high_s, 1),
             ]
-            for one in foreseen
+            for forecast in foreseen
         ],
-        "alarms": [_sign(one) for one in alarms],
-        "marks": [_sign(one) for one in marks[:MOST_MARKS]],
+        "alarms": [_sign(event) for event in alarms],
+        "marks": [_sign(mark) for mark in marks[:MOST_MARKS]],
     }
 
 

@@ -108,7 +108,9 @@ def _csv(texts: Iterable[str], source: str) -> Iterator[tuple[str, Line]]:
                     f"{where}: has {len(cells)} cells under {len(header)} columns; "
                     "write decimal points, not commas, and quotes around text with commas"
                 )
-            named = {column: cells[at] for column, at in columns.items() if at < len(cells)}
+            named = {
+                column: cells[place] for column, place in columns.items() if place < len(cells)
+            }
             if separator != ",":
                 named |= {
                     column: _DECIMAL_COMMA.sub(r"\1.\2", named[column])
@@ -218,7 +220,9 @@ def _workbook(path: Path) -> Iterator[tuple[str, Line]]:
             columns = columns_in(header, source)
             for number, row in enumerate(rows, 2):
                 where = f"{source}, line {number}"
-                cells = {name: _cell(row[at]) for name, at in columns.items() if at < len(row)}
+                cells = {
+                    name: _cell(row[place]) for name, place in columns.items() if place < len(row)
+                }
                 if any(cells.values()):
                     yield where, line_of(cells, where)
 

@@ -229,10 +229,10 @@ def columns_in(names: list[str], source: str) -> dict[str, int]:
             raise BadTable(f"{source}, line 1: column {column} is there twice; leave one out")
     lacking = [column for column in NEEDED if column not in names]
     if lacking:
-        found = ", ".join(filter(None, names)) or "nothing"
+        present = ", ".join(filter(None, names)) or "nothing"
         raise BadTable(
             f"{source}, line 1: no column {', '.join(lacking)}; the first line must name t_s, "
-            f"volts and amps, separated by commas (it names: {inert(found, 200)})"
+            f"volts and amps, separated by commas (it names: {inert(present, 200)})"
         )
     return {column: names.index(column) for column in READ if column in names}
 

@@ -148,9 +148,9 @@ class Forwarder:
             if stretch.kind is Kind.READING:
                 head = opened.loader.head_of(stretch)
                 if head - stretch.next_place > LIVE_ROWS:
-                    for other in stretches:
-                        if other.run == stretch.run and other.kind in (stretch.kind, Kind.ESTIMATE):
-                            opened.ledger.split(other, max(head - LIVE_TAIL, other.next_place))
+                    for part in stretches:
+                        if part.run == stretch.run and part.kind in (stretch.kind, Kind.ESTIMATE):
+                            opened.ledger.split(part, max(head - LIVE_TAIL, part.next_place))
                     was_split = True
         return opened.loader.load(opened.ledger.live() if was_split else stretches)
 

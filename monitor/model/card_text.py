@@ -22,19 +22,19 @@ def card_as_text(card: JobCard) -> str:
 def card_from_text(text: str) -> JobCard | None:
     """The card; None where the text holds none."""
     try:
-        found = json.loads(text.partition("#")[2])
-        if not isinstance(found, dict):
+        fields = json.loads(text.partition("#")[2])
+        if not isinstance(fields, dict):
             return None
-        way = _words(found.get("way") or "")
+        way = _words(fields.get("way") or "")
         return JobCard(
-            bath=_words(found.get("bath", "")),
-            step=_words(found.get("step", "")),
+            bath=_words(fields.get("bath", "")),
+            step=_words(fields.get("step", "")),
             way=Way(way) if way else None,
-            part=_words(found.get("part", "")),
-            area_dm2=_size(found.get("area_dm2")),
-            micrometres=_size(found.get("micrometres")),
-            operator=_words(found.get("operator", "")),
-            reference=_words(found.get("reference", "")),
+            part=_words(fields.get("part", "")),
+            area_dm2=_size(fields.get("area_dm2")),
+            micrometres=_size(fields.get("micrometres")),
+            operator=_words(fields.get("operator", "")),
+            reference=_words(fields.get("reference", "")),
         )
     except (ValueError, RecursionError, OverflowError):
         return None

@@ -95,7 +95,9 @@ class Fittings:
         [('leads', 40.0)]
         """
         leads = self.leads
-        if leads is None or any("lead" in one.name.casefold() for one in self.conductors):
+        if leads is None or any(
+            "lead" in conductor.name.casefold() for conductor in self.conductors
+        ):
             return self.conductors
         by_gauge = Conductor("leads", leads.rated_amps, leads.time_constant_s)
         return (*self.conductors, by_gauge)

@@ -69,7 +69,7 @@ class Errands:
                 return self._mark(watched, request)
             case RequestKind.END_RUN:
                 watched.ended_why = EndReason.BY_OPERATOR
-                if all(other.ended_why is not None for other in self._watched.values()):
+                if all(station.ended_why is not None for station in self._watched.values()):
                     self._all_ended(EndReason.BY_OPERATOR)
                 return "ended"
             case RequestKind.SOUND_HEARD:

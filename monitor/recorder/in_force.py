@@ -142,13 +142,13 @@ def card_changes(before: Fittings, after: Fittings, t_ns: int, utc_ns: int) -> l
 def _differences(
     before: Mapping[str, str], after: Mapping[str, str], t_ns: int, utc_ns: int
 ) -> list[SettingChange]:
-    found = []
+    changes = []
     for name in sorted({*before, *after}):
         earlier = NEWER.get(name.rpartition(".")[2], "null")
         was, now = before.get(name, earlier), after.get(name, earlier)
         if was != now:
-            found.append(SettingChange(t_ns, utc_ns, name, was, now))
-    return found
+            changes.append(SettingChange(t_ns, utc_ns, name, was, now))
+    return changes
 
 
 def _leaves(table: Mapping[str, object], above: str = "") -> Iterator[tuple[str, str]]:

@@ -104,7 +104,7 @@ class LinkWatch:
         watched = self._watched[run]
         facts = watched.row.facts
         judge = self._judges.setdefault(run, LinkJudge(facts.poll_s / facts.clock_speed))
-        told = judge.look(link_standing(watched.station.driver), is_last)
-        if told is not None:
-            text, is_well = told
+        judgement = judge.look(link_standing(watched.station.driver), is_last)
+        if judgement is not None:
+            text, is_well = judgement
             self._note(run, Status(LINK, self._real.utc_ns(), text, is_well))

@@ -70,10 +70,10 @@ def supply_lock(address: Address, store: Path) -> Iterator[None]:
     """
 
     def taken(text: str) -> SupplyTaken:
-        pid, _, other = text.partition(" ")
+        pid, _, its_store = text.partition(" ")
         return SupplyTaken(
             f"another recorder (process {pid}) asks {address.text} already: watch it with "
-            f"`bathvigil watch --store {other}`, or end it"
+            f"`bathvigil watch --store {its_store}`, or end it"
         )
 
     path = _supply_lock_path(address)

@@ -270,7 +270,7 @@ class Bench(Table):
 
     def out_of_service(self) -> dict[str, str]:
         """The alarms that are judged no more, each with the shop's own reason."""
-        return {name: one.out_of_service for name, one in self.alarms.items()}
+        return {name: alarm.out_of_service for name, alarm in self.alarms.items()}
 
     def fittings(self, name: str) -> Fittings:
         """What the amps of one supply go through, and may do there."""

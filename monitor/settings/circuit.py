@@ -97,8 +97,8 @@ def fittings(
     """The settings of one supply before any job card."""
     return Fittings(
         conductors=tuple(
-            Conductor(name, one.rated_amps, one.time_constant_s, one.k_factor)
-            for name, one in conductors.items()
+            Conductor(name, conductor.rated_amps, conductor.time_constant_s, conductor.k_factor)
+            for name, conductor in conductors.items()
         ),
         leads=None if leads is None else Leads(leads.gauge_awg, leads.loop_metres),
         job=Job() if job is None else Job(job.area_dm2, job.micrometres, job.most_amps_per_dm2),

@@ -54,10 +54,10 @@ def _of_the_circuit(bench: Bench, name: str) -> list[str]:
     if any(step.has_default_volts for step in fittings.steps):
         swab = window_text(SWAB_VOLTS, "V")
         sentences.append(f"A strip with a swab has {swab} (default).")
-    for part, one in supply.conductors.items():
+    for part, conductor in supply.conductors.items():
         sentences.append(
-            f"The {part} can carry {one.rated_amps * one.k_factor:g} A all day and reaches 63 % of "
-            f"its final temperature rise in {one.time_constant_s:g} s."
+            f"The {part} can carry {conductor.rated_amps * conductor.k_factor:g} A all day and "
+            f"reaches 63 % of its final temperature rise in {conductor.time_constant_s:g} s."
         )
     if supply.leads is not None:
         sentences.append(

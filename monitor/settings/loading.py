@@ -65,8 +65,8 @@ def _not_toml(path: Path, text: str, error: tomllib.TOMLDecodeError) -> BadSetti
     return BadSettings(f"{path}, line {number}: not understood as TOML: {shown!r} ({message})")
 
 
-def _not_valid(path: Path, found: list[Statement], error: ValidationError) -> BadSettings:
+def _not_valid(path: Path, statements: list[Statement], error: ValidationError) -> BadSettings:
     place, what = first_mistake(error, Bench)
-    line = line_of(found, tuple(part for part in place if isinstance(part, str)))
+    line = line_of(statements, tuple(part for part in place if isinstance(part, str)))
     where = f"{path}" if line is None else f"{path}, line {line}"
     return BadSettings(f"{where}: {what}")

@@ -35,18 +35,18 @@ def hold_left_s(
     """
     if segment is None:
         return None
-    last = next((one for one in reversed(prompts) if one.prompt in ENDS_HOLD), None)
+    last = next((prompt for prompt in reversed(prompts) if prompt.prompt in ENDS_HOLD), None)
     if last is not None and last.prompt == PromptName.HOLD_DONE:
         return None
     since_s = 0.0 if last is None else last.t_s
-    for one in requests:
-        is_confirmation = one.kind is RequestKind.NEXT_STEP and one.detail in (
+    for request in requests:
+        is_confirmation = request.kind is RequestKind.NEXT_STEP and request.detail in (
             "",
             PromptName.LOOKS_FINISHED,
         )
-        if not is_confirmation or one.outcome is None:
+        if not is_confirmation or request.outcome is None:
             continue
-        began_s = (segment.began_t_ns + one.utc_ns - segment.began_utc_ns) / 1e9
+        began_s = (segment.began_t_ns + request.utc_ns - segment.began_utc_ns) / 1e9
         if began_s >= since_s:
             left_s = began_s + HOLD_S - now_s
             return max(left_s, 0.0) if left_s > -LATE_S else None

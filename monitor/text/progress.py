@@ -32,7 +32,8 @@ def progress_line(need: ChargeNeed, charge: Charge, amps: float | None) -> str:
         passed = amp_hours_text(need.passed(charge.amp_hours))
         return f"{passed}; a guide by Faraday: {least}; what this bath needs is not known yet"
     likely, low, high = (
-        amp_hours_text(one).removesuffix(" Ah") for one in (need.likely, need.low, need.high)
+        amp_hours_text(amp_hours).removesuffix(" Ah")
+        for amp_hours in (need.likely, need.low, need.high)
     )
     bounds = f"({low} to {high}, Faraday {least.removesuffix(' Ah')})"
     line = f"{percent(share)} of likely {likely} Ah {bounds}"

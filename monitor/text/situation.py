@@ -70,13 +70,13 @@ def situation_at(
     )
 
 
-def next_try_s(told: Status | None, row: RunRow, now_s: float) -> float | None:
+def next_try_s(status: Status | None, row: RunRow, now_s: float) -> float | None:
     """Seconds of real time until a lost link is tried again; None where nothing of use was told.
 
     A time further off than any wait comes of a wall clock that was set.
     """
-    if told is None:
+    if status is None:
         return None
-    left_s = (told.utc_ns - row.began_utc_ns) / 1e9 - now_s
+    left_s = (status.utc_ns - row.began_utc_ns) / 1e9 - now_s
     left_s /= row.facts.clock_speed
     return left_s if 0.0 < left_s <= LONGEST_WAIT_S else None

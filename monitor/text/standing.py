@@ -162,7 +162,7 @@ def stale_after_s(facts: RunFacts) -> float:
     return 2.0 * facts.poll_s + facts.clock_speed
 
 
-def standing(at: Situation) -> Standing:
+def standing(situation: Situation) -> Standing:
     """The state sentence of a run, by the rules at the head of this file.
 
     Examples
@@ -171,17 +171,19 @@ def standing(at: Situation) -> Standing:
     >>> standing(Situation(RunFacts("bench-1", "scpi:/dev/ttyUSB0", limit_amps=10.0))).line
     'STARTING: waiting for the first answer'
     """
-    if at.ended:
-        return _finished(at)
-    limit_s = stale_after_s(at.facts)
-    patience_s = OPENS_S * at.facts.clock_speed if isinstance(at.last, Gap) else 0.0
-    if at.age_s > limit_s + patience_s:
-        return _recorder_stopped(at)
-    if at.last is None:
+    if situation.ended:
+        return _finished(situation)
+    limit_s = stale_after_s(situation.facts)
+    patience_s = OPENS_S * situation.facts.clock_speed if isinstance(situation.last, Gap) else 0.0
+    if situation.age_s > limit_s + patience_s:
+        return _recorder_stopped(situation)
+    if situation.last is None:
         return Standing(StateWord.STARTING, "waiting for the first answer", fresh=False)
-    if isinstance(at.last, Gap) and (at.silent_s is None or at.silent_s > limit_s):
-        return _no_data(at, at.last)
-    return _alarming(at) or _with_lesser(at, _running(at))
+    if isinstance(situation.last, Gap) and (
+        situation.silent_s is None or situation.silent_s > limit_s
+    ):
+        return _no_data(situation, situation.last)
+    return _alarming(situation) or _with_lesser(situation, _running(situation))
 
 
 def next_to_acknowledge(alarms: tuple[AlarmEvent, ...]) -> AlarmEvent | None:
@@ -203,9 +205,13 @@ def trip_sentence(forecast: Forecast, kind: LimitKind = LimitKind.TRIPS) -> str:
     return f"{what} in {about(forecast.trip_in_s)}" + (f" ({spread})" if spread else "")
 
 
-def _finished(at: Situation) -> Standing:
-    length = "" if at.ended_s is None else f" after {clock(at.ended_s)}"
-    why = "" if at.ended_why is None else _ENDED.get(at.ended_why, f": {at.ended_why}")
+def _finished(situation: Situation) -> Standing:
+    length = "" if situation.ended_s is None else f" after {clock(situation.ended_s)}"
+    why = (
+        ""
+        if situation.ended_why is None
+        else _ENDED.get(situation.ended_why, f": {situation.ended_why}")
+    )
     return Standing(StateWord.FINISHED, f"run ended{length}{why}", fresh=False)
 
 
@@ -218,11 +224,11 @@ _ENDED: dict[str, str] = {
 }
 
 
-def _recorder_stopped(at: Situation) -> Standing:
-    if at.last is None:
-        sentence = f"no row at all for {for_how_long(at.age_s)}"
+def _recorder_stopped(situation: Situation) -> Standing:
+    if situation.last is None:
+        sentence = f"no row at all for {for_how_long(situation.age_s)}"
     else:
-        sentence = f"nothing new for {for_how_long(at.age_s)}"
+        sentence = f"nothing new for {for_how_long(situation.age_s)}"
     return Standing(
         StateWord.RECORDER_STOPPED,
         sentence,
@@ -239,16 +245,16 @@ _SILENCE_WORDS = {
 """Alarms in whose silence looking at cables does not help."""
 
 
-def _no_data(at: Situation, gap: Gap) -> Standing:
+def _no_data(situation: Situation, gap: Gap) -> Standing:
     for alarm, word in _SILENCE_WORDS.items():
-        for event in at.alarms:
+        for event in situation.alarms:
             if event.alarm == alarm and event.state in ACTIVE:
                 to_do = what_to_do(alarm)
                 return Standing(word, event.message, to_do, Priority.CRITICAL, fresh=False)
-    since = "" if at.silent_s is None else f" for {for_how_long(at.silent_s)}"
-    again = "" if at.next_try_s is None else f", next try in {at.next_try_s:.0f} s"
+    since = "" if situation.silent_s is None else f" for {for_how_long(situation.silent_s)}"
+    again = "" if situation.next_try_s is None else f", next try in {situation.next_try_s:.0f} s"
     sentence = f"{gap.reason}{since}{again}"
-    for event in at.alarms:
+    for event in situation.alarms:
         if event.alarm == AlarmName.NO_DATA and event.state in ACTIVE:
             # Of a lower priority where the output had been off: nothing is lost then.
             return Standing(
@@ -258,43 +264,46 @@ def _no_data(at: Situation, gap: Gap) -> Standing:
     return Standing(StateWord.NO_DATA, sentence, action, Priority.CRITICAL, fresh=False)
 
 
-def _cut_out(at: Situation, since_t_s: float | None) -> Standing:
+def _cut_out(situation: Situation, since_t_s: float | None) -> Standing:
     cooling = ""
-    if since_t_s is not None and at.last is not None:
-        cooling = f", {clock(at.last.t_s + at.age_s - since_t_s)} so far"
+    if since_t_s is not None and situation.last is not None:
+        cooling = f", {clock(situation.last.t_s + situation.age_s - since_t_s)} so far"
     to_do = what_to_do(AlarmName.TRIPPED)
     return Standing(StateWord.CUT_OUT, f"let it cool{cooling}", to_do, Priority.CRITICAL)
 
 
-def _tripped(at: Situation, event: AlarmEvent) -> Standing:
+def _tripped(situation: Situation, event: AlarmEvent) -> Standing:
     if event.priority is not Priority.CRITICAL:
         # Milder than the catalogue's: volts and amps do not tell a cut-out from the switch.
         to_do = action_of(event)
         return Standing(
             StateWord.OFF, "cut out near the limit, or switched off", to_do, event.priority
         )
-    if isinstance(at.last, Sample) and (at.last.amps or 0.0) > FLOWS * at.facts.limit_amps:
+    if (
+        isinstance(situation.last, Sample)
+        and (situation.last.amps or 0.0) > FLOWS * situation.facts.limit_amps
+    ):
         # A supply that came back by itself may cut out again at once.
         sentence = "current flows again; watch it for a minute"
         return Standing(StateWord.CUT_OUT, sentence, action_of(event), event.priority)
-    return _cut_out(at, event.t_s)
+    return _cut_out(situation, event.t_s)
 
 
-def _limited(at: Situation, event: AlarmEvent) -> Standing:
-    return _holding(at, event.priority, action_of(event))
+def _limited(situation: Situation, event: AlarmEvent) -> Standing:
+    return _holding(situation, event.priority, action_of(event))
 
 
-def _holding(at: Situation, priority: Priority | None, to_do: str) -> Standing:
-    amps = at.last.amps if isinstance(at.last, Sample) else None
-    held = at.facts.limit_amps if amps is None else amps
+def _holding(situation: Situation, priority: Priority | None, to_do: str) -> Standing:
+    amps = situation.last.amps if isinstance(situation.last, Sample) else None
+    held = situation.facts.limit_amps if amps is None else amps
     return Standing(StateWord.LIMITED, f"the supply is holding {amps_text(held)}", to_do, priority)
 
 
-def _rising(at: Situation, event: AlarmEvent) -> Standing:
-    forecast = None if at.estimate is None else at.estimate.forecast
+def _rising(situation: Situation, event: AlarmEvent) -> Standing:
+    forecast = None if situation.estimate is None else situation.estimate.forecast
     if forecast is None or forecast.trip_in_s is None:
         forecast = Forecast(event.trip_in_s, event.trip_in_low_s, event.trip_in_high_s)
-    sentence = trip_sentence(forecast, at.facts.limit_kind)
+    sentence = trip_sentence(forecast, situation.facts.limit_kind)
     return Standing(StateWord.RISING, sentence, action_of(event), event.priority)
 
 
@@ -322,42 +331,44 @@ _ALARM_WORDS: tuple[tuple[AlarmName, Callable[[Situation, AlarmEvent], Standing]
 )
 
 
-def _alarming(at: Situation) -> Standing | None:
-    active = {event.alarm: event for event in at.alarms if event.state in ACTIVE}
+def _alarming(situation: Situation) -> Standing | None:
+    active = {event.alarm: event for event in situation.alarms if event.state in ACTIVE}
     for name, tell in _ALARM_WORDS:
         if name in active:
-            return tell(at, active[name])
+            return tell(situation, active[name])
     worst = min(active.values(), key=lambda e: (RANK[e.priority], e.t_ns), default=None)
     if worst is not None and RANK[worst.priority] <= RANK[Priority.HIGH]:
-        return _told(StateWord.ALARM)(at, worst)
+        return _told(StateWord.ALARM)(situation, worst)
     return None
 
 
-def _with_lesser(at: Situation, said: Standing) -> Standing:
-    standing_now = [e for e in at.alarms if e.state in ACTIVE and e.state is not State.SHELVED]
+def _with_lesser(situation: Situation, shown: Standing) -> Standing:
+    standing_now = [
+        e for e in situation.alarms if e.state in ACTIVE and e.state is not State.SHELVED
+    ]
     medium = [event for event in standing_now if event.priority is Priority.MEDIUM]
-    if said.priority is not None or not medium:
-        return said
+    if shown.priority is not None or not medium:
+        return shown
     oldest = min(medium, key=lambda event: event.t_ns)
-    return replace(said, to_do=action_of(oldest), priority=oldest.priority)
+    return replace(shown, to_do=action_of(oldest), priority=oldest.priority)
 
 
-def _running(at: Situation) -> Standing:
-    mode = at.last.mode if isinstance(at.last, Sample) else Mode.UNKNOWN
+def _running(situation: Situation) -> Standing:
+    mode = situation.last.mode if isinstance(situation.last, Sample) else Mode.UNKNOWN
     if mode is Mode.CUT_OUT:
-        return _cut_out(at, None)
+        return _cut_out(situation, None)
     if mode is Mode.OUTPUT_OFF:
         return Standing(StateWord.OFF, "output is off")
-    if at.estimate is None:
+    if situation.estimate is None:
         return Standing(StateWord.STARTING, "not enough data yet")
-    if not at.estimate.in_contact:
+    if not situation.estimate.in_contact:
         return Standing(StateWord.LIFTED, "forecast paused")
-    forecast = at.estimate.forecast
+    forecast = situation.estimate.forecast
     if forecast.why is NoForecast.CURRENT_HELD:
-        return _holding(at, None, "")
-    if forecast.trip_in_s is not None and forecast.trip_in_s <= _sight_s(at.facts):
-        return Standing(StateWord.RISING, trip_sentence(forecast, at.facts.limit_kind))
-    return _without_trip(at, forecast)
+        return _holding(situation, None, "")
+    if forecast.trip_in_s is not None and forecast.trip_in_s <= _sight_s(situation.facts):
+        return Standing(StateWord.RISING, trip_sentence(forecast, situation.facts.limit_kind))
+    return _without_trip(situation, forecast)
 
 
 _WHY_NOT = {
@@ -373,12 +384,14 @@ _WHY_NOT = {
 }
 
 
-def _without_trip(at: Situation, forecast: Forecast) -> Standing:
+def _without_trip(situation: Situation, forecast: Forecast) -> Standing:
     if forecast.why in _WHY_NOT:
         return _WHY_NOT[forecast.why]
-    what = "trip" if at.facts.limit_kind is LimitKind.TRIPS else "limit"
+    what = "trip" if situation.facts.limit_kind is LimitKind.TRIPS else "limit"
     if forecast.trip_in_s is not None:
-        return Standing(StateWord.STEADY, f"no {what} expected within {ahead(_sight_s(at.facts))}")
+        return Standing(
+            StateWord.STEADY, f"no {what} expected within {ahead(_sight_s(situation.facts))}"
+        )
     return Standing(StateWord.STEADY, f"no {what} expected")
 
 

@@ -22,7 +22,7 @@ def order_line(order: Iterable[Happening]) -> str:
     >>> order_line((Happening(5.0, "output on"), Happening(739.0, "cut out")))
     '0:05 output on; 12:19 cut out'
     """
-    return "; ".join(f"{clock(one.t_s)} {one.words}" for one in order)
+    return "; ".join(f"{clock(happening.t_s)} {happening.words}" for happening in order)
 
 
 # Why it stopped. The cause itself ("slow rise", "sudden short") stands before the sentence.

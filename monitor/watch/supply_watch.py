@@ -75,7 +75,7 @@ class SupplyWatch:
                 asked += self._ask_of_a_slow_step(row.t_s, row.amps or 0.0, estimate.extra_ohms)
         if not asked:
             return []
-        new = [one for one in asked if one[0] not in self._asked]
+        new = [question for question in asked if question[0] not in self._asked]
         self._asked |= {name for name, _ in new if name not in EACH_TIME}
         return [Prompt(name, row.seq, row.t_ns, words) for name, words in new]
 

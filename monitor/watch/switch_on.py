@@ -88,12 +88,14 @@ class SwitchOn:
             last.popleft()
         if len(last) < STEADY_READINGS or last[-1].t_s - last[0].t_s < STEADY_S:
             return False
-        return _stand([one.amps for one in last]) and _stand([one.volts for one in last])
+        return _stand([reading.amps for reading in last]) and _stand(
+            [reading.volts for reading in last]
+        )
 
     def _judge(self, seen: Seen) -> Sequence[Prompt]:
         count = len(self._last)
-        amps = sum(one.amps for one in self._last) / count
-        volts = sum(one.volts for one in self._last) / count
+        amps = sum(reading.amps for reading in self._last) / count
+        volts = sum(reading.volts for reading in self._last) / count
         self._is_judged = True
         expected = self._expected(volts, seen.row, seen.estimate.polarisation_volts)
         if expected is None:

@@ -15,7 +15,7 @@ def notice_plan(settings: NoticesSettings) -> NoticePlan:
     WrongUse
         A file with a secret is missing, empty, or readable by others.
     """
-    channels = tuple(_channel(name, one) for name, one in settings.channels.items())
+    channels = tuple(_channel(name, channel) for name, channel in settings.channels.items())
     return NoticePlan(channels, settings.from_priority, settings.within_s, settings.tries)
 
 

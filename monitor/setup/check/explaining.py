@@ -110,17 +110,17 @@ def _settings(table: str, model: type[BaseModel]) -> Iterator[Setting]:
 def _meanings(model: type[BaseModel]) -> dict[str, str]:
     """The entries under "Parameters" of a docstring in numpy's form."""
     _, _, parameters = inspect.getdoc(model).partition("----------\n")  # type: ignore[union-attr]  # every model has one: a test checks it
-    found: dict[tuple[str, ...], str] = {}
+    texts: dict[tuple[str, ...], str] = {}
     names: tuple[str, ...] = ()
     for line in parameters.splitlines():
         if match := _ENTRY.match(line):
             names = tuple(match[1].split(", "))
         elif line.startswith("    "):
-            found[names] = f"{found.get(names, '')} {line.strip()}".strip()
+            texts[names] = f"{texts.get(names, '')} {line.strip()}".strip()
         elif line.strip():
             break
     meanings: dict[str, str] = {}
-    for names, text in found.items():
+    for names, text in texts.items():
         parts = text.split("; ")
         each = parts if len(parts) == len(names) else [text] * len(names)
         meanings.update(zip(names, each, strict=True))
@@ -137,7 +137,7 @@ def _allowed(field: FieldInfo) -> str:
     """The bounds of a number, or the words of a choice."""
     kind = field.annotation
     if isinstance(kind, type) and issubclass(kind, Enum):
-        return ", ".join(f'"{one.value}"' for one in kind)
+        return ", ".join(f'"{member.value}"' for member in kind)
     if kind is bool:
         return "true, false"
     bounds = {type(bound): bound for bound in _bounds(field)}

@@ -59,8 +59,8 @@ def check_clock(place: Place) -> Finding:
             "the machine's date cannot be right: runs would be filed under it",
             fix="set it: `sudo timedatectl set-ntp true`, or `sudo date -s '2025-03-04 10:00'`",
         )
-    told = place.machine.says(["timedatectl", "show", "--property=NTPSynchronized", "--value"])
-    match told:
+    answer = place.machine.says(["timedatectl", "show", "--property=NTPSynchronized", "--value"])
+    match answer:
         case "yes":
             return Finding("clock", Result.PASS, "the date is sane and set by the network")
         case "no":

@@ -135,8 +135,8 @@ class AskingRegisters:
                 return (
                     _block(question, read_rtu(came), came) if is_rtu_reply(question, came) else None
                 )
-            while (found := tcp_reply(came)) is not None:
-                reply, rest = found
+            while (frame := tcp_reply(came)) is not None:
+                reply, rest = frame
                 if reply.transaction == self._transaction:
                     raw = came[: len(came) - len(rest)]
                     return _block(question, read_tcp(question, reply), raw)

@@ -183,7 +183,7 @@ def plausible(
 ) -> list[Pair]:
     """Every pair that is near at every setting, those that are really one taken together."""
     facts = facts or Facts()
-    found = {
+    near = {
         name: [
             candidate
             for candidate in ways(addresses[name], facts.scales)
@@ -193,7 +193,7 @@ def plausible(
     }
     mirrored = facts.function is None and _is_mirrored(settings)
     chosen: dict[tuple[Candidate, Candidate], Pair] = {}
-    for volts, amps in product(found["volts"], found["amps"]):
+    for volts, amps in product(near["volts"], near["amps"]):
         if not _belong_together(volts, amps):
             continue
         read = [tuple(_values(each, settings)) for each in (volts, amps)]
@@ -263,10 +263,10 @@ def _belong_together(volts: Candidate, amps: Candidate) -> bool:
     )
 
 
-def _overlap(one: Candidate, other: Candidate) -> bool:
+def _overlap(first: Candidate, second: Candidate) -> bool:
     return (
-        one.address < other.address + WIDTHS[other.kind]
-        and other.address < one.address + WIDTHS[one.kind]
+        first.address < second.address + WIDTHS[second.kind]
+        and second.address < first.address + WIDTHS[first.kind]
     )
 
 

@@ -99,27 +99,27 @@ def find_pattern(
     >>> find_pattern(["V=12.01", "V=05.98"], shown).text
     'V=(?P<volts>[+-]?[0-9]{2}\\\\.[0-9]{2})'
     """
-    found: list[Pattern] = []
+    patterns: list[Pattern] = []
     has_point = any(_HAS_POINT.search(answer) for answer in answers)
     signs: tuple[DecimalSign, ...] = (".",) if has_point else (",", ".")
     for sign in signs:
         cut = [_cut(answer, sign) for answer in answers]
         kinds = [[token.kind for token in tokens] for tokens in cut]
-        if not found and kinds.count(kinds[0]) == len(kinds):
-            found = _patterns(cut, shown, sign, may_tell_state)
+        if not patterns and kinds.count(kinds[0]) == len(kinds):
+            patterns = _patterns(cut, shown, sign, may_tell_state)
     quoted = " and ".join(repr(inert(answer)) for answer in answers)
     names = " and ".join(shown[0])
-    if not found:
+    if not patterns:
         raise NotCommissioned(
             f"no number in {quoted} is what the panel showed for {names} at every setting: is it "
             "the right question, and was the panel steady?"
         )
-    if len({(pattern.text, tuple(pattern.scales.items())) for pattern in found}) > 1:
+    if len({(pattern.text, tuple(pattern.scales.items())) for pattern in patterns}) > 1:
         raise Ambiguous(
             f"several numbers in {quoted} fit {names}: choose settings at which volts, amps and "
             "set values differ more"
         )
-    return found[0]
+    return patterns[0]
 
 
 def _cut(answer: str, sign: DecimalSign) -> list[_Token]:
@@ -145,7 +145,7 @@ def _patterns(
                 for tokens, panel in zip(cut, shown, strict=True)
             )
         ]
-    found = []
+    patterns = []
     for chosen in product(*places.values()):
         named = dict(zip(places, chosen, strict=True))
         if len({place for place, _ in chosen}) < len(chosen):
@@ -160,8 +160,8 @@ def _patterns(
         )
         scales = {name: scale for name, (_, scale) in named.items()}
         is_used = any(sign in tokens[place].text for tokens in cut for place, _ in chosen)
-        found.append(Pattern(text, scales, sign if is_used else "."))
-    return found
+        patterns.append(Pattern(text, scales, sign if is_used else "."))
+    return patterns
 
 
 def _state_place(cut: Sequence[Sequence[_Token]]) -> int | None:

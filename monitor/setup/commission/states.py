@@ -142,7 +142,7 @@ def _refuse_another_cut_out(read: Mapping[Mode, Sequence[int]], by: By, number: 
 
 def _values_tell(read: Mapping[Mode, Sequence[int]]) -> bool:
     each = [set(values) for values in read.values()]
-    return all(len(one) == 1 for one in each) and len(set.union(*each)) == len(each)
+    return all(len(distinct) == 1 for distinct in each) and len(set.union(*each)) == len(each)
 
 
 def _by_values(read: Mapping[Mode, Sequence[int]]) -> Table:
@@ -160,9 +160,9 @@ def _by_bits(read: Mapping[Mode, Sequence[int]]) -> Table:
         always, elsewhere = 0xFFFF, 0
         for value in values:
             always &= value
-        for other, seen in read.items():
+        for state, seen in read.items():
             for value in seen:
-                elsewhere |= value if other is not mode else 0
+                elsewhere |= value if state is not mode else 0
         own = [bit for bit in range(_TOP_BIT + 1) if (always & ~elsewhere) >> bit & 1]
         if len(own) > 1:
             raise Ambiguous(
