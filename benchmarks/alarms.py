@@ -52,7 +52,7 @@ class CuttingOut:
     """A supply on the loopback that delivers near its limit, or cuts out when told to."""
 
     is_out: bool = False
-    told: threading.Event = field(default_factory=threading.Event)
+    is_sent: threading.Event = field(default_factory=threading.Event)
     sent_ns: int = 0
 
     def serve(self, listener: socket.socket) -> None:
@@ -81,9 +81,9 @@ class CuttingOut:
             words[question] = '0,"No error"'
         answer = ";".join(words.get(part, "0") for part in question.split(";"))
         connection.sendall(answer.encode() + b"\n")
-        if is_out and "MEAS:VOLT?" in question and not self.told.is_set():
+        if is_out and "MEAS:VOLT?" in question and not self.is_sent.is_set():
             self.sent_ns = time.time_ns()
-            self.told.set()
+            self.is_sent.set()
 
 
 def latencies_ms(more: str, around: Callable[[Path], AbstractContextManager[None]]) -> list[float]:
@@ -115,9 +115,9 @@ def latencies_ms(more: str, around: Callable[[Path], AbstractContextManager[None
             wait_until("a recorder", lambda: holder(store))
             time.sleep(2.0)
             with around(store):
-                found, until_s = list[float](), time.monotonic() + IN_THE_WAY_S
-                while len(found) < TRIPS or time.monotonic() < until_s:
-                    found.append(_one(supply, sounds))
+                latencies, until_s = list[float](), time.monotonic() + IN_THE_WAY_S
+                while len(latencies) < TRIPS or time.monotonic() < until_s:
+                    latencies.append(_one(supply, sounds))
         finally:
             recorder.terminate()
             try:
@@ -126,13 +126,13 @@ def latencies_ms(more: str, around: Callable[[Path], AbstractContextManager[None
                 recorder.kill()
                 recorder.wait()
             listener.close()
-    return found
+    return latencies
 
 
 def _one(supply: CuttingOut, sounds: Path) -> float:
-    supply.told.clear()
+    supply.is_sent.clear()
     supply.is_out = True
-    assert supply.told.wait(10.0), "the supply is asked no more"
+    assert supply.is_sent.wait(10.0), "the supply is asked no more"
     sent_ns = supply.sent_ns
 
     def heard() -> int | None:
@@ -149,13 +149,13 @@ def _one(supply: CuttingOut, sounds: Path) -> float:
 @contextmanager
 def locked(store: Path) -> Iterator[None]:
     """Another program holds the store."""
-    other = sqlite3.connect(store, timeout=10.0, isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
+    connection = sqlite3.connect(store, timeout=10.0, isolation_level=None)
+    connection.execute("BEGIN IMMEDIATE")
     try:
         yield
     finally:
-        other.execute("ROLLBACK")
-        other.close()
+        connection.execute("ROLLBACK")
+        connection.close()
 
 
 @contextmanager
@@ -192,10 +192,13 @@ def main() -> int:
         }
         rows, is_slow = [], False
         for name, (more, around) in cases.items():
-            found = sorted(latencies_ms(more, around))
-            median, high = statistics.median(found), found[round(0.99 * (len(found) - 1))]
+            latencies = sorted(latencies_ms(more, around))
+            median, high = (
+                statistics.median(latencies),
+                latencies[round(0.99 * (len(latencies) - 1))],
+            )
             is_slow |= high > 1000 * POLL_S + 50
-            rows.append(f"| {name} | {len(found)} | {median:.1f} | {high:.1f} |")
+            rows.append(f"| {name} | {len(latencies)} | {median:.1f} | {high:.1f} |")
             print(rows[-1], flush=True)
     REPORT.write_text(
         "# From the reply's last byte to the sound\n\n"

@@ -31,19 +31,21 @@ def strip(seed: int) -> Findings:
     strikes = track(seed, SECONDS, FAULTS)
     with tempfile.TemporaryDirectory() as folder, receiver() as mute:
         for trial in hold_trial(Path(folder), strikes, SECONDS, mute.url, SPEED, POLL_S, seed=seed):
-            found = judge(trial)
-    print(f"strip {seed}: {found.stored} samples, {len(found.broken)} broken rules", flush=True)
-    for broken in found.broken:
+            findings = judge(trial)
+    print(
+        f"strip {seed}: {findings.stored} samples, {len(findings.broken)} broken rules", flush=True
+    )
+    for broken in findings.broken:
         print(f"  {broken}", flush=True)
-    return found
+    return findings
 
 
 def together(findings: list[Findings]) -> Findings:
     """All strips' figures as one."""
     whole = Findings()
-    for found in findings:
+    for strip_findings in findings:
         for field in fields(Findings):
-            mine, more = getattr(whole, field.name), getattr(found, field.name)
+            mine, more = getattr(whole, field.name), getattr(strip_findings, field.name)
             is_peak = field.name == "latest_sound_s"
             setattr(whole, field.name, max(mine, more) if is_peak else mine + more)
     return whole
@@ -57,19 +59,19 @@ def main() -> int:
     with ThreadPoolExecutor(SIDE_BY_SIDE) as pool:
         findings = list(pool.map(strip, range(1, strips + 1)))
     seconds = time.monotonic() - began_s
-    found = together(findings)
+    total = together(findings)
     REPORT.write_text(
         "# The whole bench under faults\n\n"
         f"{strips} strips at {SPEED:g} times bath time, polled every {POLL_S / SPEED:g} s of real "
         f"time, {SIDE_BY_SIDE} side by side; recorder and screen on terminals, an 80 MB disk, a "
         f"notice server that never answers. Measured on {machine()}. Written by "
         "`make bath-test`.\n\n"
-        f"{as_table(found, seconds)}\n\n"
+        f"{as_table(total, seconds)}\n\n"
         "A garbled digit is not among the faults: on a line without a check nobody can tell it "
         "from a true one.\n"
     )
     print(REPORT.read_text())
-    return int(bool(found.broken))
+    return int(bool(total.broken))
 
 
 if __name__ == "__main__":

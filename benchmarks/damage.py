@@ -20,11 +20,11 @@ def main() -> int:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     began_s, wrong, rows = time.monotonic(), list[str](), list[Figure]()
     for name, spoil in SPOILS.items():
-        found = spoil(count, 2026)
-        wrong += found.wrong
+        outcomes = spoil(count, 2026)
+        wrong += outcomes.wrong
         rows += [
             Figure(f"{name}: {words}", f"{times} of {count}")
-            for words, times in sorted(found.counts.items())
+            for words, times in sorted(outcomes.counts.items())
         ]
     what = "committed rows lost, doubled or changed in silence; damaged files deleted"
     rows.append(Figure(what, f"{len(wrong)}", "0", not wrong))

@@ -47,7 +47,7 @@ class Recorded:
 
     def batches_within(self, length: int) -> int:
         """How many batches a log of so many bytes holds whole."""
-        return sum(at <= length for at in self.committed_at)
+        return sum(end <= length for end in self.committed_at)
 
 
 def recorded_in_mid_run(folder: Path) -> Recorded:
@@ -58,47 +58,47 @@ def recorded_in_mid_run(folder: Path) -> Recorded:
         # What is in the file itself is not at stake here.
         writer._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         lengths = []
-        for at in range(0, len(rows), BATCH):
-            writer.write([(run, row) for row in rows[at : at + BATCH]])
+        for first in range(0, len(rows), BATCH):
+            writer.write([(run, row) for row in rows[first : first + BATCH]])
             lengths.append(wal_path(path).stat().st_size)
         return Recorded(rows, path.read_bytes(), wal_path(path).read_bytes(), tuple(lengths))
 
 
 def cut_logs(count: int, seed: int) -> Outcomes:
     """Cut the log of a store in mid-run at random lengths, and open what is left."""
-    chance, found = random.Random(seed), Outcomes()
+    chance, outcomes = random.Random(seed), Outcomes()
     with tempfile.TemporaryDirectory() as name:
         recorded = recorded_in_mid_run(Path(name))
         for _ in range(count):
             length = chance.randrange(len(recorded.log) + 1)
             due = recorded.batches_within(length)
             what = f"cut at {length} of {len(recorded.log)}"
-            _open_again(recorded, recorded.log[:length], due, what, found)
-    return found
+            _open_again(recorded, recorded.log[:length], due, what, outcomes)
+    return outcomes
 
 
 def turned_logs(count: int, seed: int) -> Outcomes:
     """Turn one random bit of the log over, and open it."""
-    chance, found = random.Random(seed), Outcomes()
+    chance, outcomes = random.Random(seed), Outcomes()
     with tempfile.TemporaryDirectory() as name:
         recorded = recorded_in_mid_run(Path(name))
         for _ in range(count):
-            at = chance.randrange(len(recorded.log))
-            log = _turned(recorded.log, at, chance.randrange(8))
+            place = chance.randrange(len(recorded.log))
+            log = _turned(recorded.log, place, chance.randrange(8))
             # The batch that the bit is in, and all behind it, have no sum that fits any more.
-            due = recorded.batches_within(at)
-            _open_again(recorded, log, due, f"bit at {at} of the log", found)
-    return found
+            due = recorded.batches_within(place)
+            _open_again(recorded, log, due, f"bit at {place} of the log", outcomes)
+    return outcomes
 
 
-def _open_again(recorded: Recorded, log: bytes, due: int, what: str, found: Outcomes) -> None:
+def _open_again(recorded: Recorded, log: bytes, due: int, what: str, outcomes: Outcomes) -> None:
     with tempfile.TemporaryDirectory() as name:
         path = Path(name) / "a.db"
         path.write_bytes(recorded.store)
         wal_path(path).write_bytes(log)
         with a_store(path) as writer:
             if writer.set_aside is not None:
-                found.wrong.append(f"{what}: a store that is only behind was set aside")
+                outcomes.wrong.append(f"{what}: a store that is only behind was set aside")
                 return
             writer.resume_run(1, clock=SystemClock())
             held = due * BATCH
@@ -106,15 +106,15 @@ def _open_again(recorded: Recorded, log: bytes, due: int, what: str, found: Outc
         with open_store(path) as opened:
             rows = list(opened.run(1).rows())
         if [row.seq for row in rows] != list(range(held + 3)):
-            found.wrong.append(f"{what}: {len(rows)} rows where {held} were committed")
+            outcomes.wrong.append(f"{what}: {len(rows)} rows where {held} were committed")
         elif not _are_alike(rows[:held], recorded.rows[:held]):
-            found.wrong.append(f"{what}: rows have changed")
-        found.counts["opened, with every batch that was whole, and recorded into"] += 1
+            outcomes.wrong.append(f"{what}: rows have changed")
+        outcomes.counts["opened, with every batch that was whole, and recorded into"] += 1
 
 
 def turned_stores(count: int, seed: int) -> Outcomes:
     """Turn one random bit of a finished store over, and open it as the recorder does."""
-    chance, found = random.Random(seed), Outcomes()
+    chance, outcomes = random.Random(seed), Outcomes()
     with tempfile.TemporaryDirectory() as name:
         first, rows = Path(name) / "first.db", some_rows(ROWS)
         with a_store(first) as writer:
@@ -123,17 +123,17 @@ def turned_stores(count: int, seed: int) -> Outcomes:
             writer.end_run(run, None, "done")
         whole = first.read_bytes()
         for number in range(count):
-            at, bit = chance.randrange(len(whole)), chance.randrange(8)
+            place, bit = chance.randrange(len(whole)), chance.randrange(8)
             folder = Path(name) / f"{number}"
             folder.mkdir()
             _open_turned(
-                folder / "a.db", _turned(whole, at, bit), rows, f"bit {bit} at {at}", found
+                folder / "a.db", _turned(whole, place, bit), rows, f"bit {bit} at {place}", outcomes
             )
             shutil.rmtree(folder)
-    return found
+    return outcomes
 
 
-def _open_turned(path: Path, spoilt: bytes, rows: Rows, what: str, found: Outcomes) -> None:
+def _open_turned(path: Path, spoilt: bytes, rows: Rows, what: str, outcomes: Outcomes) -> None:
     path.write_bytes(spoilt)
     try:
         with a_store(path) as writer:
@@ -141,16 +141,16 @@ def _open_turned(path: Path, spoilt: bytes, rows: Rows, what: str, found: Outcom
             new = a_run(writer)
             writer.write([(new, a_sample(0))])
     except StoreError:
-        found.counts["refused with the cure: it could be a newer version's or another's"] += 1
+        outcomes.counts["refused with the cure: it could be a newer version's or another's"] += 1
         if path.read_bytes() != spoilt:
-            found.wrong.append(f"{what}: a refused file was changed")
+            outcomes.wrong.append(f"{what}: a refused file was changed")
         return
     if aside is not None:
-        found.counts["set aside, a new one begun"] += 1
+        outcomes.counts["set aside, a new one begun"] += 1
         if aside.read_bytes() != spoilt:
-            found.wrong.append(f"{what}: what was set aside is not what lay there")
+            outcomes.wrong.append(f"{what}: what was set aside is not what lay there")
         if [row.seq for row in _rows_of(path, new)] != [0]:
-            found.wrong.append(f"{what}: the new store does not hold what was recorded")
+            outcomes.wrong.append(f"{what}: the new store does not hold what was recorded")
         return
     try:
         with open_store(path) as opened:
@@ -158,14 +158,14 @@ def _open_turned(path: Path, spoilt: bytes, rows: Rows, what: str, found: Outcom
             is_told = stored.what_is_unsound() is not None
             held = list(stored.rows())
     except StoreError:
-        found.counts["the damage is told when the run is read"] += 1
+        outcomes.counts["the damage is told when the run is read"] += 1
         return
     if is_told:
-        found.counts["the damage is told when the run is read"] += 1
+        outcomes.counts["the damage is told when the run is read"] += 1
     elif _are_alike(held, rows):
-        found.counts["no reading is touched"] += 1
+        outcomes.counts["no reading is touched"] += 1
     else:
-        found.wrong.append(f"{what}: readings have changed, and nothing tells")
+        outcomes.wrong.append(f"{what}: readings have changed, and nothing tells")
 
 
 def _rows_of(path: Path, run: int) -> Iterator[Sample | Gap]:
@@ -182,7 +182,7 @@ def _cells(row: Sample | Gap) -> Sample | tuple[int, int, int, str]:
     return row if isinstance(row, Sample) else (row.seq, row.t_ns, row.utc_ns, row.reason)
 
 
-def _turned(data: bytes, at: int, bit: int) -> bytes:
+def _turned(data: bytes, place: int, bit: int) -> bytes:
     turned = bytearray(data)
-    turned[at] ^= 1 << bit
+    turned[place] ^= 1 << bit
     return bytes(turned)

@@ -74,16 +74,16 @@ def told_by_product(run: FinishRun) -> list[float]:
         LimitKind(plate.at_limit),
         poll_s=1.0 / run.drawn.rate_hz,
     )
-    vigil, told = Vigil(facts), []
+    vigil, signals_s = Vigil(facts), []
     for row in run.rows:
         prompts = vigil.update(row).prompts
-        told += [one.t_s for one in prompts if one.prompt == "strip-looks-finished"]
-    return told
+        signals_s += [prompt.t_s for prompt in prompts if prompt.prompt == "strip-looks-finished"]
+    return signals_s
 
 
 def told_by_chart(run: FinishRun) -> list[float]:
     """A chart whose target and spread are those of the first two minutes; anew after each."""
-    told, learnt, chart = [], [], None
+    signals_s, learnt, chart = [], [], None
     for t_s, amps in means(run):
         if chart is None:
             learnt.append(amps)
@@ -91,19 +91,19 @@ def told_by_chart(run: FinishRun) -> list[float]:
                 chart = EwmaChart(mean(learnt), max(stdev(learnt), 1e-6))
                 learnt = []
         elif chart.update(amps):
-            told.append(t_s)
+            signals_s.append(t_s)
             chart = None
-    return told
+    return signals_s
 
 
 def told_by_adwin(run: FinishRun) -> list[float]:
     """River's adaptive window with its own defaults, over amps as a share of the limit."""
-    detector, told = ADWIN(), []
+    detector, signals_s = ADWIN(), []
     for t_s, amps in means(run):
         detector.update(amps / run.drawn.scene.supply.limit_amps)
         if detector.drift_detected:
-            told.append(t_s)
-    return told
+            signals_s.append(t_s)
+    return signals_s
 
 
 def means(run: FinishRun) -> Iterator[tuple[float, float]]:
@@ -138,14 +138,14 @@ def score(runs: int, first: int, processes: int = 2) -> dict[str, dict[str, Scor
     with Pool(processes) as pool:
         for family, scores in pool.imap(work, items):
             kept = whole.setdefault(family, {method: Score() for method in METHODS})
-            for method, one in scores.items():
+            for method, part in scores.items():
                 total = kept[method]
-                total.ends += one.ends
-                total.in_time += one.in_time
-                total.early += one.early
-                total.others += one.others
-                total.hours += one.hours
-                total.late_s += one.late_s
+                total.ends += part.ends
+                total.in_time += part.in_time
+                total.early += part.early
+                total.others += part.others
+                total.hours += part.hours
+                total.late_s += part.late_s
     return whole
 
 
@@ -164,9 +164,9 @@ def as_text(whole: dict[str, dict[str, Score]]) -> str:
         "| --- | --- | ---: | ---: | ---: | ---: |",
     ]
     lines += [
-        f"| {family} | {method} | {one.cells()} |"
+        f"| {family} | {method} | {score.cells()} |"
         for family, scores in whole.items()
-        for method, one in scores.items()
+        for method, score in scores.items()
     ]
     return "\n".join(lines) + "\n"
 

@@ -138,15 +138,15 @@ def _shorts(judged: list[Judged]) -> str:
 
 
 def work(
-    one: Callable[[str, int], Judged], first: int, per_family: int, processes: int
+    judge_run: Callable[[str, int], Judged], first: int, per_family: int, processes: int
 ) -> list[Judged]:
     """Judge a corpus."""
     jobs = [(family, n) for family in families() for n in range(first, first + per_family)]
     names, numbers = zip(*jobs, strict=True)
     if processes == 1:
-        return list(map(one, names, numbers))
+        return list(map(judge_run, names, numbers))
     with ProcessPoolExecutor(processes) as pool:
-        return list(pool.map(one, names, numbers, chunksize=4))
+        return list(pool.map(judge_run, names, numbers, chunksize=4))
 
 
 def main() -> int:

@@ -157,8 +157,8 @@ class _Reader:
         if self._filter.values < LEAST_VALUES:
             return None
         steps = round(FURTHEST_S / DT_S)
-        at = float(np.median(self._trips(t_s, steps)))
-        return None if at >= steps else (int(t_s / DT_S) + 1 + at) * DT_S - t_s
+        trip_s = float(np.median(self._trips(t_s, steps)))
+        return None if trip_s >= steps else (int(t_s / DT_S) + 1 + trip_s) * DT_S - t_s
 
     def _trips(self, t_s: float, steps: int) -> Steps:
         begin = int(t_s / DT_S) + 1

@@ -76,8 +76,8 @@ class _Oracle:
         """Median time to the trip; None past the furthest that is played."""
         begin = int(t_s / DT_S) + 1
         steps = round(FURTHEST_S / DT_S)
-        at = float(np.median(self._trips(begin, steps, wander)))
-        return None if at >= steps else (begin + at) * DT_S - t_s
+        trip_s = float(np.median(self._trips(begin, steps, wander)))
+        return None if trip_s >= steps else (begin + trip_s) * DT_S - t_s
 
     def _trips(self, begin: int, steps: int, wander: float) -> Steps:
         """The step at which each future trips; `steps` where it does not."""

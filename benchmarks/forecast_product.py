@@ -19,8 +19,10 @@ def judge(run: Run) -> RunScore:
                 stands = True
             elif event.alarm == AlarmName.TRIP_EXPECTED and event.change is Change.RETURNED:
                 stands = False
-        told = verdict.estimate.forecast
-        scoring.take(row.t_s, stands, told.trip_in_s, told.trip_in_low_s, told.trip_in_high_s)
+        forecast = verdict.estimate.forecast
+        scoring.take(
+            row.t_s, stands, forecast.trip_in_s, forecast.trip_in_low_s, forecast.trip_in_high_s
+        )
     return scoring.end(run.seconds)
 
 

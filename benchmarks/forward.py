@@ -89,9 +89,11 @@ def main() -> int:
     return 0 if all(is_met for *_, is_met in rows) else 1
 
 
-def late(told: dict[str, float]) -> str:
+def late(lateness: dict[str, float]) -> str:
     """How late polls came, in milliseconds."""
-    return f"{1e3 * told['usual_lateness_s']:.1f} ms, {1e3 * told['worst_lateness_s']:.1f} ms"
+    return (
+        f"{1e3 * lateness['usual_lateness_s']:.1f} ms, {1e3 * lateness['worst_lateness_s']:.1f} ms"
+    )
 
 
 def page(rows: list[tuple[str, str, str, bool]]) -> str:
@@ -153,8 +155,8 @@ def backlog(
         finally:
             process.terminate()
             process.wait()
-    found = server.read('bath_reading_amps{supply="bench-1"}')
-    assert sum(map(len, found.values())) == BACKLOG
+    points = server.read('bath_reading_amps{supply="bench-1"}')
+    assert sum(map(len, points.values())) == BACKLOG
     return delays, rate
 
 
@@ -169,8 +171,8 @@ def live_points(
         began = time.monotonic()
         wanted = sample.utc_ns // 1_000_000
         while True:
-            found = server.read('bath_reading_amps{supply="bench-2"}')
-            if any(wanted in values for values in found.values()):
+            points = server.read('bath_reading_amps{supply="bench-2"}')
+            if any(wanted in values for values in points.values()):
                 break
             time.sleep(0.05)
         delays.append(time.monotonic() - began)
@@ -189,20 +191,20 @@ def many_benches(folder: Path, server: Victoria) -> dict[str, float]:
         for second in range(0, DATA_S, TICK_S):
             clock.pass_s(TICK_S)
             seqs = range(second, second + TICK_S)
-            list(pool.map(lambda one, seqs=seqs: one.tick(began_ns, seqs), benches))
-        list(pool.map(lambda one: one.finish(), benches))
+            list(pool.map(lambda bench, seqs=seqs: bench.tick(began_ns, seqs), benches))
+        list(pool.map(lambda bench: bench.finish(), benches))
     took_s = time.monotonic() - began
-    found = server.read("bath_reading_amps")
+    points = server.read("bath_reading_amps")
     assert server.process is not None
     status = Path(f"/proc/{server.process.pid}/status").read_text()
     server_kb = int(status.partition("VmRSS:")[2].split()[0])
-    there = sum(map(len, found.values()))
-    assert len(found) == BENCHES
-    disk = sum(one.stat().st_size for one in server.folder.rglob("*") if one.is_file())
+    there = sum(map(len, points.values()))
+    assert len(points) == BENCHES
+    disk = sum(file.stat().st_size for file in server.folder.rglob("*") if file.is_file())
     return {
         "there": there,
         "took_s": took_s,
-        "writes_per_s": sum(one.writes for one in benches) / took_s,
+        "writes_per_s": sum(bench.writes for bench in benches) / took_s,
         "server_mb": server_kb / 1024,
         "bytes": disk / there,
     }

@@ -56,8 +56,8 @@ def load(path: Path) -> dict[str, float]:
         check=True,
         cwd=ROOT,
     )
-    told: dict[str, float] = json.loads(done.stdout)
-    return told
+    lateness: dict[str, float] = json.loads(done.stdout)
+    return lateness
 
 
 @contextmanager

@@ -57,8 +57,8 @@ def tried(edge: Edge, seconds: float, first_seed: int) -> dict[str, object]:
             after_first_mb = after_first_mb or memory_mb()
     except Exception as broken:  # whatever breaks is the finding
         notes = " ".join(getattr(broken, "__notes__", []))
-        told = f"{type(broken).__name__}: {broken} {notes}"
-        return {"count": count, "broke": " ".join(told.split())[:600], "grown": 0.0}
+        fault = f"{type(broken).__name__}: {broken} {notes}"
+        return {"count": count, "broke": " ".join(fault.split())[:600], "grown": 0.0}
     finally:
         tidy()
     return {"count": count, "broke": "", "grown": memory_mb() - after_first_mb}
@@ -72,10 +72,10 @@ def memory_mb() -> float:
 def anew(figures: Sequence[Figure]) -> str:
     """The last page with these rows tried again: a part that broke and was mended."""
     rows = REPORT.read_text(encoding="utf-8").splitlines()
-    for one in figures:
+    for figure in figures:
         again = f"| tried again on {datetime.now(UTC):%Y-%m-%d} |"
-        row = table([one]).splitlines()[-1].replace("|  |", again)
-        rows = [row if old.startswith(f"| {one.what} |") else old for old in rows]
+        row = table([figure]).splitlines()[-1].replace("|  |", again)
+        rows = [row if old.startswith(f"| {figure.what} |") else old for old in rows]
     return "\n".join(rows) + "\n"
 
 
@@ -85,12 +85,12 @@ def main() -> int:
     parser.add_argument("minutes", type=float, nargs="?", default=60.0)
     parser.add_argument("--only", default="", help="edges whose names hold these words")
     parser.add_argument("--edge", help=argparse.SUPPRESS)
-    said = parser.parse_args()
-    edges = [one for one in EDGES if said.only in one.name]
-    seconds = 60.0 * said.minutes / max(len(edges), 1)
-    if said.edge is not None:
-        edge = next(one for one in EDGES if one.name == said.edge)
-        print(json.dumps(tried(edge, 60.0 * said.minutes, int.from_bytes(os.urandom(4)))))
+    options = parser.parse_args()
+    edges = [candidate for candidate in EDGES if options.only in candidate.name]
+    seconds = 60.0 * options.minutes / max(len(edges), 1)
+    if options.edge is not None:
+        edge = next(candidate for candidate in EDGES if candidate.name == options.edge)
+        print(json.dumps(tried(edge, 60.0 * options.minutes, int.from_bytes(os.urandom(4)))))
         return 0
     figures = []
     for edge in edges:
@@ -99,22 +99,22 @@ def main() -> int:
         if done.returncode:
             figures.append(Figure(edge.name, f"failed: {done.stderr[-300:]}", "", False))
             continue
-        found = json.loads(done.stdout)
-        is_met = not found["broke"] and found["grown"] < GROWTH_MB
-        words = f"{found['count']:,} draws; memory grew by {found['grown']:.0f} MB"
-        words += f"; BROKE: {found['broke']}" if found["broke"] else ""
+        result = json.loads(done.stdout)
+        is_met = not result["broke"] and result["grown"] < GROWTH_MB
+        words = f"{result['count']:,} draws; memory grew by {result['grown']:.0f} MB"
+        words += f"; BROKE: {result['broke']}" if result["broke"] else ""
         figures.append(Figure(edge.name, words.replace("|", "/"), "nothing breaks", is_met))
         print(f"{edge.name}: {words}", flush=True)
     whole = page(
         "Fuzzed edges",
-        f"make fuzz MINUTES={said.minutes:g}",
+        f"make fuzz MINUTES={options.minutes:g}",
         figures,
-        f"{said.minutes:g} minutes in all, as much for each. Nothing breaks: no exception but the "
-        "edge's own, no value that nobody sent, no wait without end, no memory that grows. What "
-        "broke on the way here is among the tests of the part that broke.",
+        f"{options.minutes:g} minutes in all, as much for each. Nothing breaks: no exception but "
+        "the edge's own, no value that nobody sent, no wait without end, no memory that grows. "
+        "What broke on the way here is among the tests of the part that broke.",
     )
-    REPORT.write_text(anew(figures) if said.only else whole, encoding="utf-8")
-    return int(any(one.is_met is False for one in figures))
+    REPORT.write_text(anew(figures) if options.only else whole, encoding="utf-8")
+    return int(any(figure.is_met is False for figure in figures))
 
 
 if __name__ == "__main__":

@@ -65,7 +65,7 @@ class Edge:
 
 def one_line(error: Exception) -> None:
     """What is told fits on a line and cannot move a terminal's cursor."""
-    assert not any(unicodedata.category(one) == "Cc" for one in str(error)), repr(error)
+    assert not any(unicodedata.category(character) == "Cc" for character in str(error)), repr(error)
 
 
 def _number(text: object) -> None:
@@ -84,18 +84,18 @@ def _number(text: object) -> None:
 
 def _supply_error(text: object) -> None:
     assert isinstance(text, str)
-    told = read_supply_error(text)
-    assert told is None or isinstance(told, SupplyError)
+    entry = read_supply_error(text)
+    assert entry is None or isinstance(entry, SupplyError)
 
 
 def _lines_out_of_pieces(pieces: object) -> None:
     """However it comes, the same lines; and never more than the buffer may hold."""
     assert isinstance(pieces, list)
     whole, parts = LineBuffer(64), LineBuffer(64)
-    told: list[list[str]] = [[], []]
+    lines_of: list[list[str]] = [[], []]
     for buffer, chunks, lines in (
-        (whole, [b"".join(pieces)], told[0]),
-        (parts, pieces, told[1]),
+        (whole, [b"".join(pieces)], lines_of[0]),
+        (parts, pieces, lines_of[1]),
     ):
         for chunk in chunks:
             buffer.feed(chunk)
@@ -109,9 +109,9 @@ def _lines_out_of_pieces(pieces: object) -> None:
                 lines.append(line)
             assert len(buffer.pending) <= 64 + 80
     if b"".join(pieces).count(b"\n") and all(
-        len(one) < 60 for one in b"".join(pieces).split(b"\n")
+        len(line_bytes) < 60 for line_bytes in b"".join(pieces).split(b"\n")
     ):
-        assert told[0] == told[1]
+        assert lines_of[0] == lines_of[1]
 
 
 def _registers(drawn: object) -> None:
@@ -138,11 +138,11 @@ def _rtu_frame(frame: object) -> None:
 def _tcp_frame(data: object) -> None:
     assert isinstance(data, bytes)
     try:
-        found = tcp_reply(data)
+        frame = tcp_reply(data)
     except NotUnderstood:
         return
-    if found is not None:
-        _, rest = found
+    if frame is not None:
+        _, rest = frame
         assert len(rest) < len(data)
         assert data.endswith(rest)
 
@@ -215,7 +215,7 @@ def _plain_lines(wire: DrawnLink, clock: HandClock) -> Driver:
 def _modbus(wire: DrawnLink, clock: HandClock, is_tcp: bool) -> Driver:
     description = load_modbus_description("modbus-dc-supply")
     places = (description.sentinel, *description.places)
-    asked = [RegisterQuestion(1, one.function, one.address, one.count) for one in places]
+    asked = [RegisterQuestion(1, place.function, place.address, place.count) for place in places]
     line = SharedLink(wire, clock, 0.0 if is_tcp else 0.004, 0.0, "drawn")
     conversation = (
         TcpConversation(line, asked, asked[0], clock, TIMEOUT_S, "drawn")

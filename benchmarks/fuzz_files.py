@@ -71,18 +71,18 @@ def spoilt(sound: bytes, moves: object) -> bytes:
     assert isinstance(moves, list)
     data = bytearray(sound)
     for what, share, put in moves:
-        at = int(share * len(data))
+        cut = int(share * len(data))
         match what:
             case "set":
-                data[at : at + len(put)] = put
+                data[cut : cut + len(put)] = put
             case "cut":
-                del data[at:]
+                del data[cut:]
             case "put":
-                data[at:at] = put
+                data[cut:cut] = put
             case "double":
-                data[at:at] = data[at : at + 40 * len(put)]
+                data[cut:cut] = data[cut : cut + 40 * len(put)]
             case _:
-                del data[at : at + 10 * len(put)]
+                del data[cut : cut + 10 * len(put)]
     return bytes(data)
 
 
@@ -166,9 +166,9 @@ def _store_to_write(moves: object) -> None:
 def sound_bench() -> bytes:
     """The settings of docs/SETTINGS.md."""
     page = (ROOT / "docs" / "SETTINGS.md").read_text(encoding="utf-8")
-    found = re.search(r"<!-- bench.toml.*?```toml\n(.*?)```", page, re.DOTALL)
-    assert found is not None
-    return found[1].encode()
+    match = re.search(r"<!-- bench.toml.*?```toml\n(.*?)```", page, re.DOTALL)
+    assert match is not None
+    return match[1].encode()
 
 
 def _bench(data: bytes) -> None:

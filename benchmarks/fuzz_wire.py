@@ -100,7 +100,7 @@ class Scpi(Answering):
         return b"%.3f" % (seed / 7.0)
 
     def may_say(self, value: float, sent: bytes) -> bool:
-        return any(_equal(one, value) for one in _NUMBER.findall(sent))
+        return any(_equal(number, value) for number in _NUMBER.findall(sent))
 
 
 class Lines(Scpi):
@@ -201,7 +201,7 @@ class DrawnLink:
         if answer:
             self.sent += answer + b" "
             at_ns = self.clock.now_ns + int(move.after_s * 1e9)
-            self._coming.append((max([at_ns, *(at for at, _ in self._coming)]), answer))
+            self._coming.append((max([at_ns, *(due_ns for due_ns, _ in self._coming)]), answer))
 
     def read(self, deadline_ns: int) -> bytes:
         if not self._is_open:

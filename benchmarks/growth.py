@@ -244,7 +244,7 @@ def main() -> int:
     sizes = FULL_SAMPLES if parser.parse_args().full else SAMPLES
     with tempfile.TemporaryDirectory(prefix="bathvigil-growth-") as name:
         folder = Path(name)
-        found = [
+        all_series = [
             *judging(),
             *with_supplies(folder),
             *with_runs(folder),
@@ -253,14 +253,14 @@ def main() -> int:
         ]
     figures = [
         Figure(
-            f"{one.what}, by {one.against}",
-            f"exponent {one.exponent:.2f}: {one.ends}{_beyond(one)}",
-            f"at most {one.most:g}",
-            one.is_met,
+            f"{series.what}, by {series.against}",
+            f"exponent {series.exponent:.2f}: {series.ends}{_beyond(series)}",
+            f"at most {series.most:g}",
+            series.is_met,
         )
-        for one in found
+        for series in all_series
     ]
-    PICTURE.write_text(drawn(found), encoding="utf-8")
+    PICTURE.write_text(drawn(all_series), encoding="utf-8")
     below = (
         f"At 1 Hz, {SAMPLES[1]:,} samples are an hour and {SAMPLES[-1]:,} are 30 days. {FLAT:g} "
         f"stands for what must not grow, {WORK:g} for what may grow as the work and its sorting "
@@ -273,16 +273,16 @@ def main() -> int:
     command = f"python -m benchmarks.growth{' --full' if sizes is FULL_SAMPLES else ''}"
     REPORT.write_text(page("Cost as the work grows", command, figures, below), encoding="utf-8")
     print(REPORT.read_text(encoding="utf-8"))
-    return int(any(one.is_met is False for one in figures))
+    return int(any(figure.is_met is False for figure in figures))
 
 
-def _beyond(one: Series) -> str:
+def _beyond(series: Series) -> str:
     """What 10^7 samples would cost by the exponent, where they were not tried."""
-    size, cost = one.points[-1]
-    if one.against != "samples" or size >= 1e7:
+    size, cost = series.points[-1]
+    if series.against != "samples" or size >= 1e7:
         return ""
-    reckoned = cost * (1e7 / size) ** one.exponent
-    return f"; {reckoned:.3g} {one.unit} at 10,000,000 by the exponent, not tried"
+    reckoned = cost * (1e7 / size) ** series.exponent
+    return f"; {reckoned:.3g} {series.unit} at 10,000,000 by the exponent, not tried"
 
 
 if __name__ == "__main__":

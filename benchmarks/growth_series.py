@@ -91,17 +91,17 @@ def drawn(series: Sequence[Series]) -> str:
         f'viewBox="0 0 {width} {height}" font-family="sans-serif" font-size="11" fill="#222">',
         f'<rect width="{width}" height="{height}" fill="#fff"/>',
     ]
-    for number, one in enumerate(series):
+    for number, line in enumerate(series):
         x, y = SIZE[0] * (number % ACROSS), SIZE[1] * (number // ACROSS)
-        parts.append(f'<g transform="translate({x},{y})">{_plot(one)}</g>')
+        parts.append(f'<g transform="translate({x},{y})">{_plot(line)}</g>')
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
-def _plot(one: Series) -> str:
+def _plot(plotted: Series) -> str:
     left, top, right, bottom = EDGE
     wide, high = SIZE[0] - left - right, SIZE[1] - top - bottom
-    xs = [math.log10(x) for x, _ in one.points]
-    ys = [math.log10(max(y, 1e-12)) for _, y in one.points]
+    xs = [math.log10(x) for x, _ in plotted.points]
+    ys = [math.log10(max(y, 1e-12)) for _, y in plotted.points]
     low_x, top_x = math.floor(min(xs)), max(math.ceil(max(xs)), math.floor(min(xs)) + 1)
     low_y, top_y = math.floor(min(ys)), max(math.ceil(max(ys)), math.floor(min(ys)) + 1)
 
@@ -112,9 +112,10 @@ def _plot(one: Series) -> str:
         )
 
     parts = [
-        f'<text x="{left}" y="14" font-weight="bold">{escape(one.what)}</text>',
-        f'<text x="{left}" y="28">{escape(one.unit)}; exponent {one.exponent:.2f}</text>',
-        f'<text x="{left + wide}" y="{SIZE[1] - 8}" text-anchor="end">{escape(one.against)}</text>',
+        f'<text x="{left}" y="14" font-weight="bold">{escape(plotted.what)}</text>',
+        f'<text x="{left}" y="28">{escape(plotted.unit)}; exponent {plotted.exponent:.2f}</text>',
+        f'<text x="{left + wide}" y="{SIZE[1] - 8}" text-anchor="end">'
+        f"{escape(plotted.against)}</text>",
     ]
     for x in range(low_x, top_x + 1):
         px, py = at(x, low_y)

@@ -48,7 +48,7 @@ def main() -> int:
         encoding="utf-8",
     )
     print(REPORT.read_text(encoding="utf-8"))
-    return int(any(one.is_met is False for one in figures))
+    return int(any(figure.is_met is False for figure in figures))
 
 
 def built(folder: Path) -> Path:
@@ -88,8 +88,8 @@ def _works(programs: Path, folder: Path) -> str:
     version = _run([ours, "--version"]).strip()
     strip = folder / "strip.csv"
     _run([ours, "simulate", "--scene", "tank-warms-to-trip", "--csv", str(strip)])
-    told = _run([ours, "replay", str(strip), "--limit-amps", "40"])
-    assert "ALARM tripped raised" in told
+    output = _run([ours, "replay", str(strip), "--limit-amps", "40"])
+    assert "ALARM tripped raised" in output
     _recorded(programs, folder / "alone.db")
     _run([ours, "export", "1", "--to", str(folder / "run.csv"), *_store(folder / "alone.db")])
     _written(programs, folder, "report", "report.html")
@@ -161,9 +161,9 @@ def _notices(programs: Path, folder: Path) -> str:
     )
     line = [str(programs / "bathvigil"), "check", "--config", str(bench), "--notices"]
     done = subprocess.run(line, capture_output=True, text=True, check=False, timeout=120)
-    (told,) = [row for row in done.stdout.splitlines() if "phone:" in row.split()]
-    assert "apprise" not in told, told
-    return " ".join(told.split()[2:])
+    (line_of_phone,) = [row for row in done.stdout.splitlines() if "phone:" in row.split()]
+    assert "apprise" not in line_of_phone, line_of_phone
+    return " ".join(line_of_phone.split()[2:])
 
 
 TRIALS: dict[str, Callable[[Path, Path], str]] = {
@@ -186,8 +186,8 @@ def _newer(wheel: Path, folder: Path) -> Iterator[Figure]:
         line += ["--python-version", version, "--only-binary=:all:", "--target", str(folder / "x")]
         done = subprocess.run([*line, asked], capture_output=True, text=True, check=False)
         wanting = re.findall(r"No matching distribution found for (\S+)", done.stderr)
-        found = "yes" if done.returncode == 0 else f"not yet: {', '.join(wanting) or 'unknown'}"
-        yield Figure(f"Python {version}: every dependency, extras too, has a wheel", found)
+        answer = "yes" if done.returncode == 0 else f"not yet: {', '.join(wanting) or 'unknown'}"
+        yield Figure(f"Python {version}: every dependency, extras too, has a wheel", answer)
 
 
 def _aarch64(wheel: Path, folder: Path) -> Figure:
@@ -199,7 +199,7 @@ def _aarch64(wheel: Path, folder: Path) -> Figure:
             line += ["--platform", platform]
         _run([*line, f"{wheel}[{','.join(EXTRAS)}]"])
         wheels = list(to.glob("*.whl"))
-        built_for = [one for one in wheels if "aarch64" in one.name]
+        built_for = [file for file in wheels if "aarch64" in file.name]
         return f"{len(wheels)} wheels, {len(built_for)} of them built for aarch64"
 
     return _tried("aarch64, Python 3.11: every dependency, extras too", downloaded)
@@ -207,12 +207,12 @@ def _aarch64(wheel: Path, folder: Path) -> Figure:
 
 def _tried(what: str, trial: Callable[[], str], goal: str = "works") -> Figure:
     try:
-        found = trial()
+        measured = trial()
     except (AssertionError, OSError, subprocess.SubprocessError, ValueError) as error:
-        told = " ".join(str(error).split())[-200:]
-        figure = Figure(what, f"failed: {told}", goal, False)
+        fault = " ".join(str(error).split())[-200:]
+        figure = Figure(what, f"failed: {fault}", goal, False)
     else:
-        figure = Figure(what, found, goal, True if goal else None)
+        figure = Figure(what, measured, goal, True if goal else None)
     print(f"{figure.what}: {figure.measured}", flush=True)
     return figure
 

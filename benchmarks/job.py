@@ -100,10 +100,10 @@ def look_ahead(life: Life, chance: random.Random) -> tuple[float, bool]:
     runs = [job(life, (1.0 + life.growth) ** n, n, chance) for n in range(done)]
     prospect = prospect_of(BathState(), runs)
     truth = float(whole - done)
-    found = prospect.jobs_left if prospect.jobs_left is not None else MOST_JOBS
+    jobs_left = prospect.jobs_left if prospect.jobs_left is not None else MOST_JOBS
     low = prospect.low if prospect.low is not None else 0.0
     high = prospect.high if prospect.high is not None else math.inf
-    return abs(found - truth) / max(truth, 1.0), low - 0.5 <= truth <= high + 0.5
+    return abs(jobs_left - truth) / max(truth, 1.0), low - 0.5 <= truth <= high + 0.5
 
 
 def dilutions(life: Life, chance: random.Random, lead_ohms: float) -> list[float]:
@@ -121,15 +121,15 @@ def dilutions(life: Life, chance: random.Random, lead_ohms: float) -> list[float
             25.0, lead_ohms=lead_ohms,
         )  # fmt: skip
         aim = draw.amps * 0.82
-        told = advice(Case(draw, aim), BathState(litres=9.0), learned_exponent(seen))
-        assert told is not None
-        strengths = 9.0 / (9.0 + told.water_litres * chance.gauss(1.0, 0.01))
+        advised = advice(Case(draw, aim), BathState(litres=9.0), learned_exponent(seen))
+        assert advised is not None
+        strengths = 9.0 / (9.0 + advised.water_litres * chance.gauss(1.0, 0.01))
         factor *= strengths**life.power
         after = job(life, factor, 1, chance)
         assert after.siemens is not None
         missed.append(abs(true_amps(life, factor) / aim - 1.0))
         ratio = (1.0 / before.siemens - lead_ohms) / (1.0 / after.siemens - lead_ohms)
-        seen.append((9.0 / (9.0 + told.water_litres), ratio))
+        seen.append((9.0 / (9.0 + advised.water_litres), ratio))
         factor *= 1.22  # some weeks later it has grown again
     return missed
 
@@ -207,16 +207,16 @@ def main() -> int:
         error, inside = charge_of_the_next(chance)
         charges.append(error)
         charges_held += inside
-    second, third = [one[1] for one in missed], [one[2] for one in missed]
+    second, third = [errors[1] for errors in missed], [errors[2] for errors in missed]
     rows = [
         ("jobs left, asked at half of the life: median error", statistics.median(ahead), 0.25),
         ("dilution, amps against the aim: the bath's first, 90 % of them within",
-         ninety([one[0] for one in missed]), None),
+         ninety([errors[0] for errors in missed]), None),
         ("the second, 90 % within", ninety(second), None),
         ("the third (after the second has taught), 90 % within", ninety(third), 0.05),
         ("the second, median", statistics.median(second), 0.05),
         ("the third, where nobody looked at the leads, 90 % within",
-         ninety([one[2] for one in unlooked]), None),
+         ninety([errors[2] for errors in unlooked]), None),
         ("charge of a ninth job from the bath's own eight: median error",
          statistics.median(charges), None),
         ("contact resistance, clips together: 90 % within", ninety(contacts), 0.10),
@@ -229,8 +229,8 @@ def main() -> int:
         "known to 5 %.", "", "| what | found | goal |", "| --- | --- | --- |",
     ]  # fmt: skip
     lines += [
-        f"| {what} | {found:.1%} | {'' if goal is None else f'{goal:.0%}'} |"
-        for what, found, goal in rows
+        f"| {what} | {measured:.1%} | {'' if goal is None else f'{goal:.0%}'} |"
+        for what, measured, goal in rows
     ]
     lines += [
         f"| true jobs left within the range told (80 % meant) | {held / LIVES:.0%} | |",
@@ -239,7 +239,7 @@ def main() -> int:
     ]
     PAGE.write_text("\n".join(lines), encoding="utf-8")
     print("\n".join(lines))
-    return 0 if all(goal is None or found <= goal for _, found, goal in rows) else 1
+    return 0 if all(goal is None or measured <= goal for _, measured, goal in rows) else 1
 
 
 def ninety(errors: list[float]) -> float:

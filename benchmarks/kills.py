@@ -16,8 +16,8 @@ def main() -> int:
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 500
     began_s, wrong = time.monotonic(), []
     with tempfile.TemporaryDirectory() as folder:
-        for found in kill_again_and_again(Path(folder), kills, seed=2026):
-            wrong += found
+        for findings in kill_again_and_again(Path(folder), kills, seed=2026):
+            wrong += findings
         rows = len(held(Path(folder) / "runs.db").rows)
     seconds = time.monotonic() - began_s
     what = "committed rows lost, doubled or changed; alarms or acknowledgements lost"

@@ -158,8 +158,8 @@ def _bare(port: serial.Serial, line: Line, answered: int) -> None:
 def _length(port: Path, driver: Driver, line: Line) -> int:
     """How long the answer to one line's question is."""
     driver.close()
-    with serial.Serial(str(port), line.baud, timeout=1.0) as one:
-        one.write(line.asked)
-        answer = one.read_until(b"\n")
+    with serial.Serial(str(port), line.baud, timeout=1.0) as port_at_rate:
+        port_at_rate.write(line.asked)
+        answer = port_at_rate.read_until(b"\n")
     assert re.fullmatch(rb"[^\n]+\n", answer), answer
     return len(answer)

@@ -230,7 +230,7 @@ def run_trial(
         for number in range(polls):
             _let_it_finish(play)
             _poll(kind, play, polled[number % len(polled)], stalls, outcome)
-        outcome.commands = [word for one in play.exchanges for word in one.commands]
+        outcome.commands = [word for exchange in play.exchanges for word in exchange.commands]
     return outcome
 
 
@@ -316,7 +316,7 @@ def _judge_reason(
     outcome: Outcome,
 ) -> None:
     """A fault since the last good poll began must account for the failure, or one just before."""
-    for since, found in (
+    for since, failures in (
         (good_from, outcome.unaccounted),
         (min(good_from, len(exchanges) - RECENT), outcome.unfit),
     ):
@@ -326,7 +326,7 @@ def _judge_reason(
             more = (FITTING_ON_MODBUS_TCP.get(fault, frozenset()) for fault in done)
             fitting = fitting.union(*more)
         if error.reason not in fitting:
-            found.append(f"{error.reason} after {done}: {error}")
+            failures.append(f"{error.reason} after {done}: {error}")
 
 
 def _judge_values(

@@ -85,17 +85,17 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="fewer polls, for a first look")
     parser.add_argument("--only", choices=sorted(known), action="append", help="only this part")
     parser.add_argument("--to", type=Path, help="write the page here")
-    said = parser.parse_args()
+    options = parser.parse_args()
     figures = []
-    for name in said.only or known:
-        for figure in known[name](said.quick):
+    for name in options.only or known:
+        for figure in known[name](options.quick):
             print(figure.row, flush=True)
             figures.append(figure)
-    if said.to is not None:
-        is_part = said.quick or said.only
+    if options.to is not None:
+        is_part = options.quick or options.only
         command = f"python -m benchmarks.links {' '.join(sys.argv[1:])}"
         text = page(figures, command if is_part else "make bench-links")
-        said.to.write_text(text, encoding="utf-8")
+        options.to.write_text(text, encoding="utf-8")
     sys.exit(0 if all(figure.holds is not False for figure in figures) else 1)
 
 

@@ -93,14 +93,14 @@ def growth(values: Sequence[float]) -> float:
 def hang_ups() -> tuple[list[Figure], bool]:
     """What a recorder holds open over so many calls that its supply hung up on."""
     with tempfile.TemporaryDirectory() as folder:
-        found = hang_up_again_and_again(Path(folder), HANG_UPS, looks=40)
+        counts = hang_up_again_and_again(Path(folder), HANG_UPS, looks=40)
     figures, is_flat = [], True
-    for what, values in zip(("open files", "threads"), zip(*found, strict=True), strict=True):
+    for what, values in zip(("open files", "threads"), zip(*counts, strict=True), strict=True):
         half = len(values) // 2
         first, last = min(values[2:half]), min(values[half:])
         is_flat &= last <= first + 1
-        told = f"{HANG_UPS} calls hung up: {what} in the first half, and in the second"
-        figures.append(Figure(told, f"{first}, {last}", "no more", last <= first + 1))
+        what_was_done = f"{HANG_UPS} calls hung up: {what} in the first half, and in the second"
+        figures.append(Figure(what_was_done, f"{first}, {last}", "no more", last <= first + 1))
     return figures, is_flat
 
 
@@ -135,20 +135,20 @@ def main() -> int:
         )
         copying = forwarder(Path(folder), store, silent.url)
         vigil, began_s = Vigil(facts), time.monotonic()
-        for one in rows(count):
-            verdict = vigil.update(one)
+        for reading in rows(count):
+            verdict = vigil.update(reading)
             for event in verdict.events:
                 sounder.take(row.run, event)
                 notifier.take(row, event)
-            scribe.note(row.run, one, verdict)
-            if one.seq % 1000 == 0:
+            scribe.note(row.run, reading, verdict)
+            if reading.seq % 1000 == 0:
                 while scribe.waiting > WAITING:
                     time.sleep(0.01)
-            if (one.seq + 1) % STEP == 0:
+            if (reading.seq + 1) % STEP == 0:
                 # Connections that the mute servers were left with are theirs, not the recorder's.
                 held = len(mute.held) + len(silent.held)
                 copy = megabytes(str(copying.pid))
-                steps.append((one.seq + 1, megabytes(), copy, open_files() - held))
+                steps.append((reading.seq + 1, megabytes(), copy, open_files() - held))
                 print(steps[-1], flush=True)
         seconds = time.monotonic() - began_s
         copying.kill()

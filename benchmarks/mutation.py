@@ -114,15 +114,17 @@ def tried(subject: Subject, mutmut: Path) -> tuple[int, list[str]]:
             f"also_copy = {[*COPIED, 'pyproject.toml']}\n",
             encoding="utf-8",
         )
-        told = _mutmut(mutmut, place, "run")
-        counts = re.findall(r"(\d+)/(\d+)", told)
+        output = _mutmut(mutmut, place, "run")
+        counts = re.findall(r"(\d+)/(\d+)", output)
         if not counts or counts[-1][0] != counts[-1][1]:
-            raise RuntimeError(f"{subject.name}: mutmut stopped: {told[-800:]}")
+            raise RuntimeError(f"{subject.name}: mutmut stopped: {output[-800:]}")
         lines = _mutmut(mutmut, place, "results").splitlines()
         # What no test runs at all is told here as well; an endless loop would be noticed.
         told_of = [line.rpartition(": ")[::2] for line in lines if ": " in line]
         left = [name.strip() for name, how in told_of if how not in ("killed", "timeout")]
-        return int(counts[-1][1]), [_change(_mutmut(mutmut, place, "show", one)) for one in left]
+        return int(counts[-1][1]), [
+            _change(_mutmut(mutmut, place, "show", change)) for change in left
+        ]
 
 
 def _mutmut(mutmut: Path, place: Path, *words: str) -> str:
@@ -158,8 +160,8 @@ def reason_of(change: str) -> str:
     lines = change.splitlines()
     for pattern, reason in EXPLAINED:
         sign = "-" if pattern.startswith("^-") else "+"
-        said = [line for line in lines if line.startswith(sign)]
-        if said and all(re.search(pattern, line) for line in said):
+        changed = [line for line in lines if line.startswith(sign)]
+        if changed and all(re.search(pattern, line) for line in changed):
             return reason
     return ""
 
@@ -181,13 +183,13 @@ class Outcome:
     @property
     def figure(self) -> Figure:
         """As a row of the page."""
-        told = sum(bool(reason_of(change)) for change in self.left)
+        explained = sum(bool(reason_of(change)) for change in self.left)
         return Figure(
             self.what,
-            f"{self.count - len(self.left)} of {self.count} noticed; {told} of the others "
+            f"{self.count - len(self.left)} of {self.count} noticed; {explained} of the others "
             f"explained; {self.seconds:.0f} s",
             "each noticed or explained",
-            told == len(self.left),
+            explained == len(self.left),
         )
 
 
@@ -201,9 +203,9 @@ def main() -> int:
         last = REPORT.read_text(encoding="utf-8")
         return _write(list(outcomes_of(last)), last.splitlines()[2])
     is_open = 0
-    wanted = sys.argv[1:] or [one.name for one in SUBJECTS]
+    wanted = sys.argv[1:] or [candidate.name for candidate in SUBJECTS]
     last = REPORT.read_text(encoding="utf-8") if REPORT.exists() else ""
-    found = {one.name: one for one in outcomes_of(last)}
+    outcomes = {earlier.name: earlier for earlier in outcomes_of(last)}
     with tempfile.TemporaryDirectory() as folder:
         line = [sys.executable, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
         subprocess.run([*line, "--target", folder, MUTMUT], check=True)
@@ -214,10 +216,14 @@ def main() -> int:
             count, left = tried(subject, Path(folder))
             what = f"{subject.name}: {', '.join(subject.files)}"
             outcome = Outcome(what, count, time.monotonic() - began_s, tuple(left))
-            found[subject.name] = outcome
+            outcomes[subject.name] = outcome
             print(outcome.figure, flush=True)
             is_open = _write(
-                [found[one.name] for one in SUBJECTS if one.name in found],
+                [
+                    outcomes[subject_done.name]
+                    for subject_done in SUBJECTS
+                    if subject_done.name in outcomes
+                ],
                 f"`make mutation`, {', '.join(wanted)} on {machine()}; {MUTMUT}.",
             )
     return is_open
@@ -241,14 +247,14 @@ def outcomes_of(page: str) -> Iterator[Outcome]:
         yield Outcome(f"{name}: {files}", int(count), float(seconds), tuple(left))
 
 
-def _write(found: Sequence[Outcome], origin: str) -> int:
-    below = [f"## {one.name}\n\n" + "\n".join(map(_told, one.left)) for one in found]
+def _write(outcomes: Sequence[Outcome], origin: str) -> int:
+    below = [f"## {outcome.name}\n\n" + "\n".join(map(_told, outcome.left)) for outcome in outcomes]
     REPORT.write_text(
         f"# Changed in one place at a time\n\n{origin}\n\n"
-        f"{table([one.figure for one in found])}\n\n" + "\n".join(below).strip() + "\n",
+        f"{table([outcome.figure for outcome in outcomes])}\n\n" + "\n".join(below).strip() + "\n",
         encoding="utf-8",
     )
-    return int(any(one.figure.is_met is False for one in found))
+    return int(any(outcome.figure.is_met is False for outcome in outcomes))
 
 
 def _told(change: str) -> str:

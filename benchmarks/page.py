@@ -55,9 +55,11 @@ def table(figures: Iterable[Figure]) -> str:
     | start | 0.1 s | under 1 s | met |  |
     """
     lines = ["| figure | measured | goal | | compared with |", "| --- | --- | --- | --- | --- |"]
-    for one in figures:
-        met = {True: "met", False: "NOT MET", None: ""}[one.is_met]
-        lines.append(f"| {one.what} | {one.measured} | {one.goal} | {met} | {one.against} |")
+    for figure in figures:
+        met = {True: "met", False: "NOT MET", None: ""}[figure.is_met]
+        lines.append(
+            f"| {figure.what} | {figure.measured} | {figure.goal} | {met} | {figure.against} |"
+        )
     return "\n".join(lines)
 
 

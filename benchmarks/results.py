@@ -134,35 +134,37 @@ class Run:
 def main() -> int:
     """Run what was asked for and write the page; 1 where a benchmark could not be run."""
     parser = argparse.ArgumentParser(description=__doc__)
-    names = [one.name for one in BENCHES]
+    names = [bench.name for bench in BENCHES]
     parser.add_argument("--page", action="store_true", help="run nothing; write the page anew")
     parser.add_argument("--only", choices=names, nargs="+", help="these, long ones too")
     parser.add_argument("--all", action="store_true", help="whatever it takes: four hours")
-    said = parser.parse_args()
+    options = parser.parse_args()
     runs: dict[str, Run] = {}
     began_s = time.monotonic()
-    for one in [] if said.page else wanted(said.only, said.all):
+    for bench in [] if options.page else wanted(options.only, options.all):
         spent_s = time.monotonic() - began_s
-        if not (said.only or said.all) and spent_s + one.about_s > BUDGET_S:
-            print(f"--- {one.name}: left out after {spent_s:.0f} s", flush=True)
+        if not (options.only or options.all) and spent_s + bench.about_s > BUDGET_S:
+            print(f"--- {bench.name}: left out after {spent_s:.0f} s", flush=True)
             continue
-        print(f"--- {one.name}", flush=True)
-        runs[one.name] = run(one)
-        print(f"--- {one.name}: {runs[one.name].seconds:.0f} s", flush=True)
+        print(f"--- {bench.name}", flush=True)
+        runs[bench.name] = run(bench)
+        print(f"--- {bench.name}: {runs[bench.name].seconds:.0f} s", flush=True)
     REPORT.write_text(whole_page(runs), encoding="utf-8")
     return int(any(run.code > 1 for run in runs.values()))
 
 
 def wanted(only: Sequence[str] | None, is_all: bool) -> list[Bench]:
     """What is to be run, the quickest first."""
-    asked = [one for one in BENCHES if (one.name in only if only else is_all or not one.is_long)]
-    return sorted(asked, key=lambda one: one.about_s)
+    asked = [
+        bench for bench in BENCHES if (bench.name in only if only else is_all or not bench.is_long)
+    ]
+    return sorted(asked, key=lambda bench: bench.about_s)
 
 
-def run(one: Bench) -> Run:
+def run(bench: Bench) -> Run:
     """Run a benchmark; its exit code 1 only says that a goal was missed."""
     began_s = time.monotonic()
-    line = [sys.executable, "-m", *one.module]
+    line = [sys.executable, "-m", *bench.module]
     try:
         code = subprocess.run(line, cwd=ROOT, check=False, timeout=LONGEST_S).returncode
     except subprocess.TimeoutExpired:
@@ -178,23 +180,23 @@ def whole_page(runs: dict[str, Run]) -> str:
         "`python -m benchmarks.results --page` only puts the pages together.\n",
         f"Put together on {machine()}.\n",
     ]
-    figures = {one.name: figures_of(one) for one in BENCHES}
+    figures = {bench.name: figures_of(bench) for bench in BENCHES}
     missed = [
-        f"- {one.subject}: {figure.what}: {figure.measured}; the goal is {figure.goal}."
+        f"- {bench.subject}: {figure.what}: {figure.measured}; the goal is {figure.goal}."
         f"{cause_of(figure)}"
-        for one in BENCHES
-        for figure in figures[one.name]
+        for bench in BENCHES
+        for figure in figures[bench.name]
         if figure.is_met is False
     ]
-    kept = sum(figure.is_met is True for found in figures.values() for figure in found)
+    kept = sum(figure.is_met is True for rows in figures.values() for figure in rows)
     parts.append(f"{kept} goals met, {len(missed)} not met.\n")
     parts += ["## Not met\n", "\n".join(missed) + "\n"] if missed else []
-    for subject in dict.fromkeys(one.subject for one in BENCHES):
+    for subject in dict.fromkeys(bench.subject for bench in BENCHES):
         parts.append(f"## {subject}\n")
-        for one in BENCHES:
-            if one.subject == subject and figures[one.name]:
-                parts.append(f"{origin(one, runs.get(one.name))}\n")
-                parts.append(f"{table(figures[one.name])}\n")
+        for bench in BENCHES:
+            if bench.subject == subject and figures[bench.name]:
+                parts.append(f"{origin(bench, runs.get(bench.name))}\n")
+                parts.append(f"{table(figures[bench.name])}\n")
     return "\n".join(parts)
 
 
@@ -209,25 +211,25 @@ def cause_of(figure: Figure) -> str:
     return next((f" {why}" for what, why in CAUSES if re.search(what, figure.what)), "")
 
 
-def figures_of(one: Bench) -> Sequence[Figure]:
+def figures_of(bench: Bench) -> Sequence[Figure]:
     """The rows of a benchmark's last page; none where it never ran."""
-    page = HERE / one.page
-    return list(one.read(page.read_text(encoding="utf-8"))) if page.exists() else []
+    page = HERE / bench.page
+    return list(bench.read(page.read_text(encoding="utf-8"))) if page.exists() else []
 
 
-def origin(one: Bench, ran: Run | None) -> str:
+def origin(bench: Bench, ran: Run | None) -> str:
     """Where a table comes from, when, and how to get it anew."""
-    link = f"`make {one.target}` ([{one.page}]({one.page}))"
+    link = f"`make {bench.target}` ([{bench.page}]({bench.page}))"
     if ran is None:
-        return f"{link}, kept on {day_of(one)}; not part of this run."
+        return f"{link}, kept on {day_of(bench)}; not part of this run."
     if ran.code > 1:
-        return f"{link} FAILED in this run, after {ran.seconds:.0f} s; from {day_of(one)}."
+        return f"{link} FAILED in this run, after {ran.seconds:.0f} s; from {day_of(bench)}."
     return f"{link}, in this run, {ran.seconds:.0f} s."
 
 
-def day_of(one: Bench) -> str:
+def day_of(bench: Bench) -> str:
     """The day of the last commit of its page."""
-    line = ["git", "log", "-1", "--format=%cs", "--", str(HERE / one.page)]
+    line = ["git", "log", "-1", "--format=%cs", "--", str(HERE / bench.page)]
     done = subprocess.run(line, cwd=ROOT, capture_output=True, text=True, check=False)
     return done.stdout.strip() or "a day that is not known"
 

@@ -170,14 +170,14 @@ def _random_keys() -> Figure:
             run = store.run(1)
             is_alive = run.row.ended_utc_ns is None and bench.recorder.poll() is None
             is_same = run.row.facts == facts
-            ends = sum(one.kind is RequestKind.END_RUN for one in run.requests())
+            ends = sum(request.kind is RequestKind.END_RUN for request in run.requests())
             requests = len(run.requests())
-    told = f"run {'goes on' if is_alive and not ends else 'ENDED'}, limits "
-    told += f"{'unchanged' if is_same else 'CHANGED'}, {crashes} crashes"
+    result = f"run {'goes on' if is_alive and not ends else 'ENDED'}, limits "
+    result += f"{'unchanged' if is_same else 'CHANGED'}, {crashes} crashes"
     is_met = is_alive and is_same and not ends and not crashes
     return Figure(
         f"{sent} random keys and pasted text into a real screen",
-        told,
+        result,
         "run not ended, no limit changed, no crash",
         is_met,
         f"{opened} screens opened, {requests} requests that were meant",

@@ -47,7 +47,7 @@ def _watched(bench: Bench, procs: Path) -> list[Figure]:
         with open_store(bench.store) as store:
             rows = list(store.run(1).rows(first))
     seconds = after[2] - before[2]
-    screens, recorders = ((after[at] - before[at]) / seconds / QUOTA for at in (0, 1))
+    screens, recorders = ((after[place] - before[place]) / seconds / QUOTA for place in (0, 1))
     missed = sum(isinstance(row, Gap) for row in rows)
     late_s = max(
         abs(row.t_ns - rows[0].t_ns - (row.seq - rows[0].seq) * POLL_S * 1e9) for row in rows

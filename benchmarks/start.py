@@ -60,16 +60,16 @@ CASES: dict[str, tuple[Callable[[], tuple[float, float]], float | None]] = {
 
 def main() -> int:
     """Measure in turns and write the page; 1 where a goal is not met."""
-    found: dict[str, list[tuple[float, float]]] = {name: [] for name in CASES}
+    times: dict[str, list[tuple[float, float]]] = {name: [] for name in CASES}
     for _ in range(ROUNDS):
         for name, (measure, _) in CASES.items():
-            found[name].append(measure())
-    bare_s = statistics.median(wall for wall, _ in found["a bare interpreter"])
+            times[name].append(measure())
+    bare_s = statistics.median(wall for wall, _ in times["a bare interpreter"])
     figures = []
     for name, (_, goal_s) in CASES.items():
-        wall_s = statistics.median(wall for wall, _ in found[name])
-        least_s = min(wall for wall, _ in found[name])
-        cpu_s = statistics.median(cpu for _, cpu in found[name])
+        wall_s = statistics.median(wall for wall, _ in times[name])
+        least_s = min(wall for wall, _ in times[name])
+        cpu_s = statistics.median(cpu for _, cpu in times[name])
         figures.append(
             Figure(
                 name,
@@ -82,7 +82,7 @@ def main() -> int:
     below = f"Medians of {ROUNDS} starts, each kind in turn, with warm file caches."
     REPORT.write_text(page("Start", "make bench-start", figures, below), encoding="utf-8")
     print(REPORT.read_text(encoding="utf-8"))
-    return int(any(one.is_met is False for one in figures))
+    return int(any(figure.is_met is False for figure in figures))
 
 
 if __name__ == "__main__":

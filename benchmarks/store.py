@@ -48,9 +48,9 @@ def load(folder: Path, before: list[str], name: str) -> list[Line]:
         [*command, str(LOAD_S)], capture_output=True, text=True, check=True, cwd=REPORT.parents[1]
     )
     (folder / "load.db").unlink()
-    told = json.loads(done.stdout)
-    share, oldest = told["core_share"], told["oldest_at_commit_s"]
-    worst_ms = 1e3 * told["worst_lateness_s"]
+    result = json.loads(done.stdout)
+    share, oldest = result["core_share"], result["oldest_at_commit_s"]
+    worst_ms = 1e3 * result["worst_lateness_s"]
     return [
         Line(
             f"64 supplies at 10 Hz{name}: the store's share of a core",
@@ -63,9 +63,9 @@ def load(folder: Path, before: list[str], name: str) -> list[Line]:
         ),
         Line(
             "  late polls; latest poll",
-            f"{told['late_polls']} of {told['samples'] // 64:,}; {worst_ms:.1f} ms",
+            f"{result['late_polls']} of {result['samples'] // 64:,}; {worst_ms:.1f} ms",
             "0",
-            told["late_polls"] == 0,
+            result["late_polls"] == 0,
         ),
     ]
 
@@ -110,10 +110,10 @@ def with_estimates(folder: Path) -> list[Line]:
         for poll_s in (0.1, 0.2, 1.0)
     }
     live = bytes_with_estimates(folder, 8000, 0.2, is_ended=False)
-    told = ", ".join(f"{value:.1f} at {1 / poll_s:g} Hz" for poll_s, value in ended.items())
+    rates = ", ".join(f"{value:.1f} at {1 / poll_s:g} Hz" for poll_s, value in ended.items())
     most = max(ended.values())
     return [
-        Line("  finished, with the estimates of every second", told, "<= 25", most <= 25),
+        Line("  finished, with the estimates of every second", rates, "<= 25", most <= 25),
         Line("  live, with them, before older rows are sealed, at 5 Hz", f"{live:.1f}"),
     ]
 

@@ -34,7 +34,7 @@ class TimedWriter(StoreWriter):
         """Write, and look at the clock afterwards."""
         super().write(entries)
         now_ns = time.monotonic_ns() - self.began_ns
-        ages = [now_ns - one.t_ns for _, one in entries if isinstance(one, Sample)]
+        ages = [now_ns - row.t_ns for _, row in entries if isinstance(row, Sample)]
         self.oldest_s = max(self.oldest_s, max(ages, default=0) / 1e9)
         self.commits += 1
 
@@ -89,7 +89,7 @@ def main(path: Path, seconds: float) -> None:
                 "core_share": used_s / seconds,
                 "commits_per_s": writer.commits / seconds,
                 "oldest_at_commit_s": writer.oldest_s,
-                "late_polls": sum(one > POLL_S for one in lateness),
+                "late_polls": sum(late_s > POLL_S for late_s in lateness),
                 "usual_lateness_s": sorted(lateness)[round(0.99 * (len(lateness) - 1))],
                 "worst_lateness_s": max(lateness),
             }

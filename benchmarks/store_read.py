@@ -78,8 +78,8 @@ def drawn(path: Path, spike_amps: float) -> Drawn:
         all_rows_s,
         slowest_s,
         slowest,
-        max(one.amps_high or 0.0 for one in chart) == spike_amps,
-        any(one.is_gap and not one.samples for one in near),
+        max(column.amps_high or 0.0 for column in chart) == spike_amps,
+        any(column.is_gap and not column.samples for column in near),
     )
 
 
@@ -111,7 +111,11 @@ def main(path: Path, to: Path) -> None:
         rows = export_csv(store.run(1), to)
         took = time.perf_counter() - began
     # Not getrusage's: that begins with the size of the process that started this one.
-    (line,) = (one for one in Path("/proc/self/status").read_text().splitlines() if "VmHWM" in one)
+    (line,) = (
+        line_read
+        for line_read in Path("/proc/self/status").read_text().splitlines()
+        if "VmHWM" in line_read
+    )
     peak_mb = int(line.split()[1]) / 1024
     print(json.dumps({"rows": rows, "seconds": took, "peak_mb": peak_mb}))
 

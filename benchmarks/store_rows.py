@@ -49,6 +49,6 @@ def write_run(writer: StoreWriter, run: int, rows: Iterator[Sample | Gap]) -> No
     for row in rows:
         batch.append(row)
         if len(batch) == BATCH:
-            writer.write([(run, one) for one in batch])
+            writer.write([(run, entry) for entry in batch])
             batch = []
-    writer.write([(run, one) for one in batch])
+    writer.write([(run, entry) for entry in batch])

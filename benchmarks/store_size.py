@@ -80,13 +80,13 @@ def rates(folder: Path, count: int) -> tuple[float, float]:
             part = [next(rows) for _ in range(ROUND)]
             cells = [_cells(run, row) for row in part]
             began = time.perf_counter()
-            for at in range(0, ROUND, BATCH):
-                writer.write([(run, row) for row in part[at : at + BATCH]])
+            for first in range(0, ROUND, BATCH):
+                writer.write([(run, row) for row in part[first : first + BATCH]])
             ours_s += time.perf_counter() - began
             began = time.perf_counter()
-            for at in range(0, ROUND, BATCH):
+            for first in range(0, ROUND, BATCH):
                 plain.execute("BEGIN")
-                plain.executemany(INSERT_SAMPLE, cells[at : at + BATCH])
+                plain.executemany(INSERT_SAMPLE, cells[first : first + BATCH])
                 plain.execute("COMMIT")
             plain_s += time.perf_counter() - began
     plain.close()

@@ -190,14 +190,14 @@ def unlike_history(draw: Draw) -> Played:
     return bench.end()
 
 
-def names_held_amps(played: Played, said: Sequence[Said]) -> list[str]:
+def names_held_amps(played: Played, messages: Sequence[Said]) -> list[str]:
     """The amps that the alarm names are those that the supply holds, not those of the settings."""
     held = played.draw.limit_amps
-    for one in said:
-        if one.kind == "alarm" and one.name == CURRENT_LIMITED:
-            amps = [float(number) for number in re.findall(r"(\d+(?:\.\d+)?) A\b", one.message)]
+    for message in messages:
+        if message.kind == "alarm" and message.name == CURRENT_LIMITED:
+            amps = [float(number) for number in re.findall(r"(\d+(?:\.\d+)?) A\b", message.message)]
             if not any(abs(number - held) < 0.03 * held for number in amps):
-                return [f"does not name {held:.2f} A: {one.line.strip()}"]
+                return [f"does not name {held:.2f} A: {message.line.strip()}"]
     return []
 
 

@@ -59,8 +59,10 @@ def fast(played: Played) -> Iterator[Line]:
         if row.t_s >= next_word_s or verdict.events:
             next_word_s = row.t_s + STATE_EVERY_S
             standing_now = tuple(e for e in alarms.values() if e.state is not State.NORMAL)
-            at = Situation(facts, row, 0.0, row.t_s - answered_s, verdict.estimate, standing_now)
-            now = standing(at)
+            situation = Situation(
+                facts, row, 0.0, row.t_s - answered_s, verdict.estimate, standing_now
+            )
+            now = standing(situation)
             if now.word != word:
                 word = now.word
                 yield {

@@ -51,8 +51,12 @@ def play_quiet(number: int, seed: int = 0) -> tuple[float, str, list[Said]]:
     drawn = draw(scene.name, number, seed)
     drawn.poll_at_most(4.0 if number % 4 == 0 else 1.0)
     played = scene.play(drawn)
-    said = said_of(fast(played))
-    false = [one for one in said if one.is_false_when_quiet and one.name not in scene.may_say]
+    messages = said_of(fast(played))
+    false = [
+        message
+        for message in messages
+        if message.is_false_when_quiet and message.name not in scene.may_say
+    ]
     return played.seconds, scene.name, false
 
 
@@ -69,8 +73,8 @@ def quiet_batch(first: int, seed: int) -> QuietPlay:
     for number in range(first, first + BATCH):
         seconds, name, false = play_quiet(number, seed)
         total.seconds += seconds
-        total.false.update(one.name for one in false)
-        total.lines += [f"{name} {number}: {one.line.strip()}" for one in false]
+        total.false.update(message.name for message in false)
+        total.lines += [f"{name} {number}: {message.line.strip()}" for message in false]
     return total
 
 
@@ -133,7 +137,7 @@ def _closely(rows: list[str], draws: int, seed: int, quiet_hours: float) -> int:
         for number, outcome in enumerate(outcomes):
             if outcome.faults:
                 print(f"\n{row} draw {number}:", *outcome.faults, sep="\n  - ")
-                print(*(f"    {said.line}" for said in outcome.said), sep="\n")
+                print(*(f"    {message.line}" for message in outcome.said), sep="\n")
         score = RowScore.of(row, ROWS[row].title, outcomes, time.perf_counter() - began_s)
         print(score.line)
         is_met &= score.is_met

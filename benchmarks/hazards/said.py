@@ -44,7 +44,7 @@ class Said:
 
 def said_of(lines: Iterable[Line]) -> list[Said]:
     """The lines that say something."""
-    found = []
+    messages = []
     for line in lines:
         kind = str(line["kind"])
         if kind == "alarm":
@@ -61,5 +61,5 @@ def said_of(lines: Iterable[Line]) -> list[Said]:
         if line.get("order"):
             message += f" [{line['order']}]"
         t_s = float(line["t_s"] or 0.0)
-        found.append(Said(t_s, kind, name, priority, message, str(line.get("action") or "")))
-    return found
+        messages.append(Said(t_s, kind, name, priority, message, str(line.get("action") or "")))
+    return messages

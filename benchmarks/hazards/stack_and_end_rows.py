@@ -193,14 +193,14 @@ def one_answer_in_five_lost(draw: Draw) -> Played:
     return bench.end()
 
 
-def watts_within_the_supply(played: Played, said: Sequence[Said]) -> list[str]:
+def watts_within_the_supply(played: Played, messages: Sequence[Said]) -> list[str]:
     """No connection turns more into heat than the supply gives."""
     most = 1.05 * played.draw.volts * 1.05 * played.draw.limit_amps
     return [
-        f"more heat than the supply gives ({most:.0f} W): {one.line.strip()}"
-        for one in said
-        for watts in re.findall(r"(\d+(?:\.\d+)?) W\b", one.message)
-        if one.name == CONNECTION_RESISTANCE and float(watts) > most
+        f"more heat than the supply gives ({most:.0f} W): {message.line.strip()}"
+        for message in messages
+        for watts in re.findall(r"(\d+(?:\.\d+)?) W\b", message.message)
+        if message.name == CONNECTION_RESISTANCE and float(watts) > most
     ]
 
 

@@ -65,10 +65,10 @@ def row_of(scores: Sequence[tuple[RunScore, bool]]) -> Row:
     leads = [score.lead_s for score in slow if score.lead_s is not None]
     errors, untold = {}, {}
     for ahead_s in AHEAD_S:
-        told = [score.errors[ahead_s] for score in slow if ahead_s in score.errors]
-        if told:
-            errors[ahead_s] = median(told)
-            untold[ahead_s] = sum(math.isinf(error) for error in told)
+        errors_seen = [score.errors[ahead_s] for score in slow if ahead_s in score.errors]
+        if errors_seen:
+            errors[ahead_s] = median(errors_seen)
+            untold[ahead_s] = sum(math.isinf(error) for error in errors_seen)
     return Row(
         runs=len(scores),
         slow_trips=len(slow),

@@ -105,9 +105,13 @@ class Scoring:
             return
         while self._waiting and t_s >= self._waiting[0]:
             ahead_s = trip_s - self._waiting.pop(0)
-            told = trip_in_s is not None
+            is_forecast = trip_in_s is not None
             left_s = trip_s - t_s
-            error = abs((trip_in_s or 0.0) - left_s) / left_s if told and left_s > 0.0 else math.inf
+            error = (
+                abs((trip_in_s or 0.0) - left_s) / left_s
+                if is_forecast and left_s > 0.0
+                else math.inf
+            )
             self._errors[round(ahead_s, 6)] = error
         if t_s >= self._next_s and low_s is not None:
             self._next_s = t_s + ASKED_EVERY_S

@@ -60,11 +60,11 @@ def distances(ours: Mapping[str, Row], best: Mapping[str, Row], whose: str = "or
         f"| --- |{' ---: |' * (1 + len(AHEAD_S))}",
     ]
     for name, row in ours.items():
-        other = best[name]
+        rival = best[name]
         if not row.slow_trips:
             continue
-        ratios = [_ratio(row.errors.get(a), other.errors.get(a)) for a in AHEAD_S]
-        useful = f"{row.useful_share:.0%} / {other.useful_share:.0%}"
+        ratios = [_ratio(row.errors.get(a), rival.errors.get(a)) for a in AHEAD_S]
+        useful = f"{row.useful_share:.0%} / {rival.useful_share:.0%}"
         lines.append(f"| {name} | {useful} | {' | '.join(ratios)} |")
     return "\n".join(lines) + "\n"
 

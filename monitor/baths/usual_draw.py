@@ -46,9 +46,9 @@ def usual_draw(store: Store, facts: RunFacts, card: JobCard, before_run: int) ->
     bath = card.bath or facts.bath
     if not bath or not (card.part or card.area_dm2):
         return None
-    count = list(_starts(store, facts.supply, bath, card, before_run))
-    at_25 = [start for start in count if start.is_at_25]
-    chosen = at_25 or count
+    starts = list(_starts(store, facts.supply, bath, card, before_run))
+    at_25 = [start for start in starts if start.is_at_25]
+    chosen = at_25 or starts
     if not chosen:
         return None
     volts = chosen[0].volts
