@@ -120,7 +120,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         if foreseen is None:
             raise
         code, sentence = foreseen
-        _complain(sentence)
+        complain(sentence)
         return code
     return done if isinstance(done, int) else DONE
 
@@ -149,8 +149,11 @@ def _leave_stdout() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _complain(sentence: str) -> None:
-    """On one line, with nothing in it that a terminal would obey: some of it came from a file."""
+def complain(sentence: str) -> None:
+    """Say it on one line of stderr, with nothing in it that a terminal would obey.
+
+    Some of it came from a file.
+    """
     from drivers.base.inert import inert
 
     click.echo(f"{COMPLAINT}{inert(sentence, LONGEST)}", err=True)

@@ -9,6 +9,7 @@ import click
 
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.base.errors import WrongUse
+from monitor.commands.main import complain
 from monitor.commands.options import (
     Number,
     at_limit_option,
@@ -23,6 +24,7 @@ from monitor.commands.options import (
 from monitor.commands.places import store_path
 from monitor.export.event_lines import EventLines, Line, as_text, plain_line
 from monitor.export.table_input import read_table
+from monitor.export.table_stream import TableStream
 from monitor.model.kept_settings import kept_fittings, kept_number
 from monitor.model.ranges import POLL_S
 from monitor.model.request import Request
@@ -30,6 +32,7 @@ from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.past_requests import PastRequests
 from monitor.store.reader import open_store
+from monitor.watch.paced_vigil import PacedVigil
 from monitor.watch.vigil import Vigil
 
 NO_DATA_AFTER_S = 5.0
@@ -40,9 +43,12 @@ NO_DATA_AFTER_S = 5.0
     epilog=examples(
         "bathvigil replay run.csv --limit-amps 10 --forecast-every 10 --json",
         "bathvigil replay --run 3",
+        "logger | bathvigil replay - --limit-amps 10 --forecast-every 0 --json",
     ),
 )
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
+@click.argument(
+    "file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True), required=False
+)
 @click.option("--run", "run", type=int, metavar="N", help="Instead of FILE: a run of the store.")
 @limit_option
 @at_limit_option
@@ -73,7 +79,8 @@ def command(
     """Run forecast and alarms over FILE, a table with columns t_s,volts,amps[,celsius].
 
     FILE is CSV, or by its ending .jsonl, .parquet or .xlsx. A recorded run (--run) keeps its own
-    limit and bath, unless an option says otherwise.
+    limit and bath, unless an option says otherwise. FILE - is standard input, line by line: what a
+    row means is printed before the next is read, and broken lines are left out.
     """
     if (file is None) == (run is None):
         raise WrongUse("choose one: a FILE, or --run N")
@@ -82,8 +89,12 @@ def command(
     if file is not None:
         if limit_amps is None:
             raise WrongUse("a FILE needs --limit-amps A: the amps at which the supply cuts out")
+        facts = RunFacts("replay", "", limit_amps)
+        if str(file) == "-":
+            _replay_stream(given.over(facts), cells, forecast_every_s, tell)
+            return
         table = read_table(file)
-        facts = RunFacts("replay", "", limit_amps, poll_s=table.step_s or POLL_S)
+        facts = replace(facts, poll_s=table.step_s or POLL_S)
         _replay(table, given.over(facts), cells, forecast_every_s, tell)
     if run is not None:
         with open_store(store_path(store)) as opened:
@@ -142,6 +153,25 @@ def _replay(
         asked.do(vigil, row.utc_ns)
         for line in lines.lines(row, vigil.update(row)):
             tell(line)
+    tell(lines.summary())
+
+
+def _replay_stream(
+    facts: RunFacts,
+    cells: int | None,
+    forecast_every_s: float | None,
+    tell: Callable[[Line], None],
+) -> None:
+    def watch_at(poll_s: float) -> Vigil:
+        return vigil_as_recorded(replace(facts, poll_s=poll_s), cells)
+
+    stream = TableStream(sys.stdin.buffer, complain)
+    vigil, lines = PacedVigil(watch_at), EventLines(forecast_every_s)
+    for row, is_own in stream.rows():
+        for line in lines.lines(row, vigil.update(row, stream.step_s), is_own):
+            tell(line)
+        if is_own:
+            sys.stdout.flush()
     tell(lines.summary())
 
 

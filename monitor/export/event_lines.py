@@ -163,8 +163,10 @@ class EventLines:
         self._last_s = 0.0
         self._charge = Charge()
 
-    def lines(self, row: Sample | Gap, verdict: Verdict) -> Iterator[Line]:
-        """The lines of one row, alarms first."""
+    def lines(
+        self, row: Sample | Gap, verdict: Verdict, has_forecast: bool = True
+    ) -> Iterator[Line]:
+        """The lines of one row, alarms first and the forecast last, if it may have one."""
         if isinstance(row, Gap):
             self._missing += 1
         else:
@@ -180,7 +182,7 @@ class EventLines:
             yield explanation_line(verdict.explanation)
         for prompt in verdict.prompts:
             yield prompt_line(prompt)
-        if self._is_forecast_due(row.t_s):
+        if has_forecast and self._is_forecast_due(row.t_s):
             yield forecast_line(verdict.estimate)
 
     def summary(self) -> Line:

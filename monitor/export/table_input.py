@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
 _NUMBERS = ("t_s", "volts", "amps", "celsius", "local")
 _DECIMAL_COMMA = re.compile(r"^([^,.]*),([^,.]*)$")
-_OTHER_SEPARATORS = (";", "\t")
+HEADER_SEPARATORS = (";", "\t")
+"""Of a table whose header they make yield t_s; else it is commas."""
 _SPOILT = (
     *(BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError),
     *(ParseError, ValueError, TypeError, AttributeError, LookupError, ArithmeticError),
@@ -112,11 +113,7 @@ def _csv(texts: Iterable[str], source: str) -> Iterator[tuple[str, Line]]:
                 column: cells[place] for column, place in columns.items() if place < len(cells)
             }
             if separator != ",":
-                named |= {
-                    column: _DECIMAL_COMMA.sub(r"\1.\2", named[column])
-                    for column in _NUMBERS
-                    if column in named
-                }
+                named = plain_decimal(named)
             yield where, line_of(named, where)
     except csv.Error as error:
         raise BadTable(
@@ -137,7 +134,20 @@ def _first_line(texts: Iterable[str]) -> tuple[str, Iterable[str]]:
 
 def _separator(header: str) -> str:
     """The separator of the header's names; a comma unless only another one yields t_s."""
-    return next((s for s in _OTHER_SEPARATORS if "t_s" in _names(header.split(s))), ",")
+    return next((s for s in HEADER_SEPARATORS if "t_s" in _names(header.split(s))), ",")
+
+
+def plain_decimal(cells: Cells) -> Cells:
+    """The cells with decimal points in place of decimal commas."""
+    return {
+        column: _DECIMAL_COMMA.sub(r"\1.\2", cell) if column in _NUMBERS else cell
+        for column, cell in cells.items()
+    }
+
+
+def header_names(header: str, separator: str) -> list[str]:
+    """The names in a header's line."""
+    return _names(next(csv.reader([header.strip()], delimiter=separator), []))
 
 
 def _names(header: list[str]) -> list[str]:
@@ -148,10 +158,11 @@ def _json_lines(path: Path) -> Iterator[tuple[str, Line]]:
     for number, text in enumerate(_texts_of(path), 1):
         if text.strip():
             where = f"{path}, line {number}"
-            yield where, line_of(_cells_of_json(text, where), where)
+            yield where, line_of(cells_of_json(text, where), where)
 
 
-def _cells_of_json(text: str, where: str) -> Cells:
+def cells_of_json(text: str, where: str) -> Cells:
+    """The texts of one JSON object; raises `BadTable` where it is none."""
     try:
         # Numbers stay texts, so that no digit of a time is lost.
         cells = json.loads(text, parse_float=str, parse_int=str)

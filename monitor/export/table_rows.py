@@ -61,6 +61,52 @@ class Line:
         return self.quality is Quality.MISSING or (self.volts is None and self.amps is None)
 
 
+class RowMaker:
+    """Lines in, rows out: numbered anew, with a gap for every row that is not there."""
+
+    def __init__(self) -> None:
+        self.steps: deque[int] = deque(maxlen=STEPS_KEPT)
+        """Nanoseconds between the newest lines."""
+        self._seq = 0
+        self._last: Line | None = None
+        self._last_utc_ns = 0
+
+    @property
+    def step_s(self) -> float | None:
+        """Usual seconds between two lines; None with fewer than two."""
+        return median(self.steps) / 1e9 if self.steps else None
+
+    def rows(self, line: Line) -> Iterator[Sample | Gap]:
+        """The gaps before a line, and its own row last."""
+        last = self._last
+        step_ns = 0 if last is None else line.t_ns - last.t_ns
+        utc_ns = line.t_ns if last is None else self._last_utc_ns + step_ns
+        if line.utc_ns is not None:
+            utc_ns = line.utc_ns
+        if last is not None:
+            for after_ns in self._hole(step_ns):
+                share = after_ns / step_ns
+                gap_utc_ns = self._last_utc_ns + round((utc_ns - self._last_utc_ns) * share)
+                yield Gap(self._seq, last.t_ns + after_ns, gap_utc_ns, HOLE_REASON)
+                self._seq += 1
+            self.steps.append(step_ns)
+        yield _row(line, self._seq, utc_ns)
+        self._seq += 1
+        self._last, self._last_utc_ns = line, utc_ns
+
+    def _hole(self, step_ns: int) -> Iterator[int]:
+        """Where rows are missing in a step between two rows; nothing where it is no hole."""
+        if step_ns <= SHORTEST_HOLE_NS or not self.steps:
+            return
+        usual_ns = max(round(median(self.steps)), SHORTEST_USUAL_NS)
+        if step_ns <= HOLE_IN_STEPS * usual_ns:
+            return
+        after_ns = usual_ns
+        while after_ns <= step_ns - usual_ns / 2:
+            yield after_ns
+            after_ns += max(usual_ns, after_ns // HOLE_GRAIN)
+
+
 class TableRows(Iterator[Sample | Gap]):
     """The rows of a file, one at a time; made by the readers of each format.
 
@@ -72,46 +118,14 @@ class TableRows(Iterator[Sample | Gap]):
 
     def __init__(self, lines: Iterator[Line]) -> None:
         first = list(islice(lines, STEPS_KEPT + 1))
-        self._steps = deque(
-            (after.t_ns - before.t_ns for before, after in pairwise(first)), maxlen=STEPS_KEPT
-        )
-        self.step_s: float | None = median(self._steps) / 1e9 if self._steps else None
+        maker = RowMaker()
+        maker.steps.extend(after.t_ns - before.t_ns for before, after in pairwise(first))
+        self.step_s = maker.step_s
         """Usual seconds between two rows, from the file's first ones; None with fewer than two."""
-        self._rows = self._with_holes(chain(first, lines))
+        self._rows = (row for line in chain(first, lines) for row in maker.rows(line))
 
     def __next__(self) -> Sample | Gap:
         return next(self._rows)
-
-    def _with_holes(self, lines: Iterable[Line]) -> Iterator[Sample | Gap]:
-        seq = 0
-        last_t_ns, last_utc_ns = 0, 0
-        for number, line in enumerate(lines):
-            step_ns = line.t_ns - last_t_ns if number else 0
-            utc_ns = last_utc_ns + step_ns if number else line.t_ns
-            if line.utc_ns is not None:
-                utc_ns = line.utc_ns
-            for after_ns in self._hole(step_ns):
-                share = after_ns / step_ns
-                gap_utc_ns = last_utc_ns + round((utc_ns - last_utc_ns) * share)
-                yield Gap(seq, last_t_ns + after_ns, gap_utc_ns, HOLE_REASON)
-                seq += 1
-            if number:
-                self._steps.append(step_ns)
-            yield _row(line, seq, utc_ns)
-            seq += 1
-            last_t_ns, last_utc_ns = line.t_ns, utc_ns
-
-    def _hole(self, step_ns: int) -> Iterator[int]:
-        """Where rows are missing in a step between two rows; nothing where it is no hole."""
-        if step_ns <= SHORTEST_HOLE_NS:
-            return
-        usual_ns = max(round(median(self._steps)), SHORTEST_USUAL_NS)
-        if step_ns <= HOLE_IN_STEPS * usual_ns:
-            return
-        after_ns = usual_ns
-        while after_ns <= step_ns - usual_ns / 2:
-            yield after_ns
-            after_ns += max(usual_ns, after_ns // HOLE_GRAIN)
 
 
 def line_of(cells: Cells, where: str, utc_ns: int | None = None) -> Line:
