@@ -109,7 +109,7 @@ def _csv(texts: Iterable[str], source: str) -> Iterator[tuple[str, Line]]:
                     f"{where}: has {len(cells)} cells under {len(header)} columns; "
                     "write decimal points, not commas, and quotes around text with commas"
                 )
-            named = {
+            named: Cells = {
                 column: cells[place] for column, place in columns.items() if place < len(cells)
             }
             if separator != ",":
