@@ -43,7 +43,7 @@ NO_DATA_AFTER_S = 5.0
     epilog=examples(
         "bathvigil replay run.csv --limit-amps 10 --forecast-every 10 --json",
         "bathvigil replay --run 3",
-        "logger | bathvigil replay - --limit-amps 10 --forecast-every 0 --json",
+        "bathvigil replay - --limit-amps 10 --forecast-every 0 --json",
     ),
 )
 @click.argument(
