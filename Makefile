@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
+.PHONY: bench-instruments bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -86,6 +86,10 @@ bench-memory: .venv/installed-dev
 # Measures the links anew; half an hour, and root for the cable that is pulled.
 bench-links: .venv/installed-dev
 	$(BIN)/python -m benchmarks.links --to benchmarks/LINKS.md
+
+# Instruments of other makers, commissioned and recorded, into INSTRUMENTS.md; a quarter of an hour.
+bench-instruments: .venv/installed-dev
+	$(BIN)/python -m benchmarks.instruments --to benchmarks/INSTRUMENTS.md
 
 # Every benchmark that fits in 20 minutes, and benchmarks/RESULTS.md of all; best on a quiet machine.
 bench: .venv/installed-dev

@@ -79,6 +79,9 @@ BENCHES = (
     Bench("Forecast", "FINISH.md", ("benchmarks.finish",), "bench-finish", finish, is_long=True),
     Bench("Forecast", "COST.md", ("benchmarks.cost",), "bench-cost"),
     Bench("Links", "LINKS.md", ("benchmarks.links",), "bench-links", is_long=True),
+    Bench(
+        "Links", "INSTRUMENTS.md", ("benchmarks.instruments",), "bench-instruments", is_long=True
+    ),
     Bench("Store", "STORE.md", ("benchmarks.store",), "bench-store", about_s=240.0),
     Bench("Store", "MEMORY.md", ("benchmarks.memory",), "bench-memory", memory, is_long=True),
     Bench("Store", "KILLS.md", ("benchmarks.kills",), "bench-kills", is_long=True),

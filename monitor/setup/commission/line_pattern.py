@@ -2,8 +2,9 @@
 
 Numbered rules, each with its test:
 
-1. Answers are cut into numbers, words and the rest. All answers to one question must be cut alike;
-   what stays the same is written as it is, a word that changes as any word.
+1. Answers are cut into numbers (with their exponent), words and the rest. All answers to one
+   question must be cut alike; what stays the same is written as it is, a word that changes as any
+   word.
 2. A number is volts or amps if, times a power of ten, it is near what the panel showed at every
    setting; exactly one must be, and it must fit.
 3. The decimal sign is the point where there is one within a number, else the comma if that fits.
@@ -34,9 +35,10 @@ STATES_TOLD = (
 )
 _STATE_WORDS = {*STATES, "ON", "OK", "OL", "OV", "OC", "OT", "OVP", "OCP", "OTP", "OPP", "TRIP"}
 _REST = "|(?P<word>[A-Za-z]+)|(?P<rest>.)"
+_EXPONENT = r"(?:[eE][+-]?[0-9]{1,3}(?![0-9.]))"
 _TOKENS: dict[DecimalSign, re.Pattern[str]] = {
-    ".": re.compile(rf"(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?){_REST}", re.DOTALL),
-    ",": re.compile(rf"(?P<number>[+-]?[0-9]+(?:,[0-9]+)?){_REST}", re.DOTALL),
+    ".": re.compile(rf"(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?{_EXPONENT}?){_REST}", re.DOTALL),
+    ",": re.compile(rf"(?P<number>[+-]?[0-9]+(?:,[0-9]+)?{_EXPONENT}?){_REST}", re.DOTALL),
 }
 _HAS_POINT = re.compile(r"[0-9]\.[0-9]")
 
@@ -205,6 +207,20 @@ def _part(tokens: Sequence[_Token], group: str | None, sign: DecimalSign) -> str
 
 
 def _number(texts: Sequence[str], sign: DecimalSign) -> str:
+    cut = [re.split("[eE]", text, maxsplit=1) for text in texts]
+    exponents = [parts[1].lstrip("+-") for parts in cut if len(parts) == 2]
+    if not exponents:
+        return _mantissa(texts, sign)
+    digits = {len(exponent) for exponent in exponents}
+    exponent = f"[eE][+-]?[0-9]{{{digits.pop() if len(digits) == 1 else '1,3'}}}"
+    # A number that had its exponent sometimes only, such as 0 beside 1.2E1, may go without.
+    is_always = len(exponents) == len(texts)
+    return _mantissa([parts[0] for parts in cut], sign) + (
+        exponent if is_always else f"(?:{exponent})?"
+    )
+
+
+def _mantissa(texts: Sequence[str], sign: DecimalSign) -> str:
     parts = [text.lstrip("+-").partition(sign) for text in texts]
     wholes = {len(whole) for whole, _, _ in parts}
     decimals = {len(rest) for _, _, rest in parts}

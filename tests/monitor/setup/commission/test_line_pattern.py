@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from drivers.lines.lines_description import LinePattern
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
 from monitor.setup.commission.line_pattern import find_pattern
 from monitor.setup.commission.panel import Shown, read_shown
@@ -47,6 +48,30 @@ def test_the_pattern_is_found(
     found = find_pattern(answers, shown)
     assert (found.text, dict(found.scales), found.decimal_sign) == (pattern, scales, ".")
     assert all(re.fullmatch(found.text, answer) for answer in answers)
+
+
+@pytest.mark.parametrize(
+    ("answers", "another", "value"),
+    [
+        # IEEE 488.2-1992, 8.7.4: numbers of form NR3; both settings share a power of ten.
+        (("+7.5100E+00,V", "+9.0400E+00,V"), "+1.2340E+01,V", 12.34),
+        (("7.51e0V", "9.04e0V"), "12.34e-1V", 1.234),
+        (("VOLT 751E-02", "VOLT 904E-02"), "VOLT 1234E-02", 12.34),
+    ],
+)
+def test_an_exponent_is_a_part_of_its_number(
+    answers: tuple[str, str], another: str, value: float
+) -> None:
+    shown = [{"volts": read_shown("7.51")}, {"volts": read_shown("9.04")}]
+    found = find_pattern(answers, shown)
+    form = LinePattern(re.compile(found.text), dict(found.scales), has_decimal_comma=False)
+    assert form.understand(another).numbers["volts"].value == pytest.approx(value)
+
+
+def test_an_answer_cut_within_its_exponent_does_not_match() -> None:
+    shown = [{"volts": read_shown("7.51")}, {"volts": read_shown("9.04")}]
+    pattern = re.compile(find_pattern(("+7.5100E+00", "+9.0400E+00"), shown).text)
+    assert not any(pattern.fullmatch("+1.2340E+01"[:end]) for end in range(11))
 
 
 def test_a_decimal_comma_is_told() -> None:
