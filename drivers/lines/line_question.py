@@ -2,6 +2,7 @@
 
 Nobody but the supply's manual knows what a plain text does. So only texts that look like a
 question pass: no number that could be a set-point, no "=", none of the words that switch or set.
+A query as SCPI writes it (`scpi_question.py`) passes, too.
 """
 
 import re
@@ -9,6 +10,7 @@ from dataclasses import dataclass, field
 
 from drivers.base.inert import inert
 from drivers.errors import QuestionRefused
+from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.text_question import ENDS
 
 _LONGEST = 32
@@ -52,6 +54,10 @@ class LineQuestion:
 
     def __post_init__(self) -> None:
         shown = repr(inert(self.text))
+        if _is_query(self.text):
+            query = ScpiQuestion(self.text, self.ends_with)
+            object.__setattr__(self, "wire", query.wire)
+            return
         if self.ends_with not in ENDS:
             raise QuestionRefused(f"{self.ends_with!r} cannot end a question: {', '.join(ENDS)}")
         if len(self.text) > _LONGEST or _FORM.fullmatch(self.text) is None:
@@ -66,3 +72,11 @@ class LineQuestion:
         if match := _SETTING.search(self.text):
             raise QuestionRefused(f"{shown} holds {match[0]!r}: it could set or switch something")
         object.__setattr__(self, "wire", self.text.encode("ascii") + ENDS[self.ends_with])
+
+
+def _is_query(text: str) -> bool:
+    try:
+        ScpiQuestion(text)
+    except QuestionRefused:
+        return False
+    return True

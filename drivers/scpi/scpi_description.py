@@ -12,7 +12,7 @@ from drivers.description import DescriptionFile, Heading, Scale, askable, open_d
 from drivers.errors import NotUnderstood
 from drivers.mode_bits import StatusBits, StatusWord
 from drivers.number import Number
-from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.answer import read_number
 from drivers.text.text_question import End
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
 from drivers.errors import NotUnderstood
-from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.scpi_question import ScpiQuestion
 
 V_co = TypeVar("V_co", covariant=True)
 V = TypeVar("V")

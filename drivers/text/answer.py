@@ -16,7 +16,7 @@ _LONGEST = 64
 
 _PATTERN = re.compile(
     r"[ \t]*([+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?)"
-    r"(?:[ \t]*([A-Za-z%][A-Za-z%]{0,7}))?[ \t]*",
+    r"(?:[ \t]*([A-Za-z%\xb5\xb0][A-Za-z%]{0,7}))?[ \t]*",
     re.ASCII,
 )
 _WORDS = {
@@ -26,6 +26,13 @@ _WORDS = {
     "NINF": "infinite",
     "NINFINITY": "infinite",
 }
+
+_SPELT = {
+    "V": ("V", "VDC", "VOLT", "VOLTS"),
+    "A": ("A", "ADC", "AMP", "AMPS", "AMPERE"),
+}
+_PREFIXES = {"M": 1e-3, "U": 1e-6, "\u039c": 1e-6, "\xb5": 1e-6, "K": 1e3}
+"""The micro sign in capitals is the Greek letter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +73,8 @@ def read_number(text: str, unit: str = "") -> Number:
     text
         The whole answer, or one part of a compound one.
     unit
-        What may stand behind the number, in any case, such as "V"; "" for nothing.
+        What may stand behind the number, in any case, such as "V"; "" for nothing. With "V" and
+        "A" its thousandths and thousands are understood, too (`12.5 mV`).
 
     Raises
     ------
@@ -79,6 +87,8 @@ def read_number(text: str, unit: str = "") -> Number:
     12.34
     >>> read_number("12.5 V", unit="V").value
     12.5
+    >>> read_number("850 mA", unit="A").value
+    0.85
     >>> read_number("9.91E37")
     Number(value=None, why='not a number (9.91E37)')
     """
@@ -90,9 +100,31 @@ def read_number(text: str, unit: str = "") -> Number:
         if word in _WORDS:
             return Number(None, f"{_WORDS[word]} ({word})")
         raise NotUnderstood("not one number")
-    if match[2] is not None and match[2].upper() != unit.upper():
-        words = f"{match[1]}{match[2]}".lstrip("+-").upper()
-        raise NotUnderstood(f"unit {match[2]!r} where {unit or 'none'!r} was expected in {words}")
     value = float(match[1])
     why = refused_as_sentinel(value)
-    return Number(value) if why is None else Number(None, why)
+    if why is not None:
+        return Number(None, why)
+    factor = 1.0 if match[2] is None else unit_factor(match[2], unit)
+    if factor is None:
+        words = f"{match[1]}{match[2]}".lstrip("+-").upper()
+        raise NotUnderstood(f"unit {match[2]!r} where {unit or 'none'!r} was expected in {words}")
+    return Number(value if factor == 1.0 else float(f"{value * factor:.12g}"))
+
+
+def unit_factor(text: str, unit: str) -> float | None:
+    """What a number of this unit is worth in `unit`; None where it is another one.
+
+    The prefixes are those of the SI brochure (BIPM, 9th edition, table 7). No bench supply gives
+    megavolts: "MV" is written for millivolts, as in IEEE 488.2-1992, 7.7.3 (from memory).
+
+    Examples
+    --------
+    >>> unit_factor("mV", "V"), unit_factor("Adc", "A"), unit_factor("W", "V")
+    (0.001, 1.0, None)
+    """
+    word, spelt = text.upper(), _SPELT.get(unit.upper(), (unit.upper(),))
+    if word in spelt:
+        return 1.0
+    if unit.upper() not in _SPELT or word[1:] not in spelt:
+        return None
+    return _PREFIXES.get(word[0])

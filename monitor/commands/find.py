@@ -24,7 +24,7 @@ from drivers.link.serial_settings import SerialSettings
 from drivers.modbus.register_question import RegisterQuestion
 from drivers.options import read_options
 from drivers.registry import driver_names
-from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.scpi_question import ScpiQuestion
 from monitor.base.errors import BathvigilError, WrongUse
 from monitor.commands.options import examples, json_option, range_of
 from monitor.setup.commission.asking_registers import AskingRegisters

@@ -12,7 +12,7 @@ from typing import TypeAlias
 from drivers.errors import QuestionRefused
 from drivers.lines.line_question import LineQuestion
 from drivers.modbus.register_value import ORDERS, TYPES
-from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.scpi_question import ScpiQuestion
 from monitor.base.errors import WrongUse
 from monitor.setup.commission.manual_number import read_manual_number
 from monitor.setup.commission.states import read_cut_out, read_states

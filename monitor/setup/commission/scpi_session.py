@@ -16,7 +16,7 @@ from drivers.driver import DriverSetUp
 from drivers.link.link import Link, after
 from drivers.reading import Reading
 from drivers.scpi.scpi import ScpiDriver, open_scpi
-from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.scpi_question import ScpiQuestion
 from monitor.setup.commission.endings import Found, find_endings
 from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.made import Made, draft, time_to_answer

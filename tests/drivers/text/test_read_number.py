@@ -83,6 +83,25 @@ def test_the_unit_that_is_named_may_stand_behind(text: str, unit: str, value: fl
 
 
 @pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        # SI brochure (BIPM, 9th edition), table 7.
+        ("850.0 mV", "V", 0.85),
+        ("+8.5000E+02 mA", "A", 0.85),
+        ("120 \xb5A", "A", 0.00012),
+        ("120uA", "A", 0.00012),
+        ("0.012 kV", "V", 12.0),
+        ("12.5Vdc", "V", 12.5),
+        ("3.2 AMPS", "A", 3.2),
+    ],
+)
+def test_thousandths_and_thousands_of_volts_and_amps_are_understood(
+    text: str, unit: str, value: float
+) -> None:
+    assert read_number(text, unit).value == value
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "",
@@ -103,7 +122,7 @@ def test_the_unit_that_is_named_may_stand_behind(text: str, unit: str, value: fl
         "0x10",
         "#H1A",
         "1_000",
-        "12.5 mV",
+        "12.5 mW",
         "12.5 A",
         "12.5V V",
         "V 12.5",
@@ -124,7 +143,7 @@ def test_anything_else_is_an_error(text: str) -> None:
     ("text", "unit", "says"),
     [
         ("+12.5 V", "", "unit 'V' where 'none' was expected in 12.5V"),
-        ("-3.2ma", "A", "unit 'ma' where 'A' was expected in 3.2MA"),
+        ("-3.2mw", "A", "unit 'mw' where 'A' was expected in 3.2MW"),
         ("1" * 65, "V", "65 characters where a number was expected"),
         ("NAN\n", "V", "not one number"),
         ("XNAN", "V", "not one number"),

@@ -4,7 +4,7 @@ from itertools import product
 
 import pytest
 
-from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.text_question import ENDS
 from monitor.setup.commission.endings import Found, find_endings
 from monitor.setup.commission.errors import NotCommissioned

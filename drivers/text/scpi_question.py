@@ -4,7 +4,9 @@ Numbered rules, each with its test:
 
 1. A question is one or more headers joined by ";", and each ends in "?". A setting such
    as `VOLT 5`, `OUTP ON` or `*RST` is not of that form, so it cannot be made into a question.
-2. Questions that act (self-test, calibration, trigger) are no questions here.
+2. Behind the "?" only a channel may stand: `(@1)`, `CH1`, `1` or `,1`. A number has one digit
+   there, and no point: it is no set value.
+3. Questions that act (self-test, calibration, trigger) are no questions here.
 """
 
 import re
@@ -14,8 +16,13 @@ from drivers.base.inert import inert
 from drivers.errors import QuestionRefused
 from drivers.text.text_question import ENDS
 
-# IEEE 488.2-1992, 7.6.1.2: a query's header ends in "?"; no white space, so no parameters.
-_HEADER = re.compile(r":?[A-Za-z][A-Za-z0-9_]*(?::[A-Za-z][A-Za-z0-9_]*)*\?|\*[A-Za-z]{3,4}\?")
+# A channel list as SCPI-1999 volume 1, 8.3.2 writes it, a channel's name, or its number.
+_CHANNEL = r"(?:\(@[0-9]{1,4}(?:[,:][0-9]{1,4}){0,7}\)|[A-Za-z]{1,8}[0-9]{1,2}[A-Za-z]?|[0-9])"
+# IEEE 488.2-1992, 7.6.1.2: a query's header ends in "?"; its parameters follow a space.
+_HEADER = re.compile(
+    r"(?::?[A-Za-z][A-Za-z0-9_]*(?::[A-Za-z][A-Za-z0-9_]*)*\?"
+    rf"(?:[ ,]{_CHANNEL}(?:, ?{_CHANNEL}){{0,2}})?|\*[A-Za-z]{{3,4}}\?)"
+)
 # IEEE 488.2-1992, 10.2 and 10.38: *CAL? and *TST? make the instrument do something.
 _ACTING = re.compile(r":?(?:\*CAL|\*TST|CAL(?:IBRATION)?|TEST|DIAG(?:NOSTIC)?|INIT(?:IATE)?)\b")
 _LONGEST = 240
@@ -41,6 +48,8 @@ class ScpiQuestion:
     --------
     >>> ScpiQuestion("MEAS:VOLT?;:MEAS:CURR?").wire.decode().strip()
     'MEAS:VOLT?;:MEAS:CURR?'
+    >>> ScpiQuestion("MEAS:VOLT? (@1)").text
+    'MEAS:VOLT? (@1)'
     >>> ScpiQuestion("OUTP ON")
     Traceback (most recent call last):
     drivers.errors.QuestionRefused: 'OUTP ON' is not a question: each part must end in '?'

@@ -10,7 +10,7 @@ from drivers.errors import QuestionRefused
 from drivers.link.asking_link import AskingLink
 from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
-from drivers.scpi.scpi_question import ScpiQuestion
+from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.text_question import wires
 
 
@@ -44,6 +44,17 @@ class Wire:
         "CURR:PROT:TRIP?",
         "OUTP?",
         "*ESR?",
+        # Channels: a list as SCPI-1999 volume 1, 8.3.2 writes it (clause from memory), a name, or
+        # a number (common practice, no source).
+        "MEAS:VOLT? (@1)",
+        "MEAS:VOLT? (@1,3)",
+        "MEAS:CURR? CH1",
+        "MEAS:CURR? P25V",
+        "MEAS:VOLT? 1",
+        "MEAS:VOLT?,1",
+        "MEAS:VOLT? (@1);:MEAS:CURR? (@1)",
+        "V1O?",
+        "IOUT1?",
     ],
 )
 def test_questions_can_be_asked(text: str) -> None:
@@ -81,6 +92,10 @@ def test_questions_can_be_asked(text: str) -> None:
         "MEAS:VOLT?\rVOLT?",
         "VOLT\t5;:VOLT?",
         "VOLT? MAX",
+        "VOLT? 12",
+        "VOLT? 1.2",
+        "OUTP? ON",
+        "VOLT?,1,12",
         "MEAS:VOLT?;",
         ";MEAS:VOLT?",
         "?",
