@@ -135,6 +135,12 @@ def shipped_descriptions() -> tuple[str, ...]:
     return tuple(sorted(name[:-5] for name in names if name.endswith(".toml")))
 
 
+def description_kind(name: str) -> str:
+    """The kind of a description as it says itself; "" for none. Raises `BadDescription`."""
+    kind = _read(name).get("kind")
+    return kind if isinstance(kind, str) else ""
+
+
 def open_description(name: str, model: type[T]) -> T:
     """Read a description of one kind.
 

@@ -23,6 +23,10 @@ D = TypeVar("D", bound=Dialogue)
 
 CONNECT_S = 2.0
 """The longest time for opening a port or a connection, seconds."""
+STARTING_REST_S = 0.3
+START_S = 3.5
+"""A board that is reset by the opening of its port answers within this (common practice, no
+source: boot loader 1 to 2 s, then its greeting)."""
 
 
 class LinkDriver(ABC, Generic[D]):
@@ -32,10 +36,18 @@ class LinkDriver(ABC, Generic[D]):
     ----------
     conversation
         On a closed link.
+    starts_in_s
+        How long the supply takes from the opening of its port until it answers.
+    start_s
+        For how long an opening that fails is tried again on the open port, since the supply may
+        be starting; 0.0 for never. A supply that once answered at once is not waited for again.
     """
 
-    def __init__(self, conversation: D) -> None:
+    def __init__(self, conversation: D, starts_in_s: float = 0.0, start_s: float = 0.0) -> None:
         self.conversation = conversation
+        self.starts_in_s = starts_in_s
+        self.start_s = start_s
+        self._patience_s = start_s
         self._is_open = False
 
     @property
@@ -59,8 +71,13 @@ class LinkDriver(ABC, Generic[D]):
     @property
     def deadline_s(self) -> float:
         timeout_s = self.conversation.timeout_s
-        longest_s = max(CONNECT_S + self.open_timeouts * timeout_s, self.read_timeouts * timeout_s)
+        longest_s = max(self._opens_within_s, self.read_timeouts * timeout_s)
         return longest_s + WRITE_WITHIN_S + 2 * SLICE_S
+
+    @property
+    def _opens_within_s(self) -> float:
+        start_s = self.starts_in_s + self.start_s
+        return CONNECT_S + start_s + self.open_timeouts * self.conversation.timeout_s
 
     @property
     def tally(self) -> Tally:
@@ -71,15 +88,33 @@ class LinkDriver(ABC, Generic[D]):
         self.close()
         conversation = self.conversation
         with closed_on_failure(self.close):
-            conversation.begin(CONNECT_S + self.open_timeouts * conversation.timeout_s)
+            conversation.begin(self._opens_within_s)
             conversation.link.open(after(conversation.clock, CONNECT_S))
-            identity = self._learn()
+            conversation.hear_out(self.starts_in_s)
+            identity = self._learn_once_started()
         self._is_open = True
         return identity
 
     def close(self) -> None:
         self._is_open = False
         self.conversation.link.close()
+
+    def _learn_once_started(self) -> Identity:
+        """Learn who answers; again and again while the supply may still be starting."""
+        clock, tries = self.conversation.clock, 0
+        until_ns = after(clock, self._patience_s)
+        while True:
+            tries += 1
+            try:
+                identity = self._learn()
+            except (AskAgain, SupplySilent, SupplyUnreadable):
+                if clock.monotonic_ns() >= until_ns:
+                    raise
+                self.conversation.hear_out(STARTING_REST_S)
+            else:
+                # The next opening resets it again, or does not.
+                self._patience_s = 0.0 if tries == 1 else self.start_s
+                return identity
 
     def _begin_reading(self) -> None:
         if not self._is_open:

@@ -10,8 +10,10 @@ from typing import cast
 from drivers.base.nearest import nearest_hint
 from drivers.driver import Driver, DriverSetUp, OpensDriver
 from drivers.errors import BadAddress
+from drivers.options import description_name
 
 GROUP = "bathvigil.drivers"
+TEXT_KINDS = ("scpi", "lines")
 
 
 def driver_names() -> tuple[str, ...]:
@@ -55,12 +57,22 @@ def find_opener(name: str) -> OpensDriver:
 def open_driver(set_up: DriverSetUp) -> Driver:
     """The driver that the address names, made and still closed.
 
+    SCPI and plain lines are both text: there the description's kind says which driver it is.
+
     Raises
     ------
     DoNotRepeat
         Where the address, its options or the description cannot be used.
     """
-    return find_opener(set_up.address.driver)(set_up)
+    name = set_up.address.driver
+    described = description_name(set_up, "")
+    if name in TEXT_KINDS and described:
+        # Late: it loads pydantic, which `bathvigil find` must not wait for.
+        from drivers.description import description_kind
+
+        kind = description_kind(described)
+        name = kind if kind in TEXT_KINDS else name
+    return find_opener(name)(set_up)
 
 
 def _package(entry: EntryPoint) -> str:

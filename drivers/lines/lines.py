@@ -9,15 +9,12 @@ from drivers.errors import (
     GarbledAnswer,
     NotUnderstood,
 )
-from drivers.lines.lines_description import (
-    LineAsked,
-    LinesDescription,
-    LineValues,
-    load_lines_description,
-)
+from drivers.lines.answer_form import LineValues, is_cut_unseen
+from drivers.lines.lines_description import LineAsked, LinesDescription, load_lines_description
 from drivers.lines.talker import Talker
 from drivers.link.asking_link import AskingLink
-from drivers.link_driver import LinkDriver, another_supply
+from drivers.link.serial_link import SerialLink
+from drivers.link_driver import START_S, LinkDriver, another_supply
 from drivers.number import Number
 from drivers.options import description_name, read_options
 from drivers.reading import Identity, Reading
@@ -41,8 +38,10 @@ class LinesDriver(LinkDriver[Conversation]):
         What to ask, and what the answers mean.
     """
 
-    def __init__(self, conversation: Conversation, description: LinesDescription) -> None:
-        super().__init__(conversation)
+    def __init__(
+        self, conversation: Conversation, description: LinesDescription, start_s: float = 0.0
+    ) -> None:
+        super().__init__(conversation, description.style.starts_in_s, start_s)
         self.description = description
         self.times = ReplyTimes()
         self._known: tuple[str, str] | None = None
@@ -85,7 +84,7 @@ class LinesDriver(LinkDriver[Conversation]):
             if asked.form.groups & {"volts", "amps"}:
                 raise
             return None
-        if self.description.idle_s is not None and asked.form.is_cut_unseen(text):
+        if self.description.idle_s is not None and is_cut_unseen(asked.form, text):
             raise BadDescription(
                 f"{self.conversation.who}: asked {asked.question.text}, got {inert(text)!r}: cut "
                 "short it would match its pattern, too, and answers here have no end: say in the "
@@ -153,7 +152,9 @@ def open_lines(set_up: DriverSetUp, /) -> Driver:
     """
     description = load_lines_description(description_name(set_up, DEFAULT_DESCRIPTION))
     options = read_options(set_up, description.heading.serial)
-    timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
+    timeout_s = options.timeout_s or max(
+        set_up.timeout_s, description.answer_within_s or 0.0, 2 * description.style.rest_s
+    )
     link = AskingLink(options.link, wires(description.questions))
     clock: Clock = set_up.clock
     if description.every_s is not None:
@@ -168,6 +169,8 @@ def open_lines(set_up: DriverSetUp, /) -> Driver:
             set_up.address.text,
             idle_s=description.idle_s,
             has_sentinel=description.sentinel is not None,
+            style=description.style,
         ),
         description,
+        START_S if isinstance(options.link, SerialLink) else 0.0,
     )

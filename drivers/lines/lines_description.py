@@ -1,8 +1,9 @@
 """The description of a supply that speaks plain lines: its questions and its answers."""
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, Literal, Self, TypeAlias
+from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from annotated_types import Interval
 from pydantic import AfterValidator, Field, model_validator
@@ -10,16 +11,24 @@ from pydantic import AfterValidator, Field, model_validator
 from drivers.base.table import Table, Text, mistake_at, must
 from drivers.base.timeout import TimeoutS
 from drivers.description import DescriptionFile, Heading, Scale, askable, open_description
-from drivers.errors import NotUnderstood
+from drivers.lines.answer_form import (
+    GROUPS,
+    LONGEST_OBJECT,
+    QUANTITIES,
+    STATUS,
+    AnswerForm,
+    Columns,
+    JsonKeys,
+    LinePattern,
+    Writing,
+)
 from drivers.lines.line_question import LineQuestion
 from drivers.number import Number, reading_of
 from drivers.reading import Mode, Reading
-from drivers.text.answer import read_number
+from drivers.text.talk_style import PLAIN_STYLE, Extent, TalkStyle
+from drivers.text.talk_table import TalkStyleTable
 from drivers.text.text_question import End
 
-QUANTITIES = ("volts", "amps", "celsius")
-GROUPS = (*QUANTITIES, "status")
-LONGEST_ANSWER = 256
 _MODES = {
     "cut_out": Mode.CUT_OUT,
     "constant_current": Mode.CONSTANT_CURRENT,
@@ -29,73 +38,11 @@ _MODES = {
 
 
 @dataclass(frozen=True, slots=True)
-class LineValues:
-    """What one answer says: numbers by quantity, and the word for the state."""
-
-    numbers: dict[str, Number]
-    status: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class LinePattern:
-    """The form of one answer.
-
-    Parameters
-    ----------
-    pattern
-        Matches the whole answer; its groups are named volts, amps, celsius, status.
-    scales
-        What one step of each quantity is worth in V, A or degrees Celsius.
-    has_decimal_comma
-        Numbers are written 12,5.
-    """
-
-    pattern: re.Pattern[str]
-    scales: dict[str, float]
-    has_decimal_comma: bool
-
-    @property
-    def groups(self) -> frozenset[str]:
-        """The names that the answer gives a value to."""
-        return frozenset(self.pattern.groupindex)
-
-    def understand(self, text: str) -> LineValues:
-        """The values of one answer; raises `NotUnderstood`."""
-        match = None if len(text) > LONGEST_ANSWER else self.pattern.fullmatch(text)
-        if match is None:
-            raise NotUnderstood(f"not of the form {self.pattern.pattern}")
-        numbers: dict[str, Number] = {}
-        status = None
-        for name, group in match.groupdict().items():
-            if group is None:
-                raise NotUnderstood(f"no {name} in it")
-            if name == "status":
-                status = group.strip()
-            else:
-                numbers[name] = self._number(name, group)
-        return LineValues(numbers, status)
-
-    def is_cut_unseen(self, text: str) -> bool:
-        """Whether a part of this answer, cut short, would pass for a whole one."""
-        return any(self.pattern.fullmatch(text[:end]) for end in range(1, len(text)))
-
-    def _number(self, name: str, text: str) -> Number:
-        if self.has_decimal_comma:
-            if "." in text:
-                raise NotUnderstood(f"a point in {text!r} where the decimal sign is a comma")
-            text = text.replace(",", ".")
-        number = read_number(text)
-        if number.value is None:
-            return number
-        return Number(float(f"{number.value * self.scales.get(name, 1.0):.12g}"))
-
-
-@dataclass(frozen=True, slots=True)
 class LineAsked:
     """One question and the form of its answer; `question` is None for one who speaks unasked."""
 
     question: LineQuestion | None
-    form: LinePattern
+    form: AnswerForm
     source: str
 
 
@@ -114,7 +61,9 @@ class LinesDescription:
     states
         What the words for the state mean.
     idle_s
-        The silence that ends an answer; None where it ends in CR or LF.
+        The silence that ends an answer; None where it ends in CR or LF, or by its length.
+    style
+        What else there is to know of how it talks.
     every_s
         How often it speaks unasked; None where it is asked.
     """
@@ -128,6 +77,7 @@ class LinesDescription:
     every_s: float | None
     answer_within_s: float | None
     quiet_s: float
+    style: TalkStyle = PLAIN_STYLE
 
     @property
     def questions(self) -> tuple[LineQuestion, ...]:
@@ -164,15 +114,14 @@ def load_lines_description(name: str) -> LinesDescription:
         return None if table is None else LineQuestion(table.ask, ends_with)
 
     def asked(table: _Answer) -> LineAsked:
-        pattern = re.compile(table.pattern, re.ASCII)
-        scales = {
-            group: getattr(table, f"{group}_scale")
-            for group in QUANTITIES
-            if group in pattern.groupindex
-        }
         ask = None if table.ask is None else LineQuestion(table.ask, ends_with)
-        return LineAsked(ask, LinePattern(pattern, scales, has_comma), table.source)
+        return LineAsked(ask, table.form(has_comma), table.source)
 
+    extents = {
+        table.ask: table.extent
+        for table in (file.identity, file.sentinel, *file.answer)
+        if table is not None and table.ask is not None and table.extent != Extent()
+    }
     status = file.status
     return LinesDescription(
         heading=file.heading(name),
@@ -186,6 +135,7 @@ def load_lines_description(name: str) -> LinesDescription:
         every_s=talk.speaks_every_s,
         answer_within_s=talk.answer_within_s,
         quiet_s=talk.quiet_ms / 1000,
+        style=talk.style(extents),
     )
 
 
@@ -202,10 +152,16 @@ def _pattern(text: str) -> str:
     return text
 
 
-class _Talk(Table):
+def _pointer(text: str) -> str:
+    if not text.startswith("/") or text == "/":
+        raise must("must be a JSON pointer, as in /out/volts")
+    return text
+
+
+class _Talk(TalkStyleTable):
     speaks_every_s: Annotated[float, Interval(ge=0.02, le=60)] | None = None
     question_ends_with: End = "LF"
-    answer_ends_with: Literal["line-end", "silence"] = "line-end"
+    answer_ends_with: Literal["line-end", "silence", "length"] = "line-end"
     silence_ms: Annotated[int, Interval(ge=5, le=2000)] = 50
     decimal_sign: Literal[".", ","] = "."
     answer_within_s: TimeoutS | None = None
@@ -215,18 +171,86 @@ class _Talk(Table):
 _Ask: TypeAlias = Annotated[Text, askable(LineQuestion)]
 
 
-class _Question(Table):
+class _Long(Table):
+    length: Annotated[int, Interval(ge=1, le=LONGEST_OBJECT)] | None = None
+    lines: Annotated[int, Interval(ge=1, le=16)] = 1
+
+    @property
+    def extent(self) -> Extent:
+        return Extent(self.length, self.lines)
+
+
+class _Question(_Long):
     ask: _Ask
     source: Text
 
 
-class _Answer(Table):
+_Pointer: TypeAlias = Annotated[str, AfterValidator(_pointer)]
+_Place: TypeAlias = Annotated[int, Interval(ge=1, le=200)]
+
+
+class _Keys(Table):
+    volts: _Pointer | None = None
+    amps: _Pointer | None = None
+    celsius: _Pointer | None = None
+    status: _Pointer | None = None
+
+
+class _Columns(Table):
+    separator: Literal[",", ";", "\t", "|", "/", ":", " "] = ","
+    count: _Place
+    volts: _Place | None = None
+    amps: _Place | None = None
+    celsius: _Place | None = None
+    status: _Place | None = None
+
+    @model_validator(mode="after")
+    def _are_there(self) -> Self:
+        for name, place in _given(self).items():
+            if place > self.count:
+                raise mistake_at((name,), f"must be at most count, which is {self.count}")
+        return self
+
+
+def _given(table: _Keys | _Columns) -> dict[str, Any]:
+    """The places that a table names, by the quantity or "status"."""
+    values = {name: getattr(table, name) for name in (*QUANTITIES, STATUS)}
+    return {name: value for name, value in values.items() if value is not None}
+
+
+class _Answer(_Long):
     ask: _Ask | None = None
-    pattern: Annotated[Text, AfterValidator(_pattern)]
+    pattern: Annotated[Text, AfterValidator(_pattern)] | None = None
+    keys: _Keys | None = None
+    columns: _Columns | None = None
+    number_base: Literal[10, 16] = 10
     volts_scale: Scale = 1.0
     amps_scale: Scale = 1.0
     celsius_scale: Scale = 1.0
     source: Text
+
+    def form(self, has_decimal_comma: bool) -> AnswerForm:
+        """Where its values stand, and how they are written."""
+        scales = {name: getattr(self, f"{name}_scale") for name in QUANTITIES}
+        writing = Writing(scales, has_decimal_comma, self.number_base == 16)
+        if self.keys is not None:
+            return JsonKeys(_given(self.keys), writing)
+        if self.columns is not None:
+            columns = self.columns
+            return Columns(columns.separator, columns.count, _given(columns), writing)
+        assert self.pattern is not None, "the table's own rule"
+        return LinePattern(re.compile(self.pattern, re.ASCII), writing)
+
+    @model_validator(mode="after")
+    def _has_one_form(self) -> Self:
+        forms = [form for form in (self.pattern, self.keys, self.columns) if form is not None]
+        if len(forms) != 1:
+            raise must("needs exactly one of pattern, keys and columns")
+        if not self.form(False).groups:
+            raise must("names neither volts nor amps nor another value")
+        if self.length is not None and self.lines > 1:
+            raise must("must not hold both length and lines")
+        return self
 
 
 class _Status(Table):
@@ -247,13 +271,30 @@ class _File(DescriptionFile):
 
     @model_validator(mode="after")
     def _is_whole(self) -> Self:
-        named = [group for table in self.answer for group in re.compile(table.pattern).groupindex]
+        named = [group for table in self.answer for group in table.form(False).groups]
         for wanted in ("volts", "amps"):
             if wanted not in named:
                 raise must(f"is incomplete: no [[answer]] has a group named {wanted}")
         if twice := {group for group in named if named.count(group) > 1}:
             raise must(f"is wrong: {min(twice)} stands in two [[answer]] tables")
         return self
+
+    @model_validator(mode="after")
+    def _says_how_long(self) -> Self:
+        for place, table in self._asked():
+            if (self.talk.answer_ends_with == "length") != (table.length is not None):
+                raise mistake_at(
+                    (*place, "length"),
+                    'goes with answer_ends_with = "length": give both or none',
+                )
+        return self
+
+    def _asked(self) -> Iterator[tuple[tuple[str | int, ...], _Long]]:
+        for key in ("identity", "sentinel"):
+            if (table := getattr(self, key)) is not None:
+                yield (key,), table
+        for number, answer in enumerate(self.answer):
+            yield ("answer", number), answer
 
     @model_validator(mode="after")
     def _asks_or_listens(self) -> Self:

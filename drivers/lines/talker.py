@@ -18,7 +18,8 @@ from drivers.errors import (
     Reopen,
     SupplySilent,
 )
-from drivers.lines.lines_description import LinesDescription, LineValues
+from drivers.lines.answer_form import LineValues
+from drivers.lines.lines_description import LinesDescription
 from drivers.link.dialogue import SILENT_LIMIT, Tally
 from drivers.link.line_buffer import LineBuffer
 from drivers.link.link import SLICE_S, Link, after

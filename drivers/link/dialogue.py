@@ -73,8 +73,19 @@ class Dialogue:
         """Set the time within which all that is asked until the next `begin` must be done."""
         self._limit_ns = after(self.clock, limit_s)
 
+    def hear_out(self, seconds: float) -> None:
+        """Throw away all that comes for a time, such as the greeting of a board that starts."""
+        if seconds > 0.0:
+            until_ns = self._deadline_ns(seconds)
+            while self.clock.monotonic_ns() < until_ns:
+                self._read(until_ns)
+
     def _deadline_ns(self, seconds: float) -> int:
         return min(after(self.clock, seconds), self._limit_ns)
+
+    def _left_s(self) -> float:
+        """Seconds until all that is asked must be done."""
+        return max((self._limit_ns - self.clock.monotonic_ns()) / 1e9, 0.0)
 
     def _send(self, message: bytes, within_s: float) -> None:
         self.tally.asked += 1

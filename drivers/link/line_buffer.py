@@ -7,9 +7,11 @@ Rules, each with its test:
 3. Empty lines are no lines, and NUL bytes are dropped wherever they stand.
 4. A line longer than the limit is dropped whole, up to its end, and counted.
 5. What is dropped is counted in bytes.
+6. Texts that are to be ignored, such as a prompt "> " or a line "OK", are no lines and no rest.
 """
 
 import re
+from collections.abc import Sequence
 
 _END = re.compile(rb"[\r\n]")
 
@@ -21,6 +23,9 @@ class LineBuffer:
     ----------
     max_length
         The longest line, bytes.
+    ignored
+        Texts that mean nothing where they are a whole line, or, if they end in a sign or a space,
+        where a line begins with them.
 
     Examples
     --------
@@ -33,8 +38,9 @@ class LineBuffer:
     '12.5;3.2'
     """
 
-    def __init__(self, max_length: int = 4096) -> None:
+    def __init__(self, max_length: int = 4096, ignored: Sequence[str] = ()) -> None:
         self.max_length = max_length
+        self._ignored = tuple(text.encode("latin-1", "replace") for text in ignored)
         self.dropped_bytes = 0
         self.overlong_lines = 0
         self._bytes = bytearray()
@@ -43,7 +49,12 @@ class LineBuffer:
     @property
     def pending(self) -> bytes:
         """What waits: further lines, or text without an end; without its empty lines."""
-        return bytes(self._bytes).lstrip(b"\r\n")
+        if not self._ignored:
+            return bytes(self._bytes).lstrip(b"\r\n")
+        *lines, rest = (self._bare(piece) for piece in _END.split(bytes(self._bytes)))
+        if any(text.startswith(rest) for text in self._ignored):
+            rest = b""
+        return b"\n".join(piece for piece in (*lines, rest) if piece)
 
     def feed(self, data: bytes) -> None:
         """Add bytes as they came."""
@@ -65,8 +76,23 @@ class LineBuffer:
                 self._is_overlong = False
                 self.overlong_lines += 1
                 self.dropped_bytes += len(line)
-            elif line:
+            elif line := self._bare(line):
                 return line.decode("latin-1")
+
+    def take_exactly(self, length: int) -> str | None:
+        """So many bytes, whatever they are; None where there are fewer."""
+        waiting = self.pending
+        if len(waiting) < length:
+            return None
+        self._bytes = bytearray(waiting[length:])
+        return waiting[:length].decode("latin-1")
+
+    def drop_echo(self, wire: bytes) -> bool:
+        """Drop a question that has come back before anything else; whether it had."""
+        if not self.pending.startswith(wire):
+            return False
+        self._bytes = bytearray(self.pending[len(wire) :])
+        return True
 
     def end(self) -> None:
         """Take what waits for a whole line, though it has no end."""
@@ -76,6 +102,19 @@ class LineBuffer:
         """Drop everything that waits; how many bytes that were, empty lines not counted."""
         count = len(self.pending)
         self.dropped_bytes += count
+        *_, rest = _END.split(bytes(self._bytes))
         self._bytes.clear()
+        if any(text != rest and text.startswith(rest) for text in self._ignored):
+            self._bytes += rest
         self._is_overlong = False
         return count
+
+    def _bare(self, line: bytes) -> bytes:
+        """The line without what is to be ignored."""
+        for text in self._ignored:
+            if line.strip() == text.strip():
+                return b""
+            if not text[-1:].isalnum():
+                while line.startswith(text):
+                    line = line[len(text) :]
+        return line if not self._ignored or line.strip() else b""

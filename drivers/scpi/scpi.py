@@ -10,7 +10,8 @@ from drivers.errors import (
     AskAgain,
 )
 from drivers.link.asking_link import AskingLink
-from drivers.link_driver import LinkDriver
+from drivers.link.serial_link import SerialLink
+from drivers.link_driver import START_S, LinkDriver
 from drivers.mode_bits import is_dead, read_mode
 from drivers.number import Number, reading_of
 from drivers.options import choice, description_name, read_options
@@ -52,9 +53,13 @@ class ScpiDriver(LinkDriver[Conversation]):
     """
 
     def __init__(
-        self, conversation: Conversation, description: ScpiDescription, serial: str | None = None
+        self,
+        conversation: Conversation,
+        description: ScpiDescription,
+        serial: str | None = None,
+        start_s: float = 0.0,
     ) -> None:
-        super().__init__(conversation)
+        super().__init__(conversation, description.style.starts_in_s, start_s)
         self.description = description
         self.serial = serial
         self.times = ReplyTimes()
@@ -167,12 +172,16 @@ def open_scpi(set_up: DriverSetUp, /) -> Driver:
     options = read_options(set_up, description.heading.serial, own=("serial", "probe"))
     if options.value("probe", choice("yes or no", {"yes": True, "no": False})):
         description = load_scpi_description(name, has_probe=True)
-    timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
+    timeout_s = options.timeout_s or max(
+        set_up.timeout_s, description.answer_within_s or 0.0, 2 * description.style.rest_s
+    )
     conversation = Conversation(
         AskingLink(options.link, wires(all_questions(description))),
         set_up.clock,
         timeout_s,
         options.quiet_s or description.quiet_s,
         set_up.address.text,
+        style=description.style,
     )
-    return ScpiDriver(conversation, description, options.given.get("serial"))
+    start_s = START_S if isinstance(options.link, SerialLink) else 0.0
+    return ScpiDriver(conversation, description, options.given.get("serial"), start_s)

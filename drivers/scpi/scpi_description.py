@@ -12,8 +12,10 @@ from drivers.description import DescriptionFile, Heading, Scale, askable, open_d
 from drivers.errors import NotUnderstood
 from drivers.mode_bits import StatusBits, StatusWord
 from drivers.number import Number
-from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.answer import read_number
+from drivers.text.scpi_question import ScpiQuestion
+from drivers.text.talk_style import PLAIN_STYLE, TalkStyle
+from drivers.text.talk_table import TalkStyleTable
 from drivers.text.text_question import End
 
 OPENING_QUESTIONS = ("SYST:ERR?", "SYST:ERR:NEXT?", "SYST:VERS?", "*ESR?", "*STB?", "*OPC?")
@@ -102,6 +104,8 @@ class ScpiDescription:
         How questions end; whether that is only the first try at finding out.
     celsius_is_optional
         A temperature is asked for only where the address says that there is a probe.
+    style
+        What else there is to know of how the supply talks.
     """
 
     heading: Heading
@@ -117,6 +121,7 @@ class ScpiDescription:
     ends_with: str
     finds_ends: bool
     celsius_is_optional: bool
+    style: TalkStyle = PLAIN_STYLE
 
 
 def load_scpi_description(name: str, has_probe: bool = False) -> ScpiDescription:
@@ -171,6 +176,7 @@ def load_scpi_description(name: str, has_probe: bool = False) -> ScpiDescription
         ends_with=ends_with,
         finds_ends=finds_ends,
         celsius_is_optional=file.celsius is not None and file.celsius.optional,
+        style=talk.style(),
     )
 
 
@@ -189,7 +195,7 @@ def _of_the_opening(text: str) -> str:
     return text
 
 
-class _Talk(Table):
+class _Talk(TalkStyleTable):
     question_ends_with: Literal[End, "found"] = FOUND
     together: Together = "if-answered"
     status_every_s: Annotated[float, Interval(ge=0, le=60)] = 1.0

@@ -13,10 +13,10 @@ from typing import Generic, TypeVar
 from drivers.errors import GarbledAnswer, NoAnswer, NotUnderstood, QuestionRefused, SupplySilent
 from drivers.number import Number
 from drivers.scpi.scpi_description import ScpiDescription
-from drivers.text.scpi_question import ScpiQuestion
 from drivers.scpi.scpi_round import Asked, Message, together
 from drivers.text.answer import read_supply_error
 from drivers.text.conversation import Conversation
+from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.text_question import ENDS
 
 V = TypeVar("V")

@@ -20,10 +20,10 @@ from drivers.number import Number
 from drivers.reading import Identity
 from drivers.scpi.scpi_description import ScpiDescription, StatusRegister
 from drivers.scpi.scpi_ends import proven
-from drivers.text.scpi_question import ScpiQuestion
 from drivers.scpi.scpi_round import Message, apart, together
 from drivers.text.answer import SupplyError, read_supply_error
 from drivers.text.conversation import Conversation
+from drivers.text.scpi_question import ScpiQuestion
 
 V = TypeVar("V")
 

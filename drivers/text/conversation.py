@@ -16,7 +16,8 @@ Numbered rules, each with its test:
 6. Our own question coming back (an echo) is skipped.
 7. Where no question has a known answer, the way back into step is silence alone: nothing has come
    for `SETTLE_TIMEOUTS` time-outs.
-8. Where answers have no end, a silence of `idle_s` ends them.
+8. Where answers have no end, a silence of `idle_s` ends them, or their length.
+9. Before a question the supply has its rest, and prompts and the like around answers are skipped.
 
 What this rests on: a supply answers in the order in which it is asked, and no later than
 `SETTLE_TIMEOUTS` time-outs after the last byte. Noise that turns a digit into another digit
@@ -41,6 +42,7 @@ from drivers.link.dialogue import SETTLE_TIMEOUTS, SILENT_LIMIT, Dialogue
 from drivers.link.line_buffer import LineBuffer
 from drivers.link.link import after
 from drivers.text.answer import SupplyError, read_supply_error
+from drivers.text.talk_style import PLAIN_STYLE, Extent, TalkStyle
 from drivers.text.text_question import TextQuestion
 
 T = TypeVar("T")
@@ -67,6 +69,8 @@ class Conversation(Dialogue):
         The silence that ends an answer; None where it ends in CR or LF.
     has_sentinel
         False where no question has a known answer.
+    style
+        What else there is to know of how the supply talks.
     """
 
     def __init__(
@@ -78,13 +82,15 @@ class Conversation(Dialogue):
         who: str,
         idle_s: float | None = None,
         has_sentinel: bool = True,
+        style: TalkStyle = PLAIN_STYLE,
     ) -> None:
         super().__init__(link, clock, timeout_s, who)
         self.quiet_s = quiet_s
         self.idle_s = idle_s
         self.has_sentinel = has_sentinel
+        self.style = style
         self.unended = b""
-        self._lines = LineBuffer()
+        self._lines = LineBuffer(ignored=style.ignored)
         self._sentinel: tuple[TextQuestion, str] | None = None
         self._is_in_step = False
         self._is_unanswered = False
@@ -120,6 +126,7 @@ class Conversation(Dialogue):
         Reopen
             Where the link failed, or nobody has answered several times in a row.
         """
+        self._give_rest()
         self._fall_into_step()
         asked_ns = self.clock.monotonic_ns()
         text = self._exchange(question)
@@ -195,8 +202,14 @@ class Conversation(Dialogue):
         return text
 
     def _put(self, question: TextQuestion) -> None:
+        self._give_rest()
         self._is_unanswered = True
         self._send(question.wire, self.timeout_s)
+
+    def _give_rest(self) -> None:
+        rest_s = self.style.rest_s - self._silent_s()
+        if self.style.rest_s > 0.0 and rest_s > 0.0:
+            self.clock.wait(min(rest_s, self._left_s()))
 
     def _wait_until_settled(self) -> None:
         deadline_ns = min(after(self.clock, 2 * SETTLE_TIMEOUTS * self.timeout_s), self._limit_ns)
@@ -215,12 +228,17 @@ class Conversation(Dialogue):
 
     def _await_line(self, question: TextQuestion, deadline_ns: int) -> str:
         is_over = False
+        extent = self.style.extents.get(question.text, Extent())
+        came: list[str] = []
         while True:
-            while (text := self._lines.take()) is not None:
-                if text != question.text:
+            while (text := self._take(question, extent)) is not None:
+                if text == question.text:
+                    self.tally.echoes += 1
+                    continue
+                came.append(text)
+                if len(came) == extent.lines:
                     self._silent_in_a_row = 0
-                    return text
-                self.tally.echoes += 1
+                    return "\n".join(came)
             if is_over:
                 self._unanswered(question)
             until_ns = deadline_ns
@@ -233,6 +251,14 @@ class Conversation(Dialogue):
                 self._lines.end()
             else:
                 is_over = True
+
+    def _take(self, question: TextQuestion, extent: Extent) -> str | None:
+        # Without an end of its own the question's echo is no line, and stands before the answer.
+        if question.wire.endswith(b"?") and self._lines.drop_echo(question.wire):
+            self.tally.echoes += 1
+        if extent.length is not None:
+            return self._lines.take_exactly(extent.length)
+        return self._lines.take()
 
     def _refuse_more(self, question: TextQuestion, text: str) -> None:
         if more := self._lines.pending:

@@ -6,8 +6,8 @@ from drivers.errors import GarbledAnswer, NoAnswer, NotUnderstood, SupplyRefused
 from drivers.link.asking_link import AskingLink
 from drivers.link.dialogue import SETTLE_TIMEOUTS, SILENT_LIMIT
 from drivers.promises import Fault
-from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.conversation import Conversation
+from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.text_question import wires
 from tests.drivers.fake_link import FakeLink, HandClock
 from tests.drivers.fake_supply import IDENTITY, FakeSupply

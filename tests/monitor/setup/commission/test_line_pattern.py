@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivers.lines.lines_description import LinePattern
+from drivers.lines.answer_form import LinePattern, Writing
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
 from monitor.setup.commission.line_pattern import find_pattern
 from monitor.setup.commission.panel import Shown, read_shown
@@ -64,7 +64,7 @@ def test_an_exponent_is_a_part_of_its_number(
 ) -> None:
     shown = [{"volts": read_shown("7.51")}, {"volts": read_shown("9.04")}]
     found = find_pattern(answers, shown)
-    form = LinePattern(re.compile(found.text), dict(found.scales), has_decimal_comma=False)
+    form = LinePattern(re.compile(found.text), Writing(dict(found.scales)))
     assert form.understand(another).numbers["volts"].value == pytest.approx(value)
 
 
