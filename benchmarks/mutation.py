@@ -76,7 +76,7 @@ SUBJECTS = (
 )
 EXPLAINED = (
     (r'= ""$', "another empty value in place of None; mypy refuses it"),
-    (r"_Standing\(kind, None\)", "set before it is read: each alarm that comes takes its own"),
+    (r"Standing\(kind, None\)", "set before it is read: each alarm that comes takes its own"),
     (r"SHELF_NS / 60_000_000_000|60000000001", "the same words, for ten minutes are whole"),
     (
         r"_is_shelf_used|is_quiet|self\._quiet",

@@ -16,7 +16,7 @@ SILENCED = (State.SHELVED, State.OUT_OF_SERVICE)
 
 
 @dataclass(slots=True)
-class _Standing:
+class Standing:
     """One alarm's place: its state, its occurrence, and since when its condition has differed."""
 
     kind: AlarmKind
@@ -46,13 +46,17 @@ class Board:
     """
 
     def __init__(self) -> None:
-        self._alarms = {name: _Standing(kind, kind.priority) for name, kind in BY_NAME.items()}
+        self._alarms = {name: Standing(kind, kind.priority) for name, kind in BY_NAME.items()}
         self._is_shelf_used = False
         self._quiet: Sequence[Finding] | None = None
 
     def state(self, alarm: str) -> State:
         """Where an alarm stands."""
         return self._alarms[alarm].state
+
+    def standing(self, alarm: AlarmName) -> Standing:
+        """An alarm's place: the one that the board goes on to change."""
+        return self._alarms[alarm]
 
     def is_on(self, alarm: str) -> bool:
         """Whether an alarm's condition holds, its delays counted."""
@@ -154,7 +158,7 @@ class Board:
             changed += [] if event is None else [event]
         return changed
 
-    def _meant(self, alarm: str, occurrence: int) -> _Standing | None:
+    def _meant(self, alarm: str, occurrence: int) -> Standing | None:
         standing = self._alarms.get(alarm)
         return standing if standing is not None and standing.occurrence == occurrence else None
 
@@ -172,7 +176,7 @@ class Board:
         self._is_shelf_used = any(until_ns is not None for until_ns in shelved)
         return over
 
-    def _unshelve(self, standing: _Standing, moment: _Moment, message: str) -> AlarmEvent | None:
+    def _unshelve(self, standing: Standing, moment: _Moment, message: str) -> AlarmEvent | None:
         standing.shelved_until_ns = None
         signal = Signal.UNSHELVE_ON if standing.is_on else Signal.UNSHELVE
         return self._move(standing, signal, moment, message)
@@ -199,7 +203,7 @@ class Board:
         event = None if signal is None else self._move(standing, signal, moment, finding.message)
         return [] if event is None else [event]
 
-    def _is_explained(self, standing: _Standing) -> bool:
+    def _is_explained(self, standing: Standing) -> bool:
         # A cause that is itself silenced explains nothing to anybody.
         causes = [self._alarms[cause] for cause in standing.kind.suppressed_by]
         return any(
@@ -207,7 +211,7 @@ class Board:
         )
 
     def _move(
-        self, standing: _Standing, signal: Signal, moment: _Moment, message: str
+        self, standing: Standing, signal: Signal, moment: _Moment, message: str
     ) -> AlarmEvent | None:
         self._quiet = None
         state, change = next_state(standing.state, signal)
@@ -236,7 +240,7 @@ class Board:
         )
 
 
-def _settled(standing: _Standing, finding: Finding, t_ns: int) -> bool:
+def _settled(standing: Standing, finding: Finding, t_ns: int) -> bool:
     """Whether a condition has differed from what is told for as long as its delay asks."""
     if finding.holds is None:
         # Not knowing neither raises nor returns, and interrupts no delay that is running.

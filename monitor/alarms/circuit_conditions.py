@@ -3,7 +3,7 @@
 from monitor.alarms.volts_conditions import volts_for
 from monitor.analysis.drop import Drop
 from monitor.model.alarm import AlarmName
-from monitor.model.estimate import Estimate
+from monitor.model.estimate import NOT_WATCHED, Estimate
 from monitor.model.finding import Finding
 from monitor.model.fittings import Fittings
 from monitor.text import alarm_messages as say
@@ -27,6 +27,7 @@ NONE_HOT = (NOTHING_HOT,)
 MORE_IS_HOT = Finding(AlarmName.OVERHEATING, False, say.MORE_IS_HOT, at_once=True)
 NO_DENSITY = Finding(AlarmName.DENSITY_HIGH, False, say.NO_DENSITY)
 CONNECTIONS_HOLD = Finding(AlarmName.CONNECTION_RESISTANCE, False, say.CONNECTIONS_HOLD)
+QUIET = (NOTHING_HOT, NO_DENSITY, CONNECTIONS_HOLD)
 
 
 class CircuitConditions:
@@ -55,6 +56,8 @@ class CircuitConditions:
         self, volts: float, amps: float, estimate: Estimate, drop: Drop | None = None
     ) -> tuple[Finding, ...]:
         """All of them, in the order of the catalogue; `drop` is a step of the amps just seen."""
+        if estimate.heat is NOT_WATCHED and drop is None and self._loose is None:
+            return QUIET
         return (
             *self._judge_heat(volts, amps, estimate),
             self._judge_density(estimate),

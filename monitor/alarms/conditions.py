@@ -4,8 +4,11 @@ A condition is True, False, or None for "cannot be known now", which leaves the 
 stands: a lost link never makes a threshold alarm look fine.
 """
 
+import math
+
 from drivers.errors import Reason
 from monitor.alarms.circuit_conditions import CircuitConditions
+from monitor.alarms.current_conditions import QUIET as CURRENT_QUIET
 from monitor.alarms.current_conditions import CurrentConditions
 from monitor.alarms.volts_conditions import VoltsConditions
 from monitor.analysis.cut_out import FLOWS, NEAR_LIMIT, CutOut, CutOutWatch
@@ -44,6 +47,8 @@ RAISE_ABOVE = 0.5
 """Chance within the horizon over which a trip is expected: even odds."""
 RETURN_BELOW = 0.2
 """Chance under which it is expected no more; the distance is the dead-band."""
+SAID_ANEW_S = 1.9
+"""So often the numbers of a standing alarm are brought up to date."""
 RESTARTS_WITHIN_S = 30.0
 DELIVERED_S = 60.0
 """A supply that delivers again by itself has not recovered before it has done so for a minute."""
@@ -83,6 +88,7 @@ class Conditions:
             limit_amps, limit_kind is LimitKind.TRIPS, no_data_after_s, fittings.cells
         )
         self._flows = FLOWS * limit_amps
+        self._near_amps = NEAR_LIMIT * limit_amps
         self._fittings = fittings
         self._circuit = CircuitConditions(fittings)
         self._volts = VoltsConditions(limit_amps, fittings)
@@ -91,6 +97,10 @@ class Conditions:
         self._out_s: float | None = None
         self._on_s: float | None = None
         self._is_doubtful = False
+        self._expected, self._expected_s = NOT_EXPECTED, -math.inf
+        self._parts: tuple[object, ...] = ()
+        self._found: tuple[Finding, ...] = ()
+        self.is_calm = False
 
     @property
     def cut_out(self) -> CutOut:
@@ -166,52 +176,52 @@ class Conditions:
         if not usable or not isinstance(row, Sample) or row.amps is None or row.volts is None:
             since = self._last_good_s if self._last_good_s is not None else self._began_s
             silent_s = row.t_s - since
+            self.is_calm = False
             return (self._no_data(row, silent_s, is_at_rest),)
-        t_s, volts, amps = row.t_s, row.volts, row.amps
-        self._last_good_s = t_s
+        volts, amps = row.volts, row.amps
+        t_s = self._last_good_s = row.t_s
+        is_held = holding.is_held
         how = self._cut_out.update(t_s, volts, amps, row.mode, expected_stands, is_off_awaited)
-        cut_out = how is not _NO_CUT_OUT
-        self._cut_out.is_held = holding.is_held
+        self._cut_out.is_held = is_held
         flows = amps >= self._flows
         self.meter.update(t_s, volts, amps, flows)
-        short, reverse, *jumps, limit, held, opened = self.current.judge(
-            row, volts, amps, holding, intercepts, is_swab
-        )
-        is_asked_down = expected_stands or holding.is_held or self._volts.is_near(amps)
-        expected = self._judge_expected(estimate.forecast, amps, cut_out, expected_stands)
-        if holding.is_held or self.current.is_limit_wrong:
-            expected = False
-        if cut_out:
+        current = self.current.judge(row, volts, amps, holding, intercepts, is_swab)
+        tripped = DELIVERS
+        if how is not _NO_CUT_OUT or self._out_s is not None:
+            tripped = self._judge_tripped(t_s, how, expected_stands)
+        expected = self._judge_expected(row, estimate, how, expected_stands, is_held)
+        margin = self._volts.judge_margin(t_s, volts, amps, estimate.polarisation_volts, is_held)
+        circuit = self._circuit.judge(volts, amps, estimate, self.current.drop)
+        is_asked_down = expected_stands or is_held or amps >= self._near_amps
+        window = self._volts.judge_window(t_s, volts, flows, is_asked_down)
+        frozen = self._judge_frozen(volts, amps) if self.meter.is_frozen else READINGS_MOVE
+        parts = (current, tripped, expected, margin, circuit, window, frozen)
+        self.is_calm = current is CURRENT_QUIET and tripped is DELIVERS
+        if parts == self._parts:
+            return self._found
+        self._parts = parts
+        short, reverse, *jumps, limit, held, opened = current
+        if how is not _NO_CUT_OUT:
             # One cause, one alarm: from here on the cut-out tells of the short.
             short = short._replace(message=say.CUT_OUT_ON_SHORT, at_once=True)
-        return (
+        self._found = (
             READINGS_COME,
-            self._judge_frozen(volts, amps),
+            frozen,
             short,
             reverse,
             *jumps,
-            self._judge_tripped(t_s, how, expected_stands),
+            tripped,
             limit,
             held,
-            self._expected(expected, estimate.forecast, cut_out, expected_stands, holding.is_held)
-            if not expected
-            else Finding(
-                AlarmName.TRIP_EXPECTED,
-                True,
-                self._expected_words(estimate.forecast, cut_out),
-                action=self._volts.way_down(volts, amps, estimate.polarisation_volts),
-            ),
-            self._volts.judge_margin(
-                t_s, volts, amps, estimate.polarisation_volts, holding.is_held
-            ),
-            *self._circuit.judge(volts, amps, estimate, self.current.drop),
+            expected,
+            margin,
+            *circuit,
             opened,
-            *self._volts.judge_window(t_s, volts, flows, is_asked_down),
+            *window,
         )
+        return self._found
 
     def _judge_frozen(self, volts: float, amps: float) -> Finding:
-        if not self.meter.is_frozen:
-            return READINGS_MOVE
         words = say.frozen(self.meter.unchanged_s, volts, amps)
         return Finding(AlarmName.READINGS_FROZEN, True, words)
 
@@ -241,16 +251,6 @@ class Conditions:
             AlarmName.TRIPPED, True, words, priority=Priority.HIGH, action=say.MAY_HAVE_CUT_OUT
         )
 
-    def _expected(
-        self, holds: bool | None, forecast: Forecast, cut_out: bool, stands: bool, is_held: bool
-    ) -> Finding:
-        if holds or stands:
-            words = self._expected_words(forecast, cut_out)
-            return Finding(AlarmName.TRIP_EXPECTED, holds, words, at_once=cut_out or is_held)
-        if cut_out:
-            return TRIPPED_ALREADY
-        return EXPECTED_OR_NOT if holds is None else NOT_EXPECTED
-
     def _no_data(self, row: Sample | Gap, silent_s: float, is_at_rest: bool) -> Finding:
         holds = True if silent_s >= self._no_data_after_s else None
         words = say.no_reading(silent_s, _cause(row))
@@ -260,17 +260,36 @@ class Conditions:
         return Finding(AlarmName.NO_DATA, holds, words, priority=Priority.LOW, action=action)
 
     def _judge_expected(
-        self, forecast: Forecast, amps: float, cut_out: bool, stands: bool
-    ) -> bool | None:
-        if cut_out:
-            return False
+        self, row: Sample, estimate: Estimate, how: CutOut, stands: bool, is_held: bool
+    ) -> Finding:
+        forecast, cut_out = estimate.forecast, how is not _NO_CUT_OUT
+        holds: bool | None = False
+        if not (cut_out or is_held or self.current.is_limit_wrong):
+            holds = self._is_expected(forecast, row.amps or 0.0, stands)
+        if not holds and not stands:
+            if cut_out:
+                return TRIPPED_ALREADY
+            return EXPECTED_OR_NOT if holds is None else NOT_EXPECTED
+        if holds and stands and row.t_s - self._expected_s < SAID_ANEW_S:
+            return self._expected
+        words = self._expected_words(forecast, cut_out)
+        if not holds:
+            self._expected_s = -math.inf
+            return Finding(AlarmName.TRIP_EXPECTED, holds, words, at_once=cut_out or is_held)
+        volts, amps, intercept = row.volts or 0.0, row.amps or 0.0, estimate.polarisation_volts
+        action = self._volts.way_down(volts, amps, intercept)
+        self._expected_s = row.t_s
+        self._expected = Finding(AlarmName.TRIP_EXPECTED, True, words, action=action)
+        return self._expected
+
+    def _is_expected(self, forecast: Forecast, amps: float, stands: bool) -> bool | None:
         chance = forecast.chance_within_horizon
         if chance is not None:
             return chance > (RETURN_BELOW if stands else RAISE_ABOVE)
         if forecast.why is _NO_RISE:
             return False
         # Without a forecast a standing warning stays while the amps are still near the limit.
-        return False if stands and amps < NEAR_LIMIT * self._limit_amps else None
+        return False if stands and amps < self._near_amps else None
 
     def _cut_out_words(self, how: CutOut) -> str:
         if how is CutOut.POSSIBLE:

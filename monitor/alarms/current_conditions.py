@@ -92,7 +92,7 @@ class CurrentConditions:
         self._has_flowed = False
         self._flowed_volts = 0.0
         self._over_limit = OverLimit(limit_amps)
-        self._near_amps = AT_LIMIT_SHARE * limit_amps
+        self._most_amps = OVER_LIMIT * limit_amps
         self._ordinary_volts = far_down_volts(fittings.cells) + limit_amps * lead_ohms
         self._was_quiet = False
 
@@ -121,7 +121,7 @@ class CurrentConditions:
     ) -> tuple[Finding, ...]:
         """All of them, in the order of the catalogue; `tripped` and `trip-expected` go between."""
         t_s = row.t_s
-        is_ordinary = self._is_ordinary(t_s, volts, amps, holding)
+        is_ordinary = not holding.is_held and self._is_ordinary(t_s, volts, amps)
         if is_ordinary and self._was_quiet:
             # Nothing waits or counts: nearly every sample ends here.
             self._flowed_volts = volts
@@ -138,17 +138,15 @@ class CurrentConditions:
         )
         return findings
 
-    def _is_ordinary(self, t_s: float, volts: float, amps: float, holding: Holding) -> bool:
+    def _is_ordinary(self, t_s: float, volts: float, amps: float) -> bool:
         """Whether the reading is like the last seconds', and clear of every threshold below."""
         draw = self._draw
         level = draw.amps
         return (
             FELL_AT_ONCE * level <= amps < JUMPED * level
-            and self._dead_amps < amps < self._near_amps
+            and self._dead_amps < amps < self._most_amps
             and self._ordinary_volts < volts
-            and draw.stands(volts)
-            and draw.is_known(t_s)
-            and not holding.is_held
+            and draw.holds(t_s, volts)
         )
 
     def _judge(

@@ -3,7 +3,6 @@
 import math
 
 from monitor.analysis.conductance import OFF_VOLTS, STATED_VOLTS
-from monitor.analysis.cut_out import NEAR_LIMIT
 from monitor.analysis.over_limit import OVER_LIMIT
 from monitor.analysis.volts_set import MOVED_SHARE
 from monitor.model.alarm import AlarmName, Priority
@@ -27,7 +26,7 @@ FORGOTTEN_S = 60.0
 CLOSE = 0.95
 """Share of the limit over which hardly a margin is left."""
 STILL_CLOSE = 0.93
-SAID_ANEW_S = 2.0
+SAID_ANEW_S = 9.9
 """So often the numbers of a standing alarm are brought up to date."""
 CLOSE_FOR_S = 10.0
 AIM_SHARE = 0.85
@@ -190,10 +189,6 @@ class VoltsConditions:
         if lower >= volts or (window is not None and lower < window.lowest_volts):
             return ""
         return say.turn_down_or_pause(lower)
-
-    def is_near(self, amps: float) -> bool:
-        """Whether the amps are so near the limit that nobody should be asked for more volts."""
-        return amps >= NEAR_LIMIT * self._limit_amps
 
 
 def volts_for(aim_amps: float, volts: float, amps: float, intercept: float | None) -> float:

@@ -39,16 +39,18 @@ class BathDraw:
     __slots__ = (
         "_added_s",
         "_count",
+        "_highest_volts",
         "_known_square",
+        "_known_until_s",
         "_last_s",
         "_latest",
         "_longest_s",
+        "_lowest_volts",
         "_mean_amps",
         "_mean_volts",
         "_since_s",
         "_square",
         "amps",
-        "known_s",
         "volts",
     )
 
@@ -61,7 +63,8 @@ class BathDraw:
         self._added_s = 0.0
         self._mean_volts = self._mean_amps = self._square = 0.0
         self.volts = self.amps = self._known_square = 0.0
-        self.known_s: float | None = None
+        self._lowest_volts, self._highest_volts = -MOVED_VOLTS, MOVED_VOLTS
+        self._known_until_s = -math.inf
 
     @property
     def second_ago_amps(self) -> float | None:
@@ -75,15 +78,19 @@ class BathDraw:
 
     def is_known(self, t_s: float) -> bool:
         """Whether the level is the bath's at that time."""
-        return self.known_s is not None and t_s - self.known_s <= self._longest_s
+        return t_s <= self._known_until_s
 
     def stands(self, volts: float) -> bool:
         """Whether these volts are those of the level."""
-        return abs(volts - self.volts) <= max(MOVED_VOLTS, MOVED_SHARE * self.volts)
+        return self._lowest_volts <= volts <= self._highest_volts
+
+    def holds(self, t_s: float, volts: float) -> bool:
+        """Whether the level is the bath's at that time, and these volts are those of the level."""
+        return t_s <= self._known_until_s and self._lowest_volts <= volts <= self._highest_volts
 
     def forget(self) -> None:
         """Nothing flows, or another bath hangs there: what was drawn says nothing of it."""
-        self.known_s = self._last_s = None
+        self._last_s, self._known_until_s = None, -math.inf
 
     def update(self, t_s: float, volts: float, amps: float) -> None:
         """Take a reading with current; what is held against the level is asked before."""
@@ -105,20 +112,26 @@ class BathDraw:
             self._add(*latest.popleft())
 
     def _add(self, t_s: float, amps: float) -> None:
-        self._count += 1
-        if self._count == 1:
+        count = self._count = self._count + 1
+        if count == 1:
             self._mean_amps, self._square = amps, 0.0
         else:
             share = (t_s - self._added_s) / MEMORY_S
-            if share * self._count < 1.0:
-                share = 1.0 / self._count
+            if share * count < 1.0:
+                share = 1.0 / count
             elif share > 1.0:
                 share = 1.0
             off = amps - self._mean_amps
             self._mean_amps += share * off
             self._square += share * (off * off - self._square)
         self._added_s = t_s
-        if self._count >= LEAST_READINGS and t_s - self._since_s >= SETTLED_S - LATEST_S:
-            self.volts, self.amps = self._mean_volts, self._mean_amps
-            self._known_square = self._square
-            self.known_s = self._last_s
+        last_s = self._last_s
+        if count < LEAST_READINGS or last_s is None or t_s - self._since_s < SETTLED_S - LATEST_S:
+            return
+        volts = self.volts = self._mean_volts
+        self.amps, self._known_square = self._mean_amps, self._square
+        self._known_until_s = last_s + self._longest_s
+        most = MOVED_SHARE * volts
+        if most < MOVED_VOLTS:
+            most = MOVED_VOLTS
+        self._lowest_volts, self._highest_volts = volts - most, volts + most

@@ -35,6 +35,7 @@ class PolarisationVoltage:
     Each such pair is weighed against what is known already by its own uncertainty (a scalar
     Kalman update), and pairs outside 1.0 to 2.8 V a cell are refused. `outside` counts the
     changes that lie outside by more than chance since one lay inside, `outside_volts` is the last.
+    `bounds` are the lowest and the highest that `volts` may be.
 
     Parameters
     ----------
@@ -58,7 +59,15 @@ class PolarisationVoltage:
     oxygen at 1.229 V.
     """
 
-    __slots__ = ("_cells", "_outside_end", "_variance", "outside", "outside_volts", "volts")
+    __slots__ = (
+        "_cells",
+        "_outside_end",
+        "_variance",
+        "bounds",
+        "outside",
+        "outside_volts",
+        "volts",
+    )
 
     def __init__(self, cells: int = 1) -> None:
         self._cells = cells
@@ -67,14 +76,14 @@ class PolarisationVoltage:
         self.outside = 0
         self._outside_end = 0.0
         self.outside_volts: float | None = None
+        self.bounds = self._bounds()
 
     @property
     def sd(self) -> float:
         """Standard deviation of `volts`."""
         return math.sqrt(self._variance)
 
-    @property
-    def bounds(self) -> tuple[float, float]:
+    def _bounds(self) -> tuple[float, float]:
         """Two standard deviations either way, within what a cell can have; all of it at first.
 
         A pair outside counts, too: there may be more cells than the settings say.
@@ -120,9 +129,11 @@ class PolarisationVoltage:
                 # The pairs of one ramp end at the same volts: they count as one change.
                 self.outside += volts_2 != self._outside_end
                 self._outside_end, self.outside_volts = volts_2, intercept
+                self.bounds = self._bounds()
             return False
         gain = self._variance / (self._variance + found_sd * found_sd)
         self.volts += gain * (intercept - self.volts)
         self._variance *= 1.0 - gain
         self.outside, self.outside_volts = 0, None
+        self.bounds = self._bounds()
         return True

@@ -4,7 +4,7 @@ import math
 from collections import deque
 
 from monitor.analysis.thermal_image import ThermalImage
-from monitor.model.estimate import Heat
+from monitor.model.estimate import NOT_WATCHED, Heat
 from monitor.model.fittings import Fittings
 
 EVERY_S = 1.0
@@ -68,7 +68,7 @@ class HeatWatch:
         self._amps_squared_s = 0.0
         self._last_s: float | None = None
         self._done_s = 0.0
-        self.heat = Heat()
+        self.heat = NOT_WATCHED
 
     def refit(self, fittings: Fittings) -> None:
         """Go on with another work or limit; the conductors, and how warm they are, stay."""

@@ -1,5 +1,7 @@
 """Detects that the supply holds the current, whatever the settings say."""
 
+import math
+
 from drivers.reading import Mode
 
 _UNKNOWN = Mode.UNKNOWN
@@ -34,6 +36,8 @@ COLLAPSED = 0.6
 LONGEST_S = 10.0
 COARSEST = 0.02
 """Share of a value that a meter's step may hide."""
+NO_STEP = 1e-9
+"""Less between two readings is the rounding of floats."""
 LEAST_SHARE = 0.02
 """Under this share of the limit nothing worth holding flows."""
 
@@ -94,7 +98,7 @@ class Holding:
         self._at_s = 0.0
         self._smooth_volts = self._smooth_amps = self._top_amps = 0.0
         self._raw_volts = self._raw_amps = self._noise = 0.0
-        self._volt_step = self._amp_step = 0.0
+        self._volt_step = self._amp_step = math.inf
         self.set_volts = 0.0
         self.amps = 0.0
         self.is_held = False
@@ -113,22 +117,28 @@ class Holding:
         if last_s is None or t_s - last_s > LONGEST_S:
             self._begin(volts, amps)
             return False
+        # Written out, without calls: this comes with every sample.
+        gone_s = t_s - last_s
         self._learn_steps(volts, amps)
-        share = min((t_s - last_s) / SMOOTH_S, 1.0)
-        off = volts - self._smooth_volts
-        if abs(off) > max(STEP * self._smooth_volts, LEAST_STEP_VOLTS):
+        share = gone_s / SMOOTH_S if gone_s < SMOOTH_S else 1.0
+        smooth_volts = self._smooth_volts
+        off = volts - smooth_volts
+        step_volts = STEP * smooth_volts
+        if step_volts < LEAST_STEP_VOLTS:
+            step_volts = LEAST_STEP_VOLTS
+        if off > step_volts or off < -step_volts:
             self._smooth_volts, self._smooth_amps = volts, amps
         else:
-            self._smooth_volts += share * off
+            self._smooth_volts = smooth_volts + share * off
             off_amps = amps - self._smooth_amps
             self._smooth_amps += share * off_amps
             # What noise leaves in the smoothed amps, by its share of the latest reading.
-            left = abs(off_amps) * share
-            self._noise += (left - self._noise) * min((t_s - last_s) / NOISE_S, 1.0)
-        was_held, self.is_held = self.is_held, self._judge(t_s - last_s)
+            left = share * (off_amps if off_amps > 0.0 else -off_amps)
+            self._noise += (left - self._noise) * (gone_s / NOISE_S if gone_s < NOISE_S else 1.0)
+        was_held, self.is_held = self.is_held, self._judge(gone_s)
         if self.is_held:
             far = self._smooth_amps - self.amps
-            self.amps += far * (min((t_s - last_s) / FORGET_S, 1.0) if was_held else 1.0)
+            self.amps += far * (min(gone_s / FORGET_S, 1.0) if was_held else 1.0)
         return self.is_held
 
     @property
@@ -152,11 +162,11 @@ class Holding:
 
     def _learn_steps(self, volts: float, amps: float) -> None:
         """The smallest change that the meter shows."""
-        volt, amp = abs(volts - self._raw_volts), abs(amps - self._raw_amps)
-        if volt > 1e-9 and not 0.0 < self._volt_step <= volt:
-            self._volt_step = volt
-        if amp > 1e-9 and not 0.0 < self._amp_step <= amp:
-            self._amp_step = amp
+        volt, amp = volts - self._raw_volts, amps - self._raw_amps
+        if NO_STEP < volt < self._volt_step or NO_STEP < -volt < self._volt_step:
+            self._volt_step = abs(volt)
+        if NO_STEP < amp < self._amp_step or NO_STEP < -amp < self._amp_step:
+            self._amp_step = abs(amp)
         self._raw_volts, self._raw_amps = volts, amps
 
     def _judge(self, gone_s: float) -> bool:
@@ -188,12 +198,13 @@ class Holding:
         return sag >= max(least * set_volts, volt_grain) and amps >= (1.0 - loss) * self._top_amps
 
     def _follow(self, gone_s: float) -> None:
+        # A gap ends at `LONGEST_S`: no share comes to 1.
         volts, amps = self._smooth_volts, self._smooth_amps
         if volts > self.set_volts:
             self.set_volts = volts
         else:
-            self.set_volts += (volts - self.set_volts) * min(gone_s / FOLLOW_S, 1.0)
+            self.set_volts += (volts - self.set_volts) * gone_s / FOLLOW_S
         if amps > self._top_amps:
             self._top_amps = amps
         else:
-            self._top_amps += (amps - self._top_amps) * min(gone_s / FORGET_S, 1.0)
+            self._top_amps += (amps - self._top_amps) * gone_s / FORGET_S

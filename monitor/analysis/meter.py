@@ -96,11 +96,10 @@ class Meter:
             if self.unchanged_s >= FROZEN_S and not self.is_frozen:
                 self.is_frozen = self._wandered()
             return
-        self._note_change(t_s, volts, amps)
-
-    def _note_change(self, t_s: float, volts: float, amps: float) -> None:
         off = volts - self._volts
-        most = max(MOVED_VOLTS, MOVED_SHARE * volts)
+        most = MOVED_SHARE * volts
+        if most < MOVED_VOLTS:
+            most = MOVED_VOLTS
         if off > most or off < -most:
             self._longest_s = 0.0
             self._recent.clear()

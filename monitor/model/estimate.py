@@ -85,6 +85,9 @@ class Heat:
     amps_per_dm2: float | None = None
 
 
+NOT_WATCHED = Heat()
+
+
 class Estimate(NamedTuple):
     """Everything that the estimators say after one sample or gap; a tuple, as `Charge` is.
 
@@ -131,7 +134,7 @@ class Estimate(NamedTuple):
     in_contact: bool = True
     siemens_at_25: float | None = None
     warming_rise: float | None = None
-    heat: Heat = Heat()
+    heat: Heat = NOT_WATCHED
     extra_ohms: float | None = None
     polarisation_volts: float | None = None
 

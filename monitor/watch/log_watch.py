@@ -24,9 +24,9 @@ class LogWatch:
     --------
     >>> watch = LogWatch(10.0)
     >>> sample = Sample(0, 0, 0, 5000, 7.0, 9.4)
-    >>> watch.update(sample, is_off=False)
+    >>> watch.update(sample, 9.4, is_off=False)
     >>> off = [Sample(n, n * 10**9, 0, 5000, 0.0, 0.0) for n in range(1, 200)]
-    >>> told = [one for row in off if (one := watch.update(row, is_off=True)) is not None]
+    >>> told = [one for row in off if (one := watch.update(row, None, is_off=True)) is not None]
     >>> [(one.t_s, one.message.partition(':')[0]) for one in told]
     [(121.0, 'it drew up to 9.40 A of 10')]
     """
@@ -37,12 +37,15 @@ class LogWatch:
         self._off_s: float | None = None
         self._is_told = False
 
-    def update(self, row: Sample | Gap, is_off: bool) -> Prompt | None:
-        """Take the next row, and whether the output was switched off (not cut out)."""
+    def update(self, row: Sample | Gap, peak_amps: float | None, is_off: bool) -> Prompt | None:
+        """Take the next row, the highest amps of the last seconds, and whether the output is off.
+
+        Off is switched off, not cut out.
+        """
         if self._is_told:
             return None
-        if isinstance(row, Sample) and row.amps is not None and row.amps > self._peak_amps:
-            self._peak_amps = row.amps
+        if peak_amps is not None and peak_amps > self._peak_amps:
+            self._peak_amps = peak_amps
         if not is_off:
             self._off_s = None
             return None

@@ -18,6 +18,7 @@ WITHIN_S = 600.0
 BLOCK_S = 5.0
 STEP = 0.12
 """A fall by more from one mean to the next is a step: another prompt asks about those."""
+_STRIPPING = Step.STRIPPING
 SAME_VOLTS, SAME_SHARE = 0.12, 0.012
 
 
@@ -45,7 +46,7 @@ class LookWatch:
         amps, volts, t_s = seen.amps, seen.volts, seen.t_s
         if amps is None or volts is None:
             return ()
-        if not seen.flows or seen.is_swab or seen.step is not Step.STRIPPING:
+        if not seen.flows or seen.is_swab or seen.step is not _STRIPPING:
             self._until_s = None
             return ()
         until_s = self._until_s

@@ -20,6 +20,7 @@ AFTER_HOLD_S = 60.0
 LIFTED_S = 120.0
 IDLE_S = 900.0
 REST_S = 60.0
+_HELD = Step.HELD
 
 NEEDED = (Finding(AlarmName.STILL_ON, False, say.NOT_STILL_ON),)
 
@@ -67,7 +68,7 @@ class OutputWatch:
             self._idle_s, self._is_lift_told = None, False
         elif self._idle_s is None:
             self._idle_s = t_s
-        if seen.step is not Step.HELD:
+        if seen.step is not _HELD:
             self._held_s = None
         elif self._held_s is None:
             self._held_s = t_s

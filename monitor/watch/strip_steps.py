@@ -30,6 +30,10 @@ class Step(Enum):
     HELD = "held"
 
 
+_STRIPPING = Step.STRIPPING
+"""Held here: in Python 3.11 finding a member in its class takes ten times as long."""
+
+
 class StripSteps:
     """The end of one strip after another.
 
@@ -56,7 +60,7 @@ class StripSteps:
     @property
     def is_idle(self) -> bool:
         """True while nothing but a finish can give a prompt."""
-        return self.step is Step.STRIPPING
+        return self.step is _STRIPPING
 
     def confirm(self, t_s: float, prompt: str = "") -> str:
         """The operator says that the chromium is gone; what follows, in words.

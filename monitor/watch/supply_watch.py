@@ -20,6 +20,7 @@ HELD_S = 1.0
 """A supply that settles to a new load may look for moments as if it held the current."""
 CHANGES_OUTSIDE = 3
 """Changes of the volts in a row whose pairs lie outside what so many cells can have."""
+_TOO_COARSE = PromptName.METER_TOO_COARSE
 EACH_TIME = (PromptName.WAS_THAT_YOU, PromptName.RESISTANCE_JUMPED)
 SLOW_AFTER_S = 120.0
 """A step that the end's watch sees is the same that was asked about so shortly before."""
@@ -56,9 +57,9 @@ class SupplyWatch:
             if chain.holding.is_held or self._held_s is not None:
                 asked += self._ask_of_limit(row.t_s, chain.holding, conditions)
             least_rise_amps = conditions.meter.least_rise_amps
-            if least_rise_amps is not None and PromptName.METER_TOO_COARSE not in self._asked:
+            if least_rise_amps is not None and _TOO_COARSE not in self._asked:
                 words = say.meter_too_coarse(least_rise_amps / STEPS_SEEN, least_rise_amps)
-                asked.append((PromptName.METER_TOO_COARSE, words))
+                asked.append((_TOO_COARSE, words))
             if chain.polarisation.outside >= CHANGES_OUTSIDE:
                 volts = chain.polarisation.outside_volts or 0.0
                 asked.append((PromptName.CHECK_CELLS, say.check_cells(volts, conditions.cells)))

@@ -20,6 +20,7 @@ NEW_STRIP_S = 60.0
 """After so long without current something else hangs in the bath: the time begins anew."""
 STOPPED_S = 10.0
 """A swab is lifted for shorter times."""
+_SWAB = Way.SWAB
 AT_ITS_END = (Step.HOLDING, Step.HELD)
 
 IN_TIME = (Finding(AlarmName.TIME_OVER, False, say.IN_TIME),)
@@ -83,7 +84,7 @@ class TimeWatch:
             return step.minutes[1] * 60.0
         if step.name != STRIP:
             return None
-        is_swab = self._way is Way.SWAB or (self._way is None and is_swab)
+        is_swab = self._way is _SWAB or (self._way is None and is_swab)
         return 60.0 * (SWAB_MINUTES if is_swab else TANK_MINUTES)
 
     def _judge(self, limit_s: float) -> None:

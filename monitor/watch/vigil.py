@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from monitor.alarms.board import Board
-from monitor.alarms.conditions import Conditions, interruptions
+from monitor.alarms.conditions import ALL_WELL, Conditions, interruptions
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.analysis.cause.recollection import Recollection
 from monitor.analysis.chain import Chain
@@ -39,9 +39,12 @@ _NO_DATA = AlarmName.NO_DATA
 _OUTPUT_OFF = NoForecast.OUTPUT_OFF
 _NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
 _SUSPECT = Quality.SUSPECT
+_SWAB = Way.SWAB
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
 AS_EXPECTED = Forecast(why=NoForecast.AS_EXPECTED)
+WATCHED_EVERY_S = 2.9
+"""So often the watchers look while nothing is to be judged: what they watch takes longer."""
 NO_DATA_POLLS = 3
 """Polls that must go unanswered before nothing is said to be known."""
 LOSSY_POLLS, LOSSY_S = 6.5, 15.0
@@ -110,6 +113,7 @@ class Vigil:
             facts.poll_s,
         )
         self._board = Board()
+        self._trip_expected = self._board.standing(_TRIP_EXPECTED)
         self._recollection = Recollection(facts.limit_amps)
         self._steps = StripSteps()
         self._log_watch = LogWatch(facts.limit_amps)
@@ -129,6 +133,10 @@ class Vigil:
         self._reported: dict[str, Finding] = {}
         self._failure: Finding | None = None
         self._estimate = Estimate(0, 0, Forecast(why=NoForecast.NOT_ENOUGH_DATA), Charge())
+        self._judged: tuple[Finding, ...] = ()
+        self._watched: tuple[Finding, ...] = ()
+        self._findings: tuple[Finding, ...] = ()
+        self._calm_until_s = 0.0
         self._last_seq = 0
         self._last_t_ns = 0
 
@@ -137,27 +145,47 @@ class Vigil:
         self._last_seq, self._last_t_ns = row.seq, row.t_ns
         if self._failure is not None:
             return self._without_estimators(row, self._failure)
-        estimate = self._estimate = self._chain.update(row)
+        chain = self._chain
+        estimate = self._estimate = chain.update(row)
+        is_swab = self._way is _SWAB or chain.is_swab
         judged = self._conditions.judge(
             row,
             estimate,
-            self._board.is_on(_TRIP_EXPECTED),
-            self._chain.holding,
-            self._chain.polarisation.bounds,
+            self._trip_expected.is_on,
+            chain.holding,
+            chain.polarisation.bounds,
             not self._steps.is_idle,
-            self._is_swab,
+            is_swab,
             self._output.is_at_rest,
         )
+        t_s = row.t_s
+        if self._conditions.is_calm and t_s < self._calm_until_s and chain.finished is None:
+            # Nothing is to be judged, and the watchers have just looked.
+            self._recollection.update(row, estimate)
+            if judged is not self._judged:
+                self._judged = judged
+                self._findings = (*ALL_WELL, *judged, *self._watched, *self._reported.values())
+            events = self._board.update(row, self._findings, estimate.forecast)
+            if estimate.forecast.why is _NOT_ENOUGH_DATA:
+                estimate = self._shown(t_s, estimate)
+            return Verdict(estimate, tuple(events))
         explanation = self._explain(row, estimate, judged)
         if explanation is not None:
             judged = tuple(_explained(finding, explanation) for finding in judged)
-        watched, asked = self._watch(row, estimate, judged[0])
+        is_off = self._is_switched_off(estimate)
+        watched, asked = self._watch(row, estimate, judged[0], is_off, is_swab)
         findings = (*interruptions(row), *judged, *watched, *self._reported.values())
+        self._judged, self._watched, self._findings = judged, watched, findings
         events = self._board.update(row, findings, estimate.forecast)
-        prompts = self._prompt(row, estimate) + asked
-        if self._switch_on.fits(row.t_s) and estimate.forecast.why is _NOT_ENOUGH_DATA:
-            estimate = estimate._replace(forecast=AS_EXPECTED)
-        return Verdict(estimate, tuple(events), tuple(prompts), explanation)
+        prompts = self._prompt(row, estimate, is_off) + asked
+        is_calm = self._conditions.is_calm and self._steps.is_idle
+        self._calm_until_s = t_s + WATCHED_EVERY_S if is_calm else 0.0
+        return Verdict(self._shown(t_s, estimate), tuple(events), tuple(prompts), explanation)
+
+    def _shown(self, t_s: float, estimate: Estimate) -> Estimate:
+        if estimate.forecast.why is _NOT_ENOUGH_DATA and self._switch_on.fits(t_s):
+            return estimate._replace(forecast=AS_EXPECTED)
+        return estimate
 
     def _explain(
         self, row: Sample | Gap, estimate: Estimate, judged: tuple[Finding, ...]
@@ -174,12 +202,8 @@ class Vigil:
             conditions.jump,
         )
 
-    @property
-    def _is_swab(self) -> bool:
-        return self._way is Way.SWAB or self._chain.is_swab
-
     def _watch(
-        self, row: Sample | Gap, estimate: Estimate, first: Finding
+        self, row: Sample | Gap, estimate: Estimate, first: Finding, is_off: bool, is_swab: bool
     ) -> tuple[tuple[Finding, ...], list[Prompt]]:
         """What the watchers say of their alarms, and what they ask."""
         volts = amps = None
@@ -191,9 +215,9 @@ class Vigil:
             volts,
             amps,
             amps is not None and amps >= self._flows,
-            self._is_switched_off(estimate),
+            is_off,
             first.alarm is _NO_DATA and first.holds is True,
-            self._is_swab,
+            is_swab,
             self._steps.step,
             estimate,
         )
@@ -211,15 +235,15 @@ class Vigil:
                 prompts.append(Prompt(PromptName.OFF_OR_CUT_OUT, row.seq, row.t_ns, words))
         return findings, prompts
 
-    def _prompt(self, row: Sample | Gap, estimate: Estimate) -> list[Prompt]:
+    def _prompt(self, row: Sample | Gap, estimate: Estimate, is_off: bool) -> list[Prompt]:
         finish = self._chain.finished
         outside = self._step_watch.update(row, estimate)
-        to_log = self._log_watch.update(row, self._is_switched_off(estimate))
+        to_log = self._log_watch.update(row, self._conditions.peak_amps, is_off)
         if to_log is not None:
             outside.append(to_log)
         if finish is None and self._steps.is_idle:
             return outside
-        prompts = self._steps.update(row.seq, row.t_ns, finish, self._is_switched_off(estimate))
+        prompts = self._steps.update(row.seq, row.t_ns, finish, is_off)
         for prompt in prompts:
             self._recollection.note(prompt.t_s, prompt.prompt)
         return outside + prompts
@@ -229,6 +253,7 @@ class Vigil:
 
     def take_card(self, card: JobCard) -> None:
         """Go on with the step, the area and the thickness that a job card names."""
+        self._calm_until_s = 0.0
         self.fittings = fittings = self._given.for_card(card)
         self._chain.refit(fittings)
         self._conditions.refit(fittings, card.way is Way.SWAB)
@@ -243,6 +268,7 @@ class Vigil:
 
     def next_step(self, prompt: str = "") -> str:
         """The operator confirms a prompt, or goes on without one; what follows, in words."""
+        self._calm_until_s = 0.0
         if self._is_switched_off(self._estimate):
             return OUTPUT_IS_OFF
         return self._steps.confirm(self._last_t_ns / 1e9, prompt)
@@ -260,6 +286,7 @@ class Vigil:
     def report(self, finding: Finding) -> None:
         """Take what the recorder found out about itself; judged with the next row and all later."""
         self._reported[finding.alarm] = finding
+        self._calm_until_s = 0.0
 
     def acknowledge(self, alarm: str, occurrence: int, by: str = "") -> AlarmEvent | None:
         """Acknowledge one occurrence of an alarm; None where there is nothing to acknowledge."""
@@ -291,6 +318,7 @@ class Vigil:
     def restore(self, events: list[AlarmEvent]) -> None:
         """Let the alarms stand as an interrupted run's stored events say, and no others."""
         self._board = Board()
+        self._trip_expected = self._board.standing(_TRIP_EXPECTED)
         self._board.restore(events)
 
 

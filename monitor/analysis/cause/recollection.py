@@ -97,9 +97,9 @@ class Recollection:
         self,
         row: Sample | Gap,
         estimate: Estimate,
-        cut_out: CutOut,
-        short: Short | None,
-        is_lost: bool,
+        cut_out: CutOut = _NO_CUT_OUT,
+        short: Short | None = None,
+        is_lost: bool = False,
         turned_down_from: float | None = None,
         jump: Jump | None = None,
     ) -> Explanation | None:
@@ -124,6 +124,8 @@ class Recollection:
             self._jump, self._jump_s = jump, jump.t_s
         if row.amps > DEAD_AMPS * self._limit_amps:
             self._flowing(t_s, row.volts, row.amps, estimate, row.mode)
+            if cut_out is _NO_CUT_OUT and self._off_row is None:
+                return None
         elif self._is_on:
             self._dead_s = self._dead_s or t_s
             if row.volts >= OFF_SHARE * self._set_volts:
@@ -141,7 +143,8 @@ class Recollection:
             self._turned_on(t_s, volts)
         if amps >= self._peak_amps or t_s - self._peak_s > PEAK_S:
             self._peak_amps, self._peak_s = amps, t_s
-        self._smooth += (amps - self._smooth) * min((t_s - self._flowed_s) / SMOOTH_S, 1.0)
+        gone_s = t_s - self._flowed_s
+        self._smooth += (amps - self._smooth) * (gone_s / SMOOTH_S if gone_s < SMOOTH_S else 1.0)
         self._amps, self._volts, self._flowed_s, self._dead_s = amps, volts, t_s, None
         if self._smooth <= self._limit_amps:
             self._over_since_s = None

@@ -6,6 +6,7 @@ from monitor.analysis.conductance import HIGHEST_VOLTS, LOWEST_VOLTS
 from monitor.analysis.holding import Holding
 from monitor.model.estimate import Estimate
 from monitor.model.finding import Finding
+from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import LimitKind
 from monitor.model.sample import Gap, Sample
 
@@ -18,8 +19,14 @@ def sample(t_s: float, volts: float, amps: float, mode: Mode = Mode.UNKNOWN) -> 
 class Alone:
     """Conditions with a holding of their own; in a run the chain of estimators has it."""
 
-    def __init__(self, limit_amps: float, kind: LimitKind, no_data_after_s: float) -> None:
-        self.conditions = Conditions(limit_amps, kind, no_data_after_s)
+    def __init__(
+        self,
+        limit_amps: float,
+        kind: LimitKind,
+        no_data_after_s: float,
+        fittings: Fittings = NO_FITTINGS,
+    ) -> None:
+        self.conditions = Conditions(limit_amps, kind, no_data_after_s, fittings)
         self.holding = Holding(limit_amps, kind is LimitKind.HOLDS)
 
     def judge(

@@ -6,10 +6,12 @@ from monitor.alarms.board import Board
 from monitor.alarms.volts_conditions import VoltsConditions
 from monitor.model.alarm import AlarmName, Change, Priority
 from monitor.model.card import JobCard, Way
-from monitor.model.estimate import Forecast
+from monitor.model.estimate import Charge, Estimate, Forecast
 from monitor.model.finding import Finding
 from monitor.model.fittings import Fittings, VoltsWindow
+from monitor.model.run import LimitKind
 from monitor.model.step import JobStep
+from tests.monitor.alarms.rows import Alone
 from tests.monitor.analysis.traces import sample
 
 LOW, HIGH = AlarmName.OUTSIDE_VOLTAGE_WINDOW, AlarmName.VOLTS_HIGH
@@ -125,8 +127,16 @@ def test_volts_that_a_hand_brought_down_from_inside_are_not_told() -> None:
 
 def test_volts_are_not_asked_up_while_something_asks_for_fewer() -> None:
     assert not at(usual(), 5.0, is_asked_down=True)[LOW].holds
-    assert usual().is_near(9.1)
-    assert not usual().is_near(8.9)
+
+
+@pytest.mark.parametrize(("amps", "is_told"), [(9.1, False), (8.9, True)])
+def test_volts_are_not_asked_up_near_the_limit(amps: float, is_told: bool) -> None:
+    fittings = Fittings().for_card(JobCard(way=Way.SWAB))
+    alone = Alone(10.0, LimitKind.TRIPS, 5.0, fittings)
+    nothing = Estimate(0, 0, Forecast(), Charge())
+    for second in range(30):
+        found = alone.judge(sample(second, float(second), 5.0, amps), nothing, stands=False)
+    assert {one.alarm: one for one in found}[LOW].holds is is_told
 
 
 def test_the_window_is_that_of_the_step_on_the_card() -> None:

@@ -15,7 +15,7 @@ def times(watch: LogWatch, spans: list[tuple[int, float, bool]]) -> list[float]:
     told, at = [], 0
     for seconds, amps, is_off in spans:
         for _ in range(seconds):
-            prompt = watch.update(sample(at, float(at), 7.0, amps), is_off)
+            prompt = watch.update(sample(at, float(at), 7.0, amps), amps, is_off)
             told += [] if prompt is None else [prompt.t_s]
             at += 1
     return told
@@ -33,7 +33,7 @@ def test_a_pause_is_no_end_and_it_is_told_once() -> None:
 
 def test_a_silence_neither_counts_as_amps_nor_ends_anything() -> None:
     watch = LogWatch(10.0)
-    assert watch.update(Gap(0, 0, 0, "no answer"), is_off=False) is None
+    assert watch.update(Gap(0, 0, 0, "no answer"), None, is_off=False) is None
     assert times(watch, [(300, 0.0, True)]) == []
 
 
