@@ -1,6 +1,9 @@
 # Two commands on a fresh machine: make demo, make test. Each makes the virtual environment it needs.
 PYTHON ?= python3
 BIN := .venv/bin
+# Where the environment forbids to keep compiled code, each of the tests' many processes would
+# compile all of ours again.
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: bench-instruments bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
 demo: .venv/installed
@@ -21,7 +24,7 @@ layers: .venv/installed-dev
 	$(BIN)/lint-imports
 
 tests: .venv/installed-dev
-	$(BIN)/pytest -n 4 --dist loadfile -m 'not trial'
+	$(BIN)/pytest -n 4 --dist loadfile --no-loadscope-reorder -m 'not trial'
 
 # The tests that need large numbers: kills, re-pluggings, fuzz, a day, the whole bench under faults.
 trials: .venv/installed-dev

@@ -44,6 +44,7 @@ def pytest_configure() -> None:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     # Tests of whole processes mostly wait: begun first, they leave the processors to the others.
+    # xdist would begin with the files that have most tests: --no-loadscope-reorder.
     items.sort(key=lambda item: "whole" not in item.path.parts)
 
 

@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -28,9 +29,15 @@ DANGEROUS = {"pickle", "marshal", "shelve", "yaml"}
 """Files are data: nothing that turns a file's bytes into code."""
 
 
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imported(path: Path) -> set[str]:
     names = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Import):
             names |= {alias.name.split(".")[0] for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module is not None:
@@ -58,10 +65,9 @@ def test_a_library_is_imported_in_its_place_only(library: str) -> None:
 def test_nothing_turns_files_into_code() -> None:
     for path in FILES:
         assert not imported(path) & DANGEROUS, path
-        tree = ast.parse(path.read_text(encoding="utf-8"))
         calls = {
             node.func.id
-            for node in ast.walk(tree)
+            for node in ast.walk(parsed(path))
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
         }
         assert not calls & {"eval", "exec", "compile"}, path
@@ -70,7 +76,7 @@ def test_nothing_turns_files_into_code() -> None:
 def test_every_package_file_opens_with_a_sentence() -> None:
     for path in FILES:
         if path.name != "__init__.py":
-            assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))), path
+            assert ast.get_docstring(parsed(path)), path
 
 
 def modules_after(statement: str) -> set[str]:

@@ -1,14 +1,17 @@
 """The real programs as processes, started and ended by tests: simulator, recorder, commands."""
 
+import io
 import json
 import os
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import TypeVar, cast
+
+from monitor.commands.main import run
 
 PATIENCE_S = 30.0
 """Longest wait for anything here; only a hang is caught by it."""
@@ -59,6 +62,19 @@ def bathvigil(*arguments: str | Path) -> "subprocess.CompletedProcess[str]":
         check=False,
         stdin=subprocess.DEVNULL,
     )
+
+
+def in_process(*arguments: str | Path) -> "subprocess.CompletedProcess[str]":
+    """Run one command to its end, in this process: where nothing depends on its having its own.
+
+    It takes a fraction of the processor time. Not for `record` and `forward`, which set signal
+    handlers, nor for what opens a screen.
+    """
+    out, err = io.StringIO(), io.StringIO()
+    line = [*map(str, arguments)]
+    with redirect_stdout(out), redirect_stderr(err):
+        code = run(line)
+    return subprocess.CompletedProcess(line, code, out.getvalue(), err.getvalue())
 
 
 def command_line(*arguments: str | Path) -> list[str]:

@@ -20,7 +20,7 @@ from monitor.model.event import SettingChange
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.wall_clock import WALL_CLOCK
 from monitor.store.reader import open_store
-from tests.whole.processes import PATIENCE_S, bathvigil, simulator, wait_until
+from tests.whole.processes import PATIENCE_S, in_process, simulator, wait_until
 
 RUN = """
 import sys, time
@@ -105,7 +105,8 @@ def moved_s(step: SettingChange) -> float:
 def test_a_clock_set_again_and_again_costs_nothing(tmp_path: Path) -> None:
     with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
         recording = Recording(tmp_path, address)
-        wait_until("a run", lambda: bathvigil("runs", "--store", recording.store).stdout or None)
+        listed = ("runs", "--json", "--store", recording.store)
+        wait_until("a run", lambda: in_process(*listed).stdout or None)
         recording.more_rows()
         for moved_ns in (-HOUR_NS, 3 * 365 * 24 * HOUR_NS):
             recording.set_by(moved_ns)
@@ -146,7 +147,7 @@ def test_a_clock_set_again_and_again_costs_nothing(tmp_path: Path) -> None:
     assert estimate.charge.amp_hours == pytest.approx(control, abs=1e-6)
     assert control > 0.0
     to = tmp_path / "run.csv"
-    assert bathvigil("export", "1", "--to", to, "--store", recording.store).returncode == 0
+    assert in_process("export", "1", "--to", to, "--store", recording.store).returncode == 0
     with to.open(newline="", encoding="utf-8") as file:
         exported = [float(row["t_s"]) for row in csv.DictReader(file)]
     assert exported == sorted(exported)

@@ -21,6 +21,7 @@ from monitor.store.reader import open_store
 from tests.whole.processes import (
     PATIENCE_S,
     bathvigil,
+    in_process,
     lines_of,
     simulator,
     start,
@@ -83,7 +84,7 @@ def test_the_death_of_the_screen_leaves_no_hole(killed_by: signal.Signals, tmp_p
             if pid:
                 os.kill(pid, signal.SIGTERM)
                 wait_until("the end of the recorder", lambda: holder(store) is None or None)
-    (run,) = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
+    (run,) = lines_of(in_process("runs", "--json", "--store", store).stdout)
     assert run["gaps"] == 0
     assert run["missing"] == 0
     assert run["ended_why"] == "stopped"
@@ -105,7 +106,7 @@ def test_closing_the_terminal_leaves_the_recorder_and_watch_comes_back(tmp_path:
         assert recorder_before is not None
         os.kill(recorder_before, signal.SIGTERM)
         wait_until("the end of the recorder", lambda: holder(store) is None or None)
-    runs = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
+    runs = lines_of(in_process("runs", "--json", "--store", store).stdout)
     assert [run["gaps"] for run in runs] == [0]
     # Its data are in the store; the log beside it has its talk alone, and stays small.
     talk = log_path(store).read_text()
@@ -176,12 +177,12 @@ def test_a_killed_recorder_loses_no_committed_sample_and_the_run_goes_on(tmp_pat
     copy = tmp_path / "away" / "copy.db"
     copy.parent.mkdir()
     copy.write_bytes(store.read_bytes())
-    (run,) = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
+    (run,) = lines_of(in_process("runs", "--json", "--store", store).stdout)
     assert run["gaps"] == 1
-    told = bathvigil("review", "1", "--store", store).stdout
+    told = in_process("review", "1", "--store", store).stdout
     assert "recorder" in told
     to = tmp_path / "run.csv"
-    assert bathvigil("export", "1", "--to", to, "--store", store).returncode == 0
+    assert in_process("export", "1", "--to", to, "--store", store).returncode == 0
     rows = to.read_text().splitlines()[1:]
     times = [float(row.split(",")[0]) for row in rows]
     assert times == sorted(set(times))

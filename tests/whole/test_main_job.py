@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.whole.processes import Fact, bathvigil, lines_of, simulator, start
+from tests.whole.processes import Fact, bathvigil, in_process, lines_of, simulator, start
 
 SPEED = 30.0
 POLL_S = 0.5
@@ -31,7 +31,7 @@ class Story:
         ]
 
     def exported(self, to: Path) -> list[dict[str, str]]:
-        done = bathvigil("export", "1", "--to", to, "--store", self.store)
+        done = in_process("export", "1", "--to", to, "--store", self.store)
         assert done.returncode == 0, done.stderr
         with to.open(newline="", encoding="utf-8") as file:
             return list(csv.DictReader(file))
@@ -135,7 +135,7 @@ def test_every_due_poll_is_a_row(scene: str, stories: dict[str, Story], tmp_path
 
 def test_the_run_is_listed_and_told_again(stories: dict[str, Story]) -> None:
     story = stories["tank-warms-to-trip"]
-    done = bathvigil("runs", "--json", "--store", story.store)
+    done = in_process("runs", "--json", "--store", story.store)
     (run,) = lines_of(done.stdout)
     summary = story.lines[-1]
     assert run["run"] == 1
@@ -143,7 +143,7 @@ def test_the_run_is_listed_and_told_again(stories: dict[str, Story]) -> None:
     assert (run["samples"], run["alarms"]) == (summary["samples"], summary["alarms"])
     assert run["amp_hours"] == pytest.approx(summary["amp_hours"], rel=1e-6)
     assert {"supply", "began_utc", "seconds", "gaps"} <= set(run)
-    told = bathvigil("review", "1", "--store", story.store)
+    told = in_process("review", "1", "--store", story.store)
     assert told.returncode == 0
     assert "trip-expected raised" in told.stdout
     assert "tripped raised" in told.stdout
@@ -160,7 +160,7 @@ def test_replay_of_an_export_says_what_the_recorder_said(
 ) -> None:
     story = stories["tank-warms-to-trip"]
     story.exported(tmp_path / "run.csv")
-    done = bathvigil("replay", tmp_path / "run.csv", "--limit-amps", "40", "--json")
+    done = in_process("replay", tmp_path / "run.csv", "--limit-amps", "40", "--json")
     again = [line for line in lines_of(done.stdout) if line["kind"] == "alarm"]
     assert [(line["alarm"], line["change"], line["t_s"]) for line in again] == [
         (line["alarm"], line["change"], line["t_s"])

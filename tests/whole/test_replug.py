@@ -26,7 +26,7 @@ from monitor.recorder.station import Station
 from monitor.watch.vigil import Verdict, Vigil
 from tests.drivers.fake_end import PtyEnd
 from tests.drivers.fake_supply import FakeSupply
-from tests.whole.processes import PATIENCE_S, bathvigil, lines_of, start, wait_until
+from tests.whole.processes import PATIENCE_S, bathvigil, in_process, lines_of, start, wait_until
 
 POLL_S = 0.02
 REASONS = {"port missing", "link lost", "no answer", "unreadable answer", "poll missed"}
@@ -73,6 +73,11 @@ class Watched:
             time.sleep(due_s)
         self.station.poll()
 
+    def poll_for_a_sample(self) -> bool:
+        before = self.samples
+        self.poll()
+        return self.samples > before
+
     @property
     def samples(self) -> int:
         return sum(isinstance(row, Sample) for row in self.rows)
@@ -103,13 +108,14 @@ def test_unpluggings_end_no_run_and_leave_no_file_open(unpluggings: int, tmp_pat
             stop.set()
 
         puller = threading.Thread(target=pull)
-        watched.poll()
+        wait_until("a first sample", watched.poll_for_a_sample)
         files = open_files()
         puller.start()
         while not stop.is_set():
             watched.poll()
         puller.join()
-        watched.poll()
+        # A question that is answered late closes the port: on a busy machine the last one, too.
+        wait_until("the port to be open again", watched.poll_for_a_sample)
         assert open_files() == files
         watched.station.close()
     assert len(counts) == unpluggings
@@ -212,8 +218,8 @@ def test_of_a_supply_put_in_the_place_of_another_nothing_is_stored(
         _, err = recorder.communicate(timeout=PATIENCE_S)
     assert recorder.returncode == 0, err
     assert measured(logs[1]) == 0, "it was asked its name only"
-    (run,) = lines_of(bathvigil("runs", "--json", "--store", store).stdout)
-    assert bathvigil("export", "1", "--to", out, "--store", store).returncode == 0
+    (run,) = lines_of(in_process("runs", "--json", "--store", store).stdout)
+    assert in_process("export", "1", "--to", out, "--store", store).returncode == 0
     with out.open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     reasons = [row["reason"] for row in rows]

@@ -13,7 +13,7 @@ from monitor.store.schema import OLDEST_READ, STEPS
 from monitor.store.writer import StoreWriter
 from monitor.watch.vigil import Vigil
 from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_store
-from tests.whole.processes import bathvigil
+from tests.whole.processes import bathvigil, in_process
 
 EXPORTS = Path(__file__).parents[2] / "docs" / "EXPORTS.md"
 POLL_NS = 500_000_000
@@ -79,13 +79,13 @@ def test_replay_of_every_export_says_what_the_recorder_said(
     store: Path, tmp_path: Path, name: str, options: tuple[str, ...]
 ) -> None:
     to = tmp_path / name
-    done = bathvigil("export", "1", "--to", to, *options, "--store", store)
+    done = in_process("export", "1", "--to", to, *options, "--store", store)
     assert done.returncode == 0, done.stderr
     assert "1500 rows of run 1" in done.stderr
     assert done.stdout == ""
     facts = json.loads(to.with_name(f"{name}.facts.json").read_text("utf-8"))
     assert (facts["limit_amps"], facts["missing"]) == (10.0, 20)
-    again = bathvigil("replay", to, "--limit-amps", "10", "--bath-litres", "9", "--json")
+    again = in_process("replay", to, "--limit-amps", "10", "--bath-litres", "9", "--json")
     assert again.returncode == 0, again.stderr
     expected = alarms_of_the_recorder()
     assert [alarm for alarm, *_ in expected].count("tripped") >= 1
@@ -94,7 +94,7 @@ def test_replay_of_every_export_says_what_the_recorder_said(
 
 def test_a_preview_shows_the_first_lines_and_writes_nothing(store: Path, tmp_path: Path) -> None:
     to = tmp_path / "run.csv"
-    done = bathvigil("export", "1", "--to", to, "--preview", "--store", store)
+    done = in_process("export", "1", "--to", to, "--preview", "--store", store)
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
     assert lines[0] == "t_s,utc,local,volts,amps,celsius,mode,quality,reason"
@@ -108,10 +108,10 @@ def test_a_preview_shows_the_first_lines_and_writes_nothing(store: Path, tmp_pat
 
 
 def test_replay_of_a_stored_run_needs_no_options(store: Path) -> None:
-    done = bathvigil("replay", "--run", "1", "--store", store, "--json")
+    done = in_process("replay", "--run", "1", "--store", store, "--json")
     assert done.returncode == 0, done.stderr
     assert alarms_in(done.stdout) == alarms_of_the_recorder()
-    other = bathvigil("replay", "--run", "1", "--limit-amps", "20", "--store", store, "--json")
+    other = in_process("replay", "--run", "1", "--limit-amps", "20", "--store", store, "--json")
     assert "tripped" not in other.stdout.split('"kind":"summary"')[0] or other.returncode == 0
 
 
@@ -131,7 +131,7 @@ def test_replay_of_a_stored_run_needs_no_options(store: Path) -> None:
     ],
 )
 def test_wrong_use_is_one_line_with_the_cure(line: list[str], says: str, store: Path) -> None:
-    done = bathvigil(*line, "--store", store)
+    done = in_process(*line, "--store", store)
     assert done.returncode == 2
     assert says in done.stderr
     assert len(done.stderr.splitlines()) == 1
@@ -139,10 +139,10 @@ def test_wrong_use_is_one_line_with_the_cure(line: list[str], says: str, store: 
 
 def test_backup_makes_a_copy_that_other_commands_read(store: Path, tmp_path: Path) -> None:
     to = tmp_path / "copy.db"
-    done = bathvigil("backup", to, "--store", store)
+    done = in_process("backup", to, "--store", store)
     assert done.returncode == 0, done.stderr
     assert "needs no other file" in done.stderr
-    runs = bathvigil("runs", "--json", "--store", to)
+    runs = in_process("runs", "--json", "--store", to)
     assert json.loads(runs.stdout)["samples"] == 1480
 
 
@@ -152,10 +152,10 @@ def test_a_review_says_which_way_to_copy_while_the_newest_rows_lie_in_the_log(
     path = tmp_path / "runs.db"
     with a_store(path) as writer:
         writer.begin_run(RunFacts("bench-1", "scpi:/dev/x", 10.0), clock=HandClock(), program="x")
-        told = bathvigil("review", "1", "--store", path).stderr
+        told = in_process("review", "1", "--store", path).stderr
     assert "newest rows lie in runs.db-wal" in told
     assert f"`bathvigil backup COPY.db --store {path}`" in told
-    assert bathvigil("review", "1", "--store", path).stderr == ""
+    assert in_process("review", "1", "--store", path).stderr == ""
 
 
 def test_a_store_of_an_older_version_can_be_looked_at_without_recording_first(
@@ -169,13 +169,13 @@ def test_a_store_of_an_older_version_can_be_looked_at_without_recording_first(
         refused = bathvigil("runs", "--store", path)
     assert refused.returncode == 1, "somebody records into it"
     assert path.read_bytes() == older
-    done = bathvigil("runs", "--json", "--store", path)
+    done = in_process("runs", "--json", "--store", path)
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["supply"] == "bench-1"
     kept = path.with_name(f"runs.version-{OLDEST_READ - 1}.db")
     assert f"the older file is kept as {kept}" in done.stderr
     assert kept.exists()
-    assert bathvigil("runs", "--json", "--store", path).stderr == ""
+    assert in_process("runs", "--json", "--store", path).stderr == ""
 
 
 def test_the_python_of_the_exports_page_runs(

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.whole.processes import bathvigil, lines_of, simulator, start, wait_until
+from tests.whole.processes import in_process, lines_of, simulator, start, wait_until
 
 SPEED = 15.0
 
@@ -182,10 +182,10 @@ def explained(store: Path) -> int:
 
 
 def told(out: str, store: Path, page: Path) -> Told:
-    text = bathvigil("review", "1", "--store", store)
-    report = bathvigil("report", "1", "--to", page, "--store", store)
+    text = in_process("review", "1", "--store", store)
+    report = in_process("report", "1", "--to", page, "--store", store)
     assert (text.returncode, report.returncode) == (0, 0), text.stderr + report.stderr
-    again = bathvigil("replay", "--run", "1", "--store", store, "--json")
+    again = in_process("replay", "--run", "1", "--store", store, "--json")
     assert again.returncode == 0, again.stderr
     read = page.read_text(encoding="utf-8")
     return Told(lines_of(out), text.stdout, read, lines_of(again.stdout))

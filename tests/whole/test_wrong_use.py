@@ -6,13 +6,14 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
 
 from monitor.commands.main import run
-from tests.whole.processes import bathvigil, simulator, start, wait_until
+from tests.monitor.store.bench import a_run, a_store
+from tests.whole.processes import bathvigil, in_process, simulator, start, wait_until
 
 
 def told_in_one_line(done: "subprocess.CompletedProcess[str]", *words: str) -> None:
@@ -114,7 +115,7 @@ def test_a_misspelt_setting_is_named_with_its_line(tmp_path: Path) -> None:
 def test_a_table_without_its_columns(tmp_path: Path) -> None:
     table = tmp_path / "run.csv"
     table.write_text("time,volts,current\n0,9,8\n")
-    done = bathvigil("replay", table, "--limit-amps", "10", "--json")
+    done = in_process("replay", table, "--limit-amps", "10", "--json")
     assert done.returncode == 2
     told_in_one_line(done, "run.csv", "amps")
     assert done.stdout == ""
@@ -122,11 +123,10 @@ def test_a_table_without_its_columns(tmp_path: Path) -> None:
 
 def test_a_run_that_does_not_exist(tmp_path: Path) -> None:
     store = tmp_path / "a.db"
-    with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
-        done = bathvigil("record", address, "--limit-amps", "10", "--store", store, "--for-s", "1")
-        assert done.returncode == 0, done.stderr
+    with a_store(store) as writer:
+        a_run(writer)
     for line in (["review", "7"], ["export", "7", "--to", str(tmp_path / "x.csv")]):
-        done = bathvigil(*line, "--store", store)
+        done = in_process(*line, "--store", store)
         assert done.returncode == 1
         told_in_one_line(done, "7", "run 1")
     assert not (tmp_path / "x.csv").exists()
@@ -134,13 +134,13 @@ def test_a_run_that_does_not_exist(tmp_path: Path) -> None:
 
 def test_a_store_from_a_newer_version(tmp_path: Path) -> None:
     store = tmp_path / "a.db"
+    with a_store(store) as writer:
+        a_run(writer)
+    with closing(sqlite3.connect(store)) as connection:
+        connection.execute("PRAGMA user_version = 999")
     with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
-        line = ["record", address, "--limit-amps", "10", "--store", str(store), "--for-s", "1"]
-        assert bathvigil(*line).returncode == 0
-        with sqlite3.connect(store) as connection:
-            connection.execute("PRAGMA user_version = 999")
-        for again in (line, ["runs", "--store", str(store)]):
-            done = bathvigil(*again)
+        line = ["record", address, "--limit-amps", "10", "--store", store, "--for-s", "1"]
+        for done in (bathvigil(*line), in_process("runs", "--store", store)):
             assert done.returncode == 1
             told_in_one_line(done, "newer", "999")
 
