@@ -44,6 +44,7 @@ class SceneServer:
         self._played = played
         self._speed = speed
         self._began_s: float | None = None
+        self._latest = played.readings[0]
         self._listening = socket.create_server(("127.0.0.1", 0))
         self.address = f"tcp://127.0.0.1:{self._listening.getsockname()[1]}"
         self.asked: list[bytes] = []
@@ -87,8 +88,12 @@ class SceneServer:
     def _answer(self, question: bytes) -> bytes:
         if self._began_s is None:
             self._began_s = time.monotonic()
-        t_s, readings = self.t_s, self._played.readings
-        latest = next((r for r in reversed(readings) if r.t_s <= t_s), readings[0])
+        if question != b"I?":
+            # Amps are of the same moment as the volts that were asked just before, however late
+            # they are asked.
+            t_s, readings = self.t_s, self._played.readings
+            self._latest = next((r for r in reversed(readings) if r.t_s <= t_s), readings[0])
+        latest = self._latest
         if latest.volts is None or latest.amps is None:
             return b""
         if question == b"SN":

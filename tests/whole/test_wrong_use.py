@@ -139,7 +139,7 @@ def test_a_store_from_a_newer_version(tmp_path: Path) -> None:
     with closing(sqlite3.connect(store)) as connection:
         connection.execute("PRAGMA user_version = 999")
     with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
-        line = ["record", address, "--limit-amps", "10", "--store", store, "--for-s", "1"]
+        line = ("record", address, "--limit-amps", "10", "--store", store, "--for-s", "1")
         for done in (bathvigil(*line), in_process("runs", "--store", store)):
             assert done.returncode == 1
             told_in_one_line(done, "newer", "999")

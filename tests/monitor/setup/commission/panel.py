@@ -12,7 +12,8 @@ from tests.monitor.setup.commission.ends import RegisterSupply
 SETTINGS = (("12.04", "5.37"), ("7.51", "3.18"))
 WORDS = ["--operator", "Jo", "--title", "Old supply", "--source", "manual, page 12"]
 PANEL = [word for setting in SETTINGS for word in ("--panel", *setting)]
-QUICK = ["--timeout-s", "0.06"]
+QUICK = ["--timeout-s", "0.5"]
+"""Each silence costs as much, and a busy machine may take some of it to answer."""
 STATE = "(?P<status>[A-Za-z]+)"
 
 

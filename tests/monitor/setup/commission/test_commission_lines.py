@@ -27,7 +27,7 @@ def test_a_plain_line_supply_is_commissioned_and_read(
     with PtyEnd(supply, tmp_path / "port") as end:
         code = commission(
             monkeypatch, Bench(turn), f"lines:{end.path}", "--to", str(file), *WORDS, *PANEL,
-            "--timeout-s", "0.1", "--ask-volts", "V?", "--ask-amps", "I?", "--ask-identity", "SN",
+            *QUICK, "--ask-volts", "V?", "--ask-amps", "I?", "--ask-identity", "SN",
         )  # fmt: skip
     told = capsys.readouterr().err
     assert code == 0, told
@@ -116,7 +116,7 @@ def test_a_scpi_supply_is_commissioned_and_read(
     with PtyEnd(supply, tmp_path / "port") as end:
         code = commission(
             monkeypatch, Bench(turn), f"scpi:{end.path}?quiet_ms=10", "--to", str(file), *WORDS,
-            *PANEL, "--rated-volts", "15", "--timeout-s", "0.1",
+            *PANEL, "--rated-volts", "15", *QUICK,
         )  # fmt: skip
         told = capsys.readouterr().err
         assert code == 0, told
@@ -134,7 +134,7 @@ def test_a_scpi_supply_that_says_another_value_than_its_panel_is_refused(
     with PtyEnd(supply, tmp_path / "port") as end:
         code = commission(
             monkeypatch, Bench(lambda volts, amps: None), f"scpi:{end.path}?quiet_ms=10",
-            "--to", str(tmp_path / "mine.toml"), *WORDS, *PANEL, "--timeout-s", "0.1",
+            "--to", str(tmp_path / "mine.toml"), *WORDS, *PANEL, *QUICK,
         )  # fmt: skip
     assert code == 1
     assert "says 11 for volts where its panel shows 12.04" in capsys.readouterr().err
