@@ -1,6 +1,6 @@
 """What a supply answered, in V, A and degrees Celsius; the recorder adds the time."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum
 
 
@@ -36,6 +36,9 @@ class Reading:
     doubt
         Why the values are kept but must not be reckoned with, such as "amps out of range";
         None for a good reading.
+    span_ns
+        From the question for the first of volts and amps to the answer with the last, on the clock
+        that the driver was given; None where the driver does not know more than its caller.
     """
 
     volts: float | None
@@ -44,6 +47,7 @@ class Reading:
     mode: Mode = Mode.UNKNOWN
     apart_s: float = 0.0
     doubt: str | None = None
+    span_ns: tuple[int, int] | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

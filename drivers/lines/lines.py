@@ -1,5 +1,7 @@
 """The driver for supplies that answer plain lines of text."""
 
+from dataclasses import replace
+
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
 from drivers.driver import Driver, DriverSetUp
@@ -20,6 +22,7 @@ from drivers.options import description_name, read_options
 from drivers.reading import Identity, Reading
 from drivers.reply_times import ReplyTimes
 from drivers.text.conversation import Conversation
+from drivers.text.exchanges import Exchanges
 from drivers.text.text_question import wires
 
 DEFAULT_DESCRIPTION = "lines-dc-supply"
@@ -44,6 +47,7 @@ class LinesDriver(LinkDriver[Conversation]):
         super().__init__(conversation, description.style.starts_in_s, start_s)
         self.description = description
         self.times = ReplyTimes()
+        self._exchanges = Exchanges(conversation)
         self._known: tuple[str, str] | None = None
 
     @property
@@ -58,6 +62,7 @@ class LinesDriver(LinkDriver[Conversation]):
         self._begin_reading()
         clock = self.conversation.clock
         began_ns = clock.monotonic_ns()
+        self._exchanges.begin()
         numbers: dict[str, Number] = {}
         answered_ns: dict[str, int] = {}
         status = None
@@ -68,18 +73,20 @@ class LinesDriver(LinkDriver[Conversation]):
             numbers |= values.numbers
             answered_ns |= dict.fromkeys(values.numbers, clock.monotonic_ns())
             status = values.status or status
+            if values.numbers and {"volts", "amps"} <= numbers.keys():
+                # A state that is not answered takes nothing away from good volts and amps.
+                self._exchanges.prove()
         self.times.add((clock.monotonic_ns() - began_ns) / 1e9)
         apart_s = abs(answered_ns["amps"] - answered_ns["volts"]) / 1e9
-        return self.description.reading(numbers, status, apart_s)
+        reading = self.description.reading(numbers, status, apart_s)
+        return replace(reading, span_ns=(self._exchanges.began_ns, self._exchanges.ended_ns))
 
     def _ask(self, asked: LineAsked) -> LineValues | None:
         """What one answer says; None where it has neither volts nor amps, and cannot be had."""
         if asked.question is None:
             return None
         try:
-            values, text = self.conversation.ask(
-                asked.question, lambda text: (asked.form.understand(text), text)
-            )
+            values, text = self._exchanges.ask(asked.question, asked.form.understand)
         except AskAgain:
             if asked.form.groups & {"volts", "amps"}:
                 raise
@@ -170,6 +177,7 @@ def open_lines(set_up: DriverSetUp, /) -> Driver:
             idle_s=description.idle_s,
             has_sentinel=description.sentinel is not None,
             style=description.style,
+            probe=description.asked[0].question,
         ),
         description,
         START_S if isinstance(options.link, SerialLink) else 0.0,

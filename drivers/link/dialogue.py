@@ -66,6 +66,8 @@ class Dialogue:
         self.timeout_s = timeout_s
         self.who = who
         self.tally = Tally()
+        self.sent_ns = 0
+        """When the last question went out."""
         self._heard_ns = 0
         self._limit_ns = 0
 
@@ -90,7 +92,7 @@ class Dialogue:
     def _send(self, message: bytes, within_s: float) -> None:
         self.tally.asked += 1
         self.link.write(message, self._deadline_ns(within_s))
-        self._heard_ns = self.clock.monotonic_ns()
+        self.sent_ns = self._heard_ns = self.clock.monotonic_ns()
 
     def _read(self, deadline_ns: int) -> bytes:
         """What has come, or comes until the deadline; b"" for nothing."""

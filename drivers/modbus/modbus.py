@@ -4,6 +4,7 @@ RTU on a serial line with one unit or several, or TCP; what to read stands in th
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from drivers.base.inert import inert
 from drivers.driver import Driver, DriverSetUp
@@ -98,15 +99,20 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
         conversation, clock = self.conversation, self.conversation.clock
         bits: dict[str, Sequence[int]] = {}
         answered_ns: dict[str, int] = {}
+        span_ns: tuple[int, int] | None = None
         with conversation.line.turn(after(clock, conversation.timeout_s)):
             for block in self.blocks:
                 values = self._ask(block)
                 if values is None:
                     continue
+                if block.is_needed:
+                    began_ns = conversation.sent_ns if span_ns is None else span_ns[0]
+                    span_ns = began_ns, clock.monotonic_ns()
                 for quantity in block.quantities:
                     bits[quantity.name] = block.registers_of(quantity, values)
                     answered_ns[quantity.name] = clock.monotonic_ns() if len(self.blocks) > 1 else 0
-        return self._reading(bits, abs(answered_ns["amps"] - answered_ns["volts"]) / 1e9)
+        reading = self._reading(bits, abs(answered_ns["amps"] - answered_ns["volts"]) / 1e9)
+        return replace(reading, span_ns=span_ns)
 
     def _ask(self, block: Block) -> tuple[int, ...] | None:
         """The block's registers; None where it holds neither volts nor amps, and is not to be had.

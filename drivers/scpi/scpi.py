@@ -29,6 +29,7 @@ from drivers.scpi.scpi_opening import (
 )
 from drivers.text.answer import SupplyError
 from drivers.text.conversation import Conversation
+from drivers.text.exchanges import Exchanges
 from drivers.text.text_question import wires
 
 DEFAULT_DESCRIPTION = "scpi-dc-supply"
@@ -63,6 +64,7 @@ class ScpiDriver(LinkDriver[Conversation]):
         self.description = description
         self.serial = serial
         self.times = ReplyTimes()
+        self._exchanges = Exchanges(conversation)
         self._known: Known | None = None
         self._manner: Manner | None = None
         self._opening_errors: tuple[SupplyError, ...] = ()
@@ -96,23 +98,27 @@ class ScpiDriver(LinkDriver[Conversation]):
         began_ns = self.conversation.clock.monotonic_ns()
         numbers: list[Number] = []
         answered_ns: list[int] = []
+        self._exchanges.begin()
         for message in manner.values:
-            numbers += self.conversation.ask(message.question, message.understand)
+            numbers += self._exchanges.ask(message.question, message.understand)[0]
             answered_ns.append(self.conversation.clock.monotonic_ns())
         self.times.add((answered_ns[-1] - began_ns) / 1e9)
+        self._exchanges.prove()
+        span_ns = (self._exchanges.began_ns, self._exchanges.ended_ns)
         # What proves that an answer without an end is whole is a part of it, but no value.
         values = {
             quantity.name: number
             for quantity, number in zip(self.description.quantities, numbers, strict=False)
         }
         heading = self.description.heading
-        return reading_of(
+        reading = reading_of(
             values,
             heading.rated_volts,
             heading.rated_amps,
             self._current_mode(manner, values["volts"].value, values["amps"].value),
             apart_s=(answered_ns[1] - answered_ns[0]) / 1e9 if len(answered_ns) > 1 else 0.0,
         )
+        return replace(reading, span_ns=span_ns)
 
     def _learn(self) -> Identity:
         conversation, description = self.conversation, self.description

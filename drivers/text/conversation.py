@@ -10,14 +10,19 @@ Numbered rules, each with its test:
    is the conversation in step again. Whatever comes before it is late, and thrown away.
 4. Only one sentinel is ever under way: were there two, the late answer to the first would be
    taken for that to the second, with questions between them still to be answered. A sentinel
-   counts as lost once nothing has come for `SETTLE_TIMEOUTS` time-outs. This holds over a
-   reopening of the link, too.
+   counts as lost once nothing has come for `SETTLE_TIMEOUTS` time-outs; where others talk on the
+   line all the time, `LOST_TIMEOUTS` after it was sent. This holds over a reopening, too.
 5. Three questions in a row without an answer: the link is to be opened anew.
 6. Our own question coming back (an echo) is skipped.
-7. Where no question has a known answer, the way back into step is silence alone: nothing has come
-   for `SETTLE_TIMEOUTS` time-outs.
+7. Where no question has a known answer, the way back into step is silence: nothing has come for
+   `SETTLE_TIMEOUTS` time-outs. If a question is still without its answer then, a supply that stood
+   still may answer it yet: a question is asked whose answer is thrown away, until exactly one line
+   comes for it, and nothing for a time-out behind it.
 8. Where answers have no end, a silence of `idle_s` ends them, or their length.
 9. Before a question the supply has its rest, and prompts and the like around answers are skipped.
+10. `prove_order` makes sure that no answer of a round was that to an earlier question, doubled or
+   late: the sentinel must be answered right behind them; without one nothing must come for as long
+   as answers take.
 
 What this rests on: a supply answers in the order in which it is asked, and no later than
 `SETTLE_TIMEOUTS` time-outs after the last byte. Noise that turns a digit into another digit
@@ -48,6 +53,11 @@ from drivers.text.text_question import TextQuestion
 T = TypeVar("T")
 
 _PAST = 0
+FADES = 0.98
+"""By this the slowest answer of late is forgotten with each answer."""
+SLOW_SHARE = 1.5
+LOST_TIMEOUTS = 2 * SETTLE_TIMEOUTS
+PROBES = 3
 
 
 class Conversation(Dialogue):
@@ -71,6 +81,8 @@ class Conversation(Dialogue):
         False where no question has a known answer.
     style
         What else there is to know of how the supply talks.
+    probe
+        Without a sentinel: the question by which order is proven after trouble.
     """
 
     def __init__(
@@ -83,6 +95,7 @@ class Conversation(Dialogue):
         idle_s: float | None = None,
         has_sentinel: bool = True,
         style: TalkStyle = PLAIN_STYLE,
+        probe: TextQuestion | None = None,
     ) -> None:
         super().__init__(link, clock, timeout_s, who)
         self.quiet_s = quiet_s
@@ -90,6 +103,10 @@ class Conversation(Dialogue):
         self.has_sentinel = has_sentinel
         self.style = style
         self.unended = b""
+        self.breaks = 0
+        self._probe = probe
+        self._owed = 0
+        self._slow_s = 0.0
         self._lines = LineBuffer(ignored=style.ignored)
         self._sentinel: tuple[TextQuestion, str] | None = None
         self._is_in_step = False
@@ -139,7 +156,52 @@ class Conversation(Dialogue):
         self.tally.answered += 1
         taken_s = (self.clock.monotonic_ns() - asked_ns) / 1e9
         self.tally.slowest_s = max(self.tally.slowest_s, taken_s)
+        self._slow_s = max(taken_s, FADES * self._slow_s)
         return value
+
+    def prove_order(self) -> None:
+        """Make sure that each answer since the last proof was that to its own question.
+
+        Raises
+        ------
+        GarbledAnswer
+            Where it was not: none of them must be used.
+        NoAnswer, Reopen
+            As `ask` does.
+        """
+        if not self.has_sentinel:
+            # The true answer to the last question would come by then.
+            wait_ns = int((SLOW_SHARE * self._slow_s + self.quiet_s) * 1e9)
+            self._refuse_more_until(min(self.sent_ns + wait_ns, self._limit_ns))
+            return
+        if self._sentinel is None:
+            raise ValueError("no sentinel is known yet: ask_unproven learns it")
+        question, known = self._sentinel
+        self._is_in_step = False
+        self._put(question)
+        self._is_sentinel_under_way = True
+        text = self._await_line(question, self._deadline_ns(self.timeout_s))
+        if text != known:
+            self.tally.garbled += 1
+            self._refuse_order(text)
+        self._is_sentinel_under_way = self._is_unanswered = False
+        self._refuse_more(question, text)
+        self.tally.answered += 1
+        self._is_in_step = True
+
+    def _refuse_more_until(self, until_ns: int) -> None:
+        while data := self._read(until_ns):
+            self._lines.feed(data)
+            if more := self._lines.pending:
+                self._is_in_step = False
+                self.tally.late += 1
+                self._refuse_order(more.decode("latin-1"))
+
+    def _refuse_order(self, text: str) -> NoReturn:
+        raise GarbledAnswer(
+            f"{self.who}: {inert(text, 40)!r} came behind the answers: one of them was given "
+            "twice, or late; none of them is used"
+        )
 
     def settle(self) -> None:
         """Make sure of being in step; raises as `ask` does where that fails."""
@@ -160,10 +222,13 @@ class Conversation(Dialogue):
             if not self._lines.discard():
                 return
             self.tally.late += 1
+            self.breaks += 1
             self._is_in_step = False
         if not self.has_sentinel:
             self._wait_until_settled()
             self._drain()
+            if self._owed and self._probe is not None:
+                self._find_order(self._probe)
             self._is_in_step = True
             return
         if self._sentinel is None:
@@ -180,7 +245,8 @@ class Conversation(Dialogue):
                 self.tally.late += 1
                 late = text
         except AskAgain as error:
-            if self._settled_in_s() <= 0.0:
+            sent_s = (self.clock.monotonic_ns() - self.sent_ns) / 1e9
+            if self._settled_in_s() <= 0.0 or sent_s > LOST_TIMEOUTS * self.timeout_s:
                 self._is_sentinel_under_way = self._is_unanswered = False
             if late is None:
                 raise
@@ -201,9 +267,24 @@ class Conversation(Dialogue):
         self._refuse_more(question, text)
         return text
 
+    def _find_order(self, probe: TextQuestion) -> None:
+        """Ask until exactly one line comes, and nothing behind it; its answer is not used."""
+        for _ in range(PROBES):
+            text = self._exchange(probe)
+            try:
+                self._refuse_more_until(self._deadline_ns(self.timeout_s))
+            except GarbledAnswer:
+                self._drain()
+                continue
+            self._owed, self._is_unanswered = 0, False
+            self.tally.resyncs += 1
+            return
+        self._refuse_order(text)
+
     def _put(self, question: TextQuestion) -> None:
         self._give_rest()
         self._is_unanswered = True
+        self._owed += 1
         self._send(question.wire, self.timeout_s)
 
     def _give_rest(self) -> None:
@@ -238,6 +319,7 @@ class Conversation(Dialogue):
                 came.append(text)
                 if len(came) == extent.lines:
                     self._silent_in_a_row = 0
+                    self._owed = max(self._owed - 1, 0)
                     return "\n".join(came)
             if is_over:
                 self._unanswered(question)

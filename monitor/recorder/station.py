@@ -186,11 +186,19 @@ class Station:
             if took_s > self._longest_read_s:
                 self.note_pause(took_s)
             return self._gap(due, failure.reason, str(failure))
-        took_s = (self._real.monotonic_ns() - began_ns) / 1e9
+        ended_ns, answered_ns = self._real.monotonic_ns(), self._clock.monotonic_ns()
+        took_s = (ended_ns - began_ns) / 1e9
         if took_s > self._longest_read_s:
             self.note_pause(took_s)
             return self._gap(due, GapReason.HOST_PAUSED, f"the answer was {took_s:.0f} s under way")
-        return self._sample(due, reading, asked_ns, self._clock.monotonic_ns())
+        if reading.span_ns is not None and ended_ns > began_ns:
+            # A poll may begin with the way back into step: the values are from its end.
+            pace = (answered_ns - asked_ns) / (ended_ns - began_ns)
+            asked_ns, answered_ns = (
+                asked_ns + round(pace * (min(max(t_ns, began_ns), ended_ns) - began_ns))
+                for t_ns in reading.span_ns
+            )
+        return self._sample(due, reading, asked_ns, answered_ns)
 
     def _try_to_open(self) -> DriverError | None:
         now_ns = self._real.monotonic_ns()
@@ -235,7 +243,9 @@ class Station:
         return Sample(
             seq=due.seq,
             t_ns=(asked_ns + answered_ns) // 2 - self._began_ns,
-            utc_ns=self._clock.utc_ns() - (answered_ns - asked_ns) // 2,
+            utc_ns=self._clock.utc_ns()
+            - self._clock.monotonic_ns()
+            + (asked_ns + answered_ns) // 2,
             latency_us=(answered_ns - asked_ns) // 1000,
             volts=reading.volts,
             amps=reading.amps,

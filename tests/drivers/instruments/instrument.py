@@ -104,8 +104,8 @@ def wired(instrument: Instrument, timeout_s: float, seed: int = 1) -> Iterator[B
     """
     truth = Truth(instrument.volts_step, instrument.amps_step, instrument.settings)
     truth.is_held = instrument.holds_s > 0.0
-    mischief = Mischief(seed, timeout_s, instrument.kinds)
     unasked = instrument.unasked
+    mischief = Mischief(seed, timeout_s, instrument.kinds, holds_back=unasked is None)
     says = None if unasked is None else (lambda: unasked[0](truth), unasked[1])
 
     def answer(question: bytes) -> bytes | None:

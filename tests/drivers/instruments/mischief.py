@@ -37,11 +37,17 @@ class Mischief:
         The longest that the driver waits for an answer: faults last about as long.
     kinds
         The faults that are drawn.
+    holds_back
+        An answer may be measured long before it is sent; nobody could see that of one who is not
+        asked.
     """
 
-    def __init__(self, seed: int, timeout_s: float, kinds: Sequence[str] = KINDS) -> None:
+    def __init__(
+        self, seed: int, timeout_s: float, kinds: Sequence[str] = KINDS, holds_back: bool = True
+    ) -> None:
         self.is_on = False
-        self.kinds = kinds
+        self.kinds = [kind for kind in kinds if holds_back or kind != "delayed"]
+        self._holds_back = holds_back
         self.drawn: list[str] = []
         self._timeout_s = timeout_s
         self._random = Random(seed)
@@ -72,7 +78,7 @@ class Mischief:
                     )
                 )
             case "stall":
-                is_answered_first = random.random() < 0.5
+                is_answered_first = random.random() < 0.5 or not self._holds_back
                 pause_s = self._timeout_s * random.uniform(4.5, 9.0)
                 if is_answered_first:
                     return Sending(whole, pause_s)

@@ -80,6 +80,7 @@ def test_a_supply_that_takes_one_question_at_a_time_is_asked_so() -> None:
     assert bench.supply.received == [
         b"MEAS:VOLT?",
         b"MEAS:CURR?",
+        b"*IDN?",  # the order is proven before either is used
         b"STAT:QUES:COND?",
         b"STAT:OPER:COND?",
         b"OUTP?",

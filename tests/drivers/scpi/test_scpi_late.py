@@ -103,7 +103,8 @@ def test_no_value_goes_to_another_question_on_a_bad_line(joins: bool, seed: int)
         if answered is not None:
             readings += 1
             assert strangers(*answered) == []
-    assert readings > 400, "hardly a poll was answered: nothing was tried"
+    # Asked apart, a poll takes three answers in time: the third proves the order.
+    assert readings > 120, "hardly a poll was answered: nothing was tried"
 
 
 def test_a_second_sentinel_is_never_sent_while_the_first_may_still_be_answered() -> None:

@@ -2,6 +2,7 @@
 
 import random
 import threading
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -41,6 +42,22 @@ def test_a_sample_is_stamped_at_the_middle_of_question_and_answer(bench: Bench) 
     assert isinstance(second, Sample)
     assert (second.seq, second.t_ns, second.latency_us) == (1, 250_000_000, 100_000)
     assert second.utc_ns == 1_790_000_000_250_000_000
+
+
+def test_values_are_stamped_when_they_were_measured_and_not_when_the_poll_began(
+    bench: Bench,
+) -> None:
+    # The way back into step takes the first 0.8 s of a poll of 0.9 s.
+    def answer() -> Reading:
+        ended_ns = bench.clock.now_ns
+        return replace(GOOD, span_ns=(ended_ns - 100_000_000, ended_ns - 50_000_000))
+
+    bench.driver.takes_s = 0.9
+    bench.driver.answers = answer
+    bench.poll()
+    row = bench.rows[0]
+    assert isinstance(row, Sample)
+    assert (row.t_ns, row.latency_us) == (825_000_000, 50_000)
 
 
 def test_silence_is_recorded_as_a_gap_with_its_reason(bench: Bench) -> None:
