@@ -6,26 +6,31 @@ RTU on a serial line with one unit or several, or TCP; what to read stands in th
 from collections.abc import Sequence
 from dataclasses import replace
 
+from drivers.address import Address
 from drivers.base.inert import inert
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import (
     AskAgain,
+    NoAnswer,
     SupplyRefused,
 )
 from drivers.link.link import after
 from drivers.link.serial_link import SerialLink
+from drivers.link.serial_settings import SerialSettings
 from drivers.link.shared_link import SharedLink, frame_gap_s
 from drivers.link_driver import LinkDriver, another_supply
 from drivers.modbus.modbus_description import (
     Block,
     ModbusDescription,
     Place,
+    Way,
     load_modbus_description,
 )
 from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.modbus_tcp import TcpConversation
 from drivers.modbus.register_conversation import RegisterConversation
-from drivers.modbus.register_question import UNITS, RegisterQuestion
+from drivers.modbus.register_question import SERIAL_UNITS, UNITS, RegisterQuestion
+from drivers.modbus.serial_framing import ASCII, RTU, UNNUMBERED_TCP, SerialFraming
 from drivers.mode_bits import is_dead
 from drivers.number import reading_of
 from drivers.options import LinkOptions, choice, description_name, read_options, whole
@@ -36,10 +41,17 @@ DEFAULT_DESCRIPTION = "modbus-dc-supply"
 OPEN_TIMEOUTS = 10
 READ_TIMEOUTS = 6
 OWN_OPTIONS = ("unit", "framing")
-_TO_ALL = "0 would address all units at once"
-UNIT_SERIAL = whole(f"a number from 1 to 247; {_TO_ALL}", lambda unit: 1 <= unit <= 247)
-UNIT_TCP = whole(f"a number from 1 to 247, or 255 on TCP; {_TO_ALL}", lambda unit: unit in UNITS)
-FRAMING = choice("tcp or rtu", {"tcp": "tcp", "rtu": "rtu"})
+UNIT_SERIAL = whole(
+    "a number from 1 to 247; 0 would address all units at once", lambda unit: unit in SERIAL_UNITS
+)
+UNIT_TCP = whole("a number from 0 to 255", lambda unit: unit in UNITS)
+UNIT_SERIAL_OVER_TCP = whole(
+    "a number from 1 to 255; 0 would address all units at once", lambda unit: 1 <= unit <= 255
+)
+FRAMING_SERIAL = choice("rtu or ascii", {each: each for each in ("rtu", "ascii")})
+FRAMING_TCP = choice("tcp, rtu or ascii", {each: each for each in ("tcp", "rtu", "ascii")})
+ASCII_SERIAL = SerialSettings(parity="even", data_bits=7)
+"""Modbus over Serial Line V1.02, 2.5.2."""
 
 
 class ModbusDriver(LinkDriver[RegisterConversation]):
@@ -61,10 +73,11 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
         super().__init__(conversation)
         self.description = description
         self.unit = unit
-        self._questions = {
-            place: _question(unit, place) for place in (description.sentinel, *description.places)
-        }
-        self._blocks: tuple[Block, ...] | None = None
+        self._questions = {place: _question(unit, place) for place in description.places}
+        self._ways = (
+            description.numbered_ways if conversation.is_numbered else description.serial_ways
+        )
+        self._way: Way | None = None
         self._identity: tuple[int, ...] | None = None
 
     @property
@@ -92,7 +105,7 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
     @property
     def blocks(self) -> tuple[Block, ...]:
         """What is read at each poll."""
-        return self._blocks or self.description.blocks
+        return self.description.blocks if self._way is None else self._way.blocks
 
     def read(self) -> Reading:
         self._begin_reading()
@@ -131,12 +144,48 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
         turn_s = READ_TIMEOUTS * conversation.timeout_s
         with conversation.line.turn(after(conversation.clock, turn_s)):
             conversation.start_over()
-            registers = conversation.learn()
-            if self.description.identity is not None:
-                self._refuse_another(registers)
-                conversation.must_hold(registers)
-            if self._blocks is None:
-                self._blocks = self._answered_blocks()
+            if self._way is not None:
+                return self._begin(self._way)
+            return self._find_way()
+
+    def _find_way(self) -> Identity:
+        """Go the first way on which the device gives everything, or else the first on which it
+        gives volts and amps."""
+        first: SupplyRefused | None = None
+        lacking: tuple[Way, list[str]] | None = None
+        for way in self._ways:
+            try:
+                identity = self._begin(way)
+                way, left_out = self._tried(way)
+            except SupplyRefused as refusal:
+                first = first or refusal
+            except AskAgain:
+                # Some say nothing to a question that they do not like.
+                if way is self._ways[0] or (way.may_refuse and first is None):
+                    raise
+            else:
+                if not left_out:
+                    self._way = way
+                    return identity
+                lacking = lacking or (way, left_out)
+        if lacking is None:
+            raise first or NoAnswer(f"{self.conversation.who}: it gives none of its registers")
+        self._way, left_out = lacking
+        self.conversation.notices += left_out
+        return self._begin(self._way)
+
+    def _begin(self, way: Way) -> Identity:
+        """Bring question and answer into step, and find out who answers."""
+        conversation = self.conversation
+        registers = conversation.learn(
+            self._questions[way.sentinel], way.may_refuse, proves_each=way.has_twins
+        )
+        place = self.description.identity
+        if place is not None:
+            if place != way.sentinel:
+                registers = conversation.ask(self._questions[place])
+            self._refuse_another(registers)
+            conversation.must_hold(registers if place == way.sentinel else None)
         return self._named(registers)
 
     def _refuse_another(self, registers: tuple[int, ...]) -> None:
@@ -155,32 +204,20 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
         text = inert(data.rstrip(b"\0 ").decode("latin-1").strip())
         return Identity(text or "no name", text or None)
 
-    def _answered_blocks(self) -> tuple[Block, ...]:
-        """The blocks that the device gives; where it has holes, each quantity by itself."""
-        apart = self.description.apart
-        try:
-            return self._tried(self.description.blocks)
-        except SupplyRefused as failure:
-            if apart in ((), self.description.blocks):
-                raise
-            try:
-                return self._tried(apart)
-            except SupplyRefused:
-                raise failure from None
-
-    def _tried(self, blocks: Sequence[Block]) -> tuple[Block, ...]:
-        given = []
-        for block in blocks:
+    def _tried(self, way: Way) -> tuple[Way, list[str]]:
+        """The way with the blocks that the device gives, and what is left out."""
+        given, left_out = [], []
+        for block in way.blocks:
             try:
                 self.conversation.ask(self._questions[block.place])
             except SupplyRefused as refusal:
                 if block.is_needed:
                     raise
                 names = " and ".join(quantity.name for quantity in block.quantities)
-                self.conversation.notices.append(f"{names} left out: {refusal}")
+                left_out.append(f"{names} left out: {refusal}")
             else:
                 given.append(block)
-        return tuple(given)
+        return replace(way, blocks=tuple(given)), left_out
 
     def _reading(self, registers: dict[str, Sequence[int]], apart_s: float) -> Reading:
         description, heading = self.description, self.description.heading
@@ -206,8 +243,8 @@ def open_modbus(set_up: DriverSetUp, /) -> Driver:
     """The entry point `modbus` of group `bathvigil.drivers`: a closed `ModbusDriver`.
 
     Options of the address: those of a serial port, `timeout` (s), `quiet_ms`, `description`
-    (name or path), `unit` (1 to 247, default 1), `framing` (`rtu` on TCP for a plain serial
-    server).
+    (name or path), `unit` (1 to 247, on TCP 0 to 255, default 1), `framing` (`ascii`; on TCP also
+    `rtu`, for a plain serial server).
 
     Raises
     ------
@@ -215,23 +252,40 @@ def open_modbus(set_up: DriverSetUp, /) -> Driver:
     """
     description = load_modbus_description(description_name(set_up, DEFAULT_DESCRIPTION))
     options = read_options(set_up, description.heading.serial, own=OWN_OPTIONS)
-    is_serial = set_up.address.path is not None
-    unit = options.value("unit", UNIT_SERIAL if is_serial else UNIT_TCP) or 1
-    framing = options.value("framing", FRAMING) or "tcp"
+    framing, unit = framing_and_unit(set_up.address, options)
     timeout_s = options.timeout_s or max(set_up.timeout_s, description.answer_within_s or 0.0)
-    questions = [_question(unit, place) for place in (description.sentinel, *description.places)]
+    questions = [_question(unit, place) for place in description.places]
     line = _line(set_up, options, description, framing)
-    sentinel = questions[0]
+    sentinel = _question(unit, description.sentinel)
     who, clock = set_up.address.text, set_up.clock
     conversation: RegisterConversation
-    if is_serial or framing == "rtu":
-        quiet_s = options.quiet_s or description.quiet_s
-        conversation = RtuConversation(
-            line, questions, sentinel, clock, timeout_s, max(quiet_s, line.gap_s), who
-        )
-    else:
+    if framing == "tcp" and description.is_numbered:
         conversation = TcpConversation(line, questions, sentinel, clock, timeout_s, who)
+    else:
+        quiet_s = max(options.quiet_s or description.quiet_s, line.gap_s)
+        conversation = RtuConversation(
+            line, questions, sentinel, clock, timeout_s, quiet_s, who, _FRAMINGS[framing]
+        )
     return ModbusDriver(conversation, description, unit)
+
+
+_FRAMINGS: dict[str, SerialFraming] = {"rtu": RTU, "ascii": ASCII, "tcp": UNNUMBERED_TCP}
+
+
+def framing_and_unit(address: Address, options: LinkOptions) -> tuple[str, int]:
+    """The framing, "tcp", "rtu" or "ascii", and the unit, as the options say or as is usual.
+
+    Raises
+    ------
+    BadAddress
+    """
+    if address.path is not None:
+        framing = options.value("framing", FRAMING_SERIAL) or "rtu"
+        unit = options.value("unit", UNIT_SERIAL)
+    else:
+        framing = options.value("framing", FRAMING_TCP) or "tcp"
+        unit = options.value("unit", UNIT_TCP if framing == "tcp" else UNIT_SERIAL_OVER_TCP)
+    return framing, 1 if unit is None else unit
 
 
 def _question(unit: int, place: Place) -> RegisterQuestion:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from pymodbus.exceptions import ModbusException
-from pymodbus.framer import FramerRTU, FramerSocket
+from pymodbus.framer import FramerAscii, FramerRTU, FramerSocket
 from pymodbus.pdu import DecodePDU, ExceptionResponse, ModbusPDU
 from pymodbus.pdu.register_message import (
     ReadHoldingRegistersRequest,
@@ -20,7 +20,7 @@ from pymodbus.pdu.register_message import (
     ReadInputRegistersResponse,
 )
 
-from drivers.errors import NotUnderstood
+from drivers.errors import NotUnderstood, QuestionRefused
 from drivers.modbus.register_question import RegisterQuestion
 
 # What the library has to say comes as our own errors; it must never write over a screen.
@@ -73,6 +73,7 @@ class _ReadingDecoder(DecodePDU):
 
 _DECODER = _ReadingDecoder(is_server=False)
 _RTU = FramerRTU(_DECODER)
+_ASCII = FramerAscii(_DECODER)
 _TCP = FramerSocket(_DECODER)
 
 
@@ -84,7 +85,24 @@ def rtu_frame(question: RegisterQuestion) -> bytes:
     >>> rtu_frame(RegisterQuestion(17, 3, 107, 3)).hex(" ").upper()
     '11 03 00 6B 00 03 76 87'
     """
-    return _RTU.buildFrame(_request(question, 0))
+    return _RTU.buildFrame(_request(_not_to_all(question), 0))
+
+
+def ascii_frame(question: RegisterQuestion) -> bytes:
+    """The question as it goes on a serial line in characters (V1.02, 2.5.2).
+
+    Examples
+    --------
+    >>> ascii_frame(RegisterQuestion(17, 3, 107, 3))
+    b':1103006B00037E\\r\\n'
+    """
+    return _ASCII.buildFrame(_request(_not_to_all(question), 0))
+
+
+def ascii_content(frame: bytes) -> tuple[int, bytes] | None:
+    """Unit and content of one whole line from ":" to the line feed; None where it is not sound."""
+    used, unit, _, pdu = _ASCII.decode(frame.rstrip(b"\r\n") + b"\r\n")
+    return (unit, pdu) if used and pdu else None
 
 
 def tcp_frame(question: RegisterQuestion, transaction: int) -> bytes:
@@ -116,21 +134,23 @@ def rtu_length(question: RegisterQuestion) -> int:
 
 def is_rtu_reply(question: RegisterQuestion, frame: bytes) -> bool:
     """Whether a whole frame can be the reply to a question: unit, function, length, check sum."""
-    if frame[:1] != bytes((question.unit,)):
+    return is_rtu_sound(frame) and is_reply_pdu(question, frame[0], frame[1:-2])
+
+
+def is_reply_pdu(question: RegisterQuestion, unit: int, pdu: bytes) -> bool:
+    """Whether what a unit sent can be the reply to a question: unit, function, length."""
+    if unit != question.unit:
         return False
-    if len(frame) == RTU_EXCEPTION_BYTES and frame[1] == question.function | 0x80:
-        return is_rtu_sound(frame)
-    return (
-        len(frame) == rtu_length(question)
-        and frame[1] == question.function
-        and frame[2] == 2 * question.count
-        and is_rtu_sound(frame)
+    if len(pdu) == 2 and pdu[0] == question.function | 0x80:
+        return True
+    return pdu[:2] == bytes((question.function, 2 * question.count)) and (
+        len(pdu) == 2 + 2 * question.count
     )
 
 
 def read_rtu(frame: bytes) -> Registers | Refusal:
     """What a whole, sound frame carries; raises `NotUnderstood`."""
-    return _read_pdu(frame[1:-2])
+    return read_pdu(frame[1:-2])
 
 
 def tcp_reply(data: bytes) -> tuple[TcpReply, bytes] | None:
@@ -174,7 +194,14 @@ def read_tcp(question: RegisterQuestion, reply: TcpReply) -> Registers | Refusal
             raise NotUnderstood("an exception of another length")
     elif len(reply.pdu) != 2 + 2 * question.count or reply.pdu[1] != 2 * question.count:
         raise NotUnderstood(f"a reply of {len(reply.pdu)} bytes to {question.count} registers")
-    return _read_pdu(reply.pdu)
+    return read_pdu(reply.pdu)
+
+
+def _not_to_all(question: RegisterQuestion) -> RegisterQuestion:
+    # V1.02, 2.2: on a serial line 0 is the broadcast.
+    if question.unit == 0:
+        raise QuestionRefused("unit 0 cannot be asked: it addresses all units on a serial line")
+    return question
 
 
 def _request(question: RegisterQuestion, transaction: int) -> ModbusPDU:
@@ -186,7 +213,8 @@ def _request(question: RegisterQuestion, transaction: int) -> ModbusPDU:
     )
 
 
-def _read_pdu(pdu: bytes) -> Registers | Refusal:
+def read_pdu(pdu: bytes) -> Registers | Refusal:
+    """What a reply carries; raises `NotUnderstood`."""
     # The library fails in three ways: an exception, nothing, or a reply that is an error.
     try:
         reply = _DECODER.decode(pdu)

@@ -11,7 +11,6 @@ from pydantic import AfterValidator, Field, model_validator
 from drivers.base.table import Table, Text, mistake_at, must
 from drivers.base.timeout import TimeoutS
 from drivers.description import DescriptionFile, Heading, Scale, open_description
-from drivers.errors import BadDescription
 from drivers.modbus.register_question import MANUAL_BASES, MOST_REGISTERS
 from drivers.modbus.register_value import WIDTHS, ByteOrder, RegisterForm, RegisterType
 from drivers.mode_bits import StatusBitsOrValues, StatusWord, no_twice
@@ -71,6 +70,31 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
+class Way:
+    """One way to divide a poll into requests, and what is asked after trouble.
+
+    Parameters
+    ----------
+    sentinel
+        What is asked after trouble; no other request of this way has a reply of its form.
+    blocks
+        What is read at each poll, in order.
+    may_refuse
+        A refusal of the sentinel proves as much as an answer.
+    """
+
+    sentinel: Place
+    blocks: tuple[Block, ...]
+    may_refuse: bool = False
+
+    @property
+    def has_twins(self) -> bool:
+        """Whether two requests have replies of one form."""
+        forms = [(block.place.function, block.place.count) for block in self.blocks]
+        return len({*forms}) < len(forms)
+
+
+@dataclass(frozen=True, slots=True)
 class ModbusDescription:
     """How one model is read.
 
@@ -88,11 +112,14 @@ class ModbusDescription:
         What is read at each poll, in order: one block, unless the registers lie too far apart.
     apart
         The same, each quantity in a request of its own: for a device that refuses the blocks.
-        Empty where that cannot be.
     sentinel
-        What is read after trouble; no other request has a reply of the same length.
+        What is read after trouble.
+    is_numbered
+        Over TCP a reply carries the number of its question, as the standard says.
     quiet_s
         The least silence between two frames, above the standard's own.
+    most_registers
+        In one request.
     """
 
     heading: Heading
@@ -106,21 +133,55 @@ class ModbusDescription:
     blocks: tuple[Block, ...]
     apart: tuple[Block, ...]
     sentinel: Place
+    is_numbered: bool
     quiet_s: float
     answer_within_s: float | None
+    most_registers: int
 
     @property
-    def quantities(self) -> tuple[RegisterQuantity, ...]:
-        """All that there are."""
-        given = (self.volts, self.amps, self.celsius, self.status)
-        return tuple(each for each in given if each is not None)
+    def numbered_ways(self) -> tuple[Way, ...]:
+        """Where each reply carries the number of its question."""
+        return tuple(Way(self.sentinel, blocks) for blocks in (self.blocks, self.apart))
+
+    @property
+    def serial_ways(self) -> tuple[Way, ...]:
+        """Where it does not: first those in which each reply has a length of its own.
+
+        Some devices give no register more than they have, or one register a request only. Then the
+        sentinel is a question that they refuse, or one by the other function.
+        """
+        ways = [
+            Way(self.sentinel, padded)
+            for blocks in (self.blocks, self.apart)
+            if (padded := _of_different_lengths(self.sentinel, blocks, self.most_registers))
+        ]
+        ways += [
+            Way(sentinel, blocks, may_refuse=True)
+            for blocks in (self.blocks, self.apart)
+            for sentinel in self._spare_sentinels
+        ]
+        return tuple(ways)
 
     @property
     def places(self) -> tuple[Place, ...]:
         """Every request that the driver can ever make by this description."""
-        blocks = chain(self.blocks, self.apart)
+        ways = (*self.numbered_ways, *self.serial_ways)
+        blocks = chain.from_iterable(way.blocks for way in ways)
         identity = () if self.identity is None else (self.identity,)
-        return (*identity, self.sentinel, *(block.place for block in blocks))
+        asked = (*identity, *(way.sentinel for way in ways), *(block.place for block in blocks))
+        return tuple(dict.fromkeys(asked))
+
+    @property
+    def _spare_sentinels(self) -> tuple[Place, ...]:
+        taken = {block.place for block in (*self.blocks, *self.apart)} | {self.sentinel}
+        volts = self.volts.place
+        counts = {place.count for place in taken if place.function == volts.function}
+        longer = next(count for count in range(1, MOST_REGISTERS) if count not in counts)
+        last = 0x10000 - longer
+        spare = [Place(volts.function, min(volts.address, last), longer)]
+        if len({place.function for place in taken}) == 1:
+            spare.append(Place(7 - volts.function, volts.address, 1))
+        return tuple(spare)
 
 
 def load_modbus_description(name: str) -> ModbusDescription:
@@ -145,7 +206,6 @@ def load_modbus_description(name: str) -> ModbusDescription:
     identity = None if file.identity is None else file.identity.place(file.identity.registers)
     quantities = tuple(each for each in (volts, amps, status, celsius) if each is not None)
     apart = tuple(Block(quantity.place, (quantity,)) for quantity in quantities)
-    plan = _Plan(name, most)
     return ModbusDescription(
         heading=file.heading(name),
         volts=volts,
@@ -155,52 +215,33 @@ def load_modbus_description(name: str) -> ModbusDescription:
         status_word=None if file.status is None else file.status.word(),
         identity=identity,
         identity_is_text=file.identity is not None and file.identity.is_text,
-        sentinel=plan.sentinel(identity, volts.place),
-        blocks=plan.of_different_lengths(_join(quantities, most, file.talk.bridge_gaps)),
-        apart=plan.if_of_different_lengths(apart),
+        sentinel=volts.place if identity is None else identity,
+        blocks=_join(quantities, most, file.talk.bridge_gaps),
+        apart=apart,
+        is_numbered=file.talk.numbers_replies,
         quiet_s=file.talk.quiet_ms / 1000,
         answer_within_s=file.talk.answer_within_s,
+        most_registers=most,
     )
 
 
-class _Plan:
-    """Gives the sentinel and each block a length of its own, so that no late reply fits another."""
+def _of_different_lengths(sentinel: Place, blocks: Iterable[Block], most: int) -> tuple[Block, ...]:
+    """Blocks with replies of different lengths, so that no late reply fits another question.
 
-    def __init__(self, name: str, most: int) -> None:
-        self._name = name
-        self._most = most
-        self._sentinel = (0, 0)
-
-    def sentinel(self, identity: Place | None, volts: Place) -> Place:
-        place = volts if identity is None else identity
-        self._sentinel = (place.function, place.count)
-        return place
-
-    def if_of_different_lengths(self, blocks: Iterable[Block]) -> tuple[Block, ...]:
-        """The same, or nothing where it cannot be."""
-        try:
-            return self.of_different_lengths(blocks)
-        except BadDescription:
+    A block may take a register more, behind it or else before it; nothing where that is too many.
+    """
+    taken = {(sentinel.function, sentinel.count)}
+    chosen = []
+    for block in blocks:
+        place = block.place
+        while (place.function, place.count) in taken:
+            address = place.address if place.end < 0x10000 else place.address - 1
+            place = Place(place.function, address, place.count + 1)
+        if place.count > most:
             return ()
-
-    def of_different_lengths(self, blocks: Iterable[Block]) -> tuple[Block, ...]:
-        taken = {self._sentinel}
-        chosen = []
-        for block in blocks:
-            place = block.place
-            while (place.function, place.count) in taken:
-                # One register more, behind it or else before it.
-                address = place.address if place.end < 0x10000 else place.address - 1
-                place = Place(place.function, address, place.count + 1)
-            if place.count > self._most:
-                raise BadDescription(
-                    f"{self._name}: two requests would have replies of the same length, which a "
-                    "late reply could be taken for: raise talk.most_registers, or name an "
-                    "[identity] of another length"
-                )
-            taken.add((place.function, place.count))
-            chosen.append(Block(place, block.quantities))
-        return tuple(chosen)
+        taken.add((place.function, place.count))
+        chosen.append(Block(place, block.quantities))
+    return tuple(chosen)
 
 
 def _join(quantities: Sequence[RegisterQuantity], most: int, bridges: bool) -> tuple[Block, ...]:
@@ -235,6 +276,7 @@ class _Talk(Table):
     bridge_gaps: bool = True
     quiet_ms: Annotated[float, Interval(ge=0, le=500)] = 0.0
     answer_within_s: TimeoutS | None = None
+    numbers_replies: bool = True
 
 
 class _Place(Table):

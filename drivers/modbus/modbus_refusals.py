@@ -3,6 +3,9 @@
 Names of the codes: Modbus Application Protocol V1.1b3, 7. What to do: common practice, no source.
 """
 
+REFUSALS_OF_KIND = frozenset({1, 2, 3})
+"""Codes by which a device says that it never answers such a question."""
+
 ACKNOWLEDGED, BUSY, GATEWAY_NO_TARGET = 5, 6, 0x0B
 BACK_OFF = frozenset({ACKNOWLEDGED, BUSY})
 """Codes by which a device says that it is busy for longer: it is left alone for a while."""

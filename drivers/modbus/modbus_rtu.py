@@ -13,8 +13,12 @@ rules, each with its test:
    come for `SETTLE_TIMEOUTS` time-outs.
 5. An exception is an answer, but proves no step: all exceptions are equally long.
 6. Our own question coming back, whole or in part, is dropped and told of once.
-7. Whole frames of other units are dropped.
-8. Three questions in a row without an answer: the link is to be opened anew.
+7. Whole frames of other units are dropped, and the few bytes that a line driver adds when it is
+   switched on or off.
+8. Where a device gives no reply of a length of its own, the sentinel is a question that it refuses
+   or one by the other function: its reply is known by that. Where two questions have replies of one
+   form, the sentinel is asked before each of them.
+9. Three questions in a row without an answer: the link is to be opened anew.
 """
 
 from collections.abc import Sequence
@@ -25,20 +29,13 @@ from drivers.errors import GarbledAnswer, NotUnderstood, Reopen
 from drivers.link.dialogue import SETTLE_TIMEOUTS
 from drivers.link.link import LAST_BYTES
 from drivers.link.shared_link import SharedLink
-from drivers.modbus.modbus_codec import (
-    RTU_EXCEPTION_BYTES,
-    Refusal,
-    is_rtu_reply,
-    is_rtu_sound,
-    read_rtu,
-    rtu_frame,
-    rtu_length,
-)
+from drivers.modbus.modbus_codec import Refusal, Registers
+from drivers.modbus.modbus_refusals import REFUSALS_OF_KIND
 from drivers.modbus.register_conversation import RegisterConversation
 from drivers.modbus.register_question import RegisterQuestion
+from drivers.modbus.serial_framing import MOST_NOISE, RTU, SerialFrame, SerialFraming
 
 _PAST = 0
-_READS = (3, 4)
 
 
 class RtuConversation(RegisterConversation):
@@ -60,6 +57,8 @@ class RtuConversation(RegisterConversation):
         For how long nothing must come at least until the line counts as quiet.
     who
         The supply's address, for messages.
+    framing
+        How frames lie in the bytes.
     """
 
     def __init__(
@@ -71,8 +70,10 @@ class RtuConversation(RegisterConversation):
         timeout_s: float,
         quiet_s: float,
         who: str,
+        framing: SerialFraming = RTU,
     ) -> None:
-        self._frames = {question: rtu_frame(question) for question in questions}
+        self.framing = framing
+        self._frames = {question: framing.frame(question) for question in questions}
         allowed = frozenset(self._frames.values())
         super().__init__(line, allowed, 0, sentinel, clock, timeout_s, who)
         self.quiet_s = quiet_s
@@ -80,10 +81,14 @@ class RtuConversation(RegisterConversation):
         self._known: tuple[int, ...] | None = None
         self._is_in_step = False
         self._is_sentinel_under_way = False
+        self._may_refuse = False
+        self._refusal: int | None = None
+        self._proves_each = False
         self._sent_ns = 0
         self._slowest_s = 0.0
         self._unreadable_in_a_row = 0
         self._last_unreadable = b""
+        self._noise_left = MOST_NOISE
 
     @property
     def is_in_step(self) -> bool:
@@ -95,9 +100,19 @@ class RtuConversation(RegisterConversation):
         self._bytes.clear()
         self._is_in_step = False
 
-    def learn(self) -> tuple[int, ...]:
-        """Ask the sentinel; what it holds, which is from now on what it must hold."""
+    @property
+    def is_numbered(self) -> bool:
+        return False
+
+    def learn(
+        self, sentinel: RegisterQuestion, may_refuse: bool = False, proves_each: bool = False
+    ) -> tuple[int, ...]:
+        if sentinel != self.sentinel:
+            # One that is under way must not be taken for the answer to another.
+            self._is_sentinel_under_way = False
+        self.sentinel = sentinel
         self._known = None
+        self._may_refuse, self._refusal, self._proves_each = may_refuse, None, proves_each
         self._is_in_step = False
         return self._fall_into_step()
 
@@ -109,8 +124,9 @@ class RtuConversation(RegisterConversation):
         self._peace.refuse_while_resting()
         # What comes within the gap between two frames is no answer to the second one.
         self.line.wait_for_the_gap()
-        if not self._is_in_step or self._anything_waits():
-            self._fall_into_step()
+        is_in_step = self._is_in_step and not self._anything_waits()
+        if not is_in_step or self._proves_each:
+            self._fall_into_step(is_quiet=is_in_step)
             self.line.wait_for_the_gap()
             if self._anything_waits():
                 raise GarbledAnswer(f"{self.who}: more comes than was asked for: asked again")
@@ -120,57 +136,72 @@ class RtuConversation(RegisterConversation):
 
     def _anything_waits(self) -> bool:
         self._hear(_PAST)
-        if self._bytes:
-            self._drop_other_units(self.sentinel.unit)
+        while self._drop_other_units(self.sentinel.unit) or self._drop_noise(self.sentinel.unit):
+            pass
         if not self._bytes:
             return False
         self.tally.late += 1
         self._is_in_step = False
         return True
 
-    def _fall_into_step(self) -> tuple[int, ...]:
+    def _fall_into_step(self, is_quiet: bool = False) -> tuple[int, ...]:
         self._peace.refuse_while_resting()
         question = self.sentinel
         if self._is_sentinel_under_way and self._settled_in_s() <= 0.0:
             self._is_sentinel_under_way = False
         if not self._is_sentinel_under_way:
-            self._drain()
+            if not is_quiet:
+                self._drain()
             self._put(question)
             self._is_sentinel_under_way = True
         frame = self._await_reply(question, drops_late=True)
         self._is_sentinel_under_way = False
-        registers = self._take(question, frame)
+        registers = self._take(question, frame, self._may_refuse)
         if self._known is not None and registers != self._known:
             self._is_in_step = False
             raise Reopen(
                 f"{self.who}: {question.words} hold something else than before: another supply, "
                 "or a disturbed line; the link is opened again to find out"
             )
-        self.tally.resyncs += 1
+        self.tally.resyncs += not is_quiet
         return registers
 
-    def _take(self, question: RegisterQuestion, frame: bytes) -> tuple[int, ...]:
+    def _take(
+        self, question: RegisterQuestion, frame: SerialFrame, may_refuse: bool = False
+    ) -> tuple[int, ...]:
+        self._noise_left = MOST_NOISE
+        self._drop_noise(question.unit)
         if self._bytes:
-            self._unreadable(question, frame + bytes(self._bytes))
+            self._unreadable(question, frame.pdu + bytes(self._bytes))
         try:
-            reply = read_rtu(frame)
+            reply = frame.content()
         except NotUnderstood:
-            self._unreadable(question, frame)
+            self._unreadable(question, frame.pdu)
         taken_s = (self.clock.monotonic_ns() - self._sent_ns) / 1e9
         self._slowest_s = max(self._slowest_s, taken_s)
         self._unreadable_in_a_row = 0
         if isinstance(reply, Refusal):
-            self._refused(question, reply.code, taken_s)
+            if not may_refuse or not self._is_usual(reply):
+                self._refused(question, reply.code, taken_s)
+            reply = Registers(())
         self._is_in_step = True
         self._answered(taken_s)
         return reply.values
 
+    def _is_usual(self, refusal: Refusal) -> bool:
+        """Whether the sentinel is refused for what it asks for, as it was before."""
+        if refusal.code not in REFUSALS_OF_KIND or self._refusal not in (None, refusal.code):
+            return False
+        self._refusal = refusal.code
+        return True
+
     def _put(self, question: RegisterQuestion) -> None:
         self._send(self._frames[question], self.timeout_s)
         self._last_unreadable = b""
+        self._noise_left = MOST_NOISE
         self._sent_ns = self._heard_ns
 
-    def _await_reply(self, question: RegisterQuestion, drops_late: bool = False) -> bytes:
+    def _await_reply(self, question: RegisterQuestion, drops_late: bool = False) -> SerialFrame:
         waited_s = self._peace.patience_s
         deadline_ns = self._deadline_ns(waited_s)
         while True:
@@ -185,7 +216,7 @@ class RtuConversation(RegisterConversation):
         self._bytes += data
         return bool(data)
 
-    def _find(self, question: RegisterQuestion, drops_late: bool) -> bytes | None:
+    def _find(self, question: RegisterQuestion, drops_late: bool) -> SerialFrame | None:
         """Take the reply out of what has come, and drop what stands before it and may."""
         if frame := self._cut_reply(question, 0):
             return frame
@@ -194,7 +225,9 @@ class RtuConversation(RegisterConversation):
             if self._bytes.startswith(own):
                 self._echo_came(len(own))
             elif not (
-                self._drop_other_units(question.unit) or (drops_late and self._drop_whole_frame())
+                self._drop_other_units(question.unit)
+                or (drops_late and self._drop_whole_frame())
+                or self._drop_noise(question.unit)
             ):
                 break
             if frame := self._cut_reply(question, 0):
@@ -205,31 +238,31 @@ class RtuConversation(RegisterConversation):
                 return frame
         return None
 
-    def _cut_reply(self, question: RegisterQuestion, start: int) -> bytes | None:
-        for length in (rtu_length(question), RTU_EXCEPTION_BYTES):
-            frame = bytes(self._bytes[start : start + length])
-            if len(frame) == length and is_rtu_reply(question, frame):
-                del self._bytes[: start + length]
-                return frame
-        return None
+    def _cut_reply(self, question: RegisterQuestion, start: int) -> SerialFrame | None:
+        frame = self.framing.reply_in(bytes(self._bytes[start:]), question)
+        if frame is not None:
+            del self._bytes[: start + frame.length]
+        return frame
 
     def _drop_other_units(self, unit: int) -> bool:
-        return bool(self._bytes) and self._bytes[0] != unit and self._drop_whole_frame()
+        frame = self.framing.any_reply_in(bytes(self._bytes))
+        return frame is not None and frame.unit != unit and self._drop_whole_frame()
 
     def _drop_whole_frame(self) -> bool:
         """Drop the sound reply at the start, to whatever question; False where there is none."""
-        start = self._bytes
-        if len(start) < RTU_EXCEPTION_BYTES:
+        frame = self.framing.any_reply_in(bytes(self._bytes))
+        if frame is None:
             return False
-        length = RTU_EXCEPTION_BYTES
-        if start[1] in _READS:
-            length += start[2]
-        if len(start) < length or not is_rtu_sound(bytes(start[:length])):
-            return False
-        del self._bytes[:length]
+        del self._bytes[: frame.length]
         self.tally.late += 1
         self._note_late()
         return True
+
+    def _drop_noise(self, unit: int) -> bool:
+        count = min(self.framing.noise_in(bytes(self._bytes), unit), self._noise_left)
+        self._noise_left -= count
+        del self._bytes[:count]
+        return count > 0
 
     def _echo_came(self, count: int) -> None:
         del self._bytes[:count]

@@ -59,6 +59,10 @@ class TcpConversation(RegisterConversation):
         allowed = frozenset(tcp_frame(question, 0)[_NUMBER_BYTES:] for question in questions)
         super().__init__(line, allowed, _NUMBER_BYTES, sentinel, clock, timeout_s, who)
 
+    @property
+    def is_numbered(self) -> bool:
+        return True
+
     def ask(self, question: RegisterQuestion) -> tuple[int, ...]:
         self._peace.refuse_while_resting()
         state = self.line.state(TcpReplies)
@@ -126,5 +130,6 @@ class TcpConversation(RegisterConversation):
         raise Reopen(
             f"{self.who}: asked for {question.words}, got {why} "
             f"(the last bytes: {data[-LAST_BYTES:].hex(' ')}): the connection is dropped; does "
-            "the port belong to a Modbus device?"
+            "the port belong to a Modbus device, and does it number its replies? If not, "
+            "numbers_replies = false in [talk] of its description"
         )

@@ -53,6 +53,11 @@ class RegisterConversation(Dialogue, ABC):
         self.notices: list[str] = []
         self._peace = Peace(line, clock, timeout_s, who)
 
+    @property
+    @abstractmethod
+    def is_numbered(self) -> bool:
+        """Whether each reply carries the number of its question."""
+
     @abstractmethod
     def ask(self, question: RegisterQuestion) -> tuple[int, ...]:
         """The registers that were asked for.
@@ -68,9 +73,22 @@ class RegisterConversation(Dialogue, ABC):
     def start_over(self) -> None:
         """Start on a link that was opened again."""
 
-    def learn(self) -> tuple[int, ...]:
-        """Ask the sentinel; the registers that it holds."""
-        return self.ask(self.sentinel)
+    def learn(
+        self, sentinel: RegisterQuestion, may_refuse: bool = False, proves_each: bool = False
+    ) -> tuple[int, ...]:
+        """Ask the sentinel; the registers that it holds.
+
+        Parameters
+        ----------
+        sentinel
+            From now on the question that finds out who answers.
+        may_refuse
+            A refusal will do, too, and must be the same each time; then nothing is returned.
+        proves_each
+            Two questions have replies of one form. Both are only for replies without numbers.
+        """
+        self.sentinel = sentinel
+        return self.ask(sentinel)
 
     def must_hold(self, registers: tuple[int, ...] | None) -> None:
         """Refuse a sentinel that holds other registers; None where they may change.

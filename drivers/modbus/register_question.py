@@ -12,8 +12,10 @@ MOST_REGISTERS = 125
 MANUAL_BASES = {3: (40001, 400001, 1), 4: (30001, 300001, 1)}
 """How manuals count from 1, by the function; the first is how messages show it."""
 
-# V1.02, 2.2: 0 is the broadcast, 248 to 255 are reserved; TCP devices use 255 for themselves.
-UNITS = frozenset({*range(1, 248), 255})
+SERIAL_UNITS = range(1, 248)
+"""V1.02, 2.2: 0 is the broadcast, 248 to 255 are reserved."""
+UNITS = range(256)
+"""On TCP the number is one byte for a gateway; devices use 0, 255 or any other for themselves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +25,7 @@ class RegisterQuestion:
     Parameters
     ----------
     unit
-        1 to 247; 255 is what a device on TCP calls itself. 0, the broadcast, is refused.
+        1 to 247 on a serial line, where frames to 0, the broadcast, are refused; 0 to 255 on TCP.
     function
         3 (holding registers) or 4 (input registers).
     address
@@ -40,9 +42,9 @@ class RegisterQuestion:
     --------
     >>> RegisterQuestion(unit=17, function=3, address=107, count=3).words
     'registers 107 to 109 (40108 to 40110 in a manual), function 3'
-    >>> RegisterQuestion(unit=0, function=3, address=0, count=1)
+    >>> RegisterQuestion(unit=1, function=6, address=0, count=1)
     Traceback (most recent call last):
-    drivers.errors.QuestionRefused: unit 0 cannot be asked: 1 to 247, or 255 on TCP
+    drivers.errors.QuestionRefused: function 6 is not a question: only 3 and 4 are
     """
 
     unit: int
@@ -53,7 +55,7 @@ class RegisterQuestion:
 
     def __post_init__(self) -> None:
         if self.unit not in UNITS:
-            raise QuestionRefused(f"unit {self.unit} cannot be asked: 1 to 247, or 255 on TCP")
+            raise QuestionRefused(f"unit {self.unit} cannot be asked: 0 to 255 are units")
         if self.function not in READ_FUNCTIONS:
             raise QuestionRefused(f"function {self.function} is not a question: only 3 and 4 are")
         if not 1 <= self.count <= MOST_REGISTERS:

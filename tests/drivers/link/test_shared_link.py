@@ -108,7 +108,7 @@ def test_a_silent_unit_costs_the_others_little_and_is_asked_again() -> None:
         on = Talk(bus.unit, bus.clock, bus.wire, bus.opened())
         questions = (RegisterQuestion(unit, 3, 100, 2), RegisterQuestion(unit, 3, 0, 7))
         talks[unit] = (rtu(on, questions), questions[1])
-        talks[unit][0].learn()
+        talks[unit][0].learn(questions[0])
     bus.unit.units = (1,)  # the other one is switched off
     lost_s, good, asked = 0.0, 0, 0
     for _ in range(600):
@@ -133,6 +133,6 @@ def test_a_unit_alone_on_its_line_is_never_let_alone() -> None:
     conversation = rtu(on)
     for _ in range(40):
         with pytest.raises((NoAnswer, SupplySilent)) as caught:
-            conversation.learn()
+            conversation.learn(conversation.sentinel)
         assert "asked again" not in str(caught.value)
     assert len(bus.unit.received) >= 8

@@ -2,6 +2,7 @@
 
 import io
 import logging
+from collections.abc import Callable
 from contextlib import redirect_stderr
 
 import pytest
@@ -15,6 +16,8 @@ from drivers.modbus.modbus_codec import (
     Refusal,
     Registers,
     TcpReply,
+    ascii_content,
+    ascii_frame,
     is_rtu_reply,
     is_rtu_sound,
     read_rtu,
@@ -176,11 +179,26 @@ def test_a_reply_to_the_own_question_is_read_on_tcp() -> None:
     assert read_tcp(question(), TcpReply(1, 17, bytes((0x83, 2)))) == Refusal(2)
 
 
-# V1.1b3, 6.3: 1 to 125 registers; V1.02, 2.2: unit 0 is the broadcast, 248 up are reserved.
-@pytest.mark.parametrize("unit", [0, 248, 254, 256, -1])
+@pytest.mark.parametrize("unit", [256, -1])
 def test_no_other_unit_can_be_asked(unit: int) -> None:
     with pytest.raises(QuestionRefused):
         question(unit=unit)
+
+
+# V1.02, 2.2: unit 0 is the broadcast of a serial line. On TCP it is a device without a line behind
+# it (Modbus Messaging on TCP/IP Implementation Guide V1.0b, 4.4.2.1, which allows 0 and 255).
+@pytest.mark.parametrize("frame", [rtu_frame, ascii_frame])
+def test_no_broadcast_goes_on_a_serial_line(frame: Callable[[RegisterQuestion], bytes]) -> None:
+    with pytest.raises(QuestionRefused, match="all units"):
+        frame(question(unit=0))
+    assert tcp_frame(question(unit=0), 1)[6] == 0
+
+
+# V1.02, 6.2.1: the check sum LRC is minus the sum of all bytes; the frame reckoned by hand.
+def test_a_line_of_characters_is_read_only_where_its_check_sum_is_right() -> None:
+    assert ascii_content(b":1103020102E7\r\n") == (0x11, b"\x03\x02\x01\x02")
+    for broken in (b":1103020103E7\r\n", b":1103020102\r\n", b":11030201zzE7\r\n", b":\r\n", b"\n"):
+        assert ascii_content(broken) is None
 
 
 @pytest.mark.parametrize("function", [0, 1, 2, 5, 6, 7, 8, 15, 16, 21, 22, 23, 43, 131])

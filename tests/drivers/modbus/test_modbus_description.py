@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from drivers.errors import BadDescription
-from drivers.modbus.modbus_description import ModbusDescription, load_modbus_description
+from drivers.modbus.modbus_description import ModbusDescription, Way, load_modbus_description
 from tests.drivers.fake_registers import DESCRIPTION
 
 
@@ -23,8 +23,8 @@ def changed(*changes: tuple[str, str]) -> str:
     return text
 
 
-def lengths(description: ModbusDescription) -> list[tuple[int, int]]:
-    places = (description.sentinel, *(block.place for block in description.blocks))
+def forms(way: Way) -> list[tuple[int, int]]:
+    places = (way.sentinel, *(block.place for block in way.blocks))
     return [(place.function, place.count) for place in places]
 
 
@@ -58,16 +58,22 @@ def test_the_shipped_ones_read_volts_and_amps_in_one_block(name: str) -> None:
 def test_no_two_replies_are_equally_long(
     tmp_path: Path, changes: tuple[tuple[str, str], ...]
 ) -> None:
-    description = load(tmp_path, changed(*changes))
-    found = lengths(description)
-    assert len(set(found)) == len(found)
-    apart = [(b.place.function, b.place.count) for b in description.apart]
-    assert not apart or len({*apart, found[0]}) == len(apart) + 1
+    for way in load(tmp_path, changed(*changes)).serial_ways:
+        found = forms(way)
+        assert len(set(found)) == len(found) or way.may_refuse
 
 
-def test_where_two_replies_must_be_equally_long_the_description_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(BadDescription, match="same length"):
-        load(tmp_path, changed(("quiet_ms = 0", "quiet_ms = 0\nmost_registers = 2")))
+def test_where_replies_must_be_equally_long_the_sentinel_alone_is_of_another_form(
+    tmp_path: Path,
+) -> None:
+    text = changed(("quiet_ms = 0", "quiet_ms = 0\nmost_registers = 2"))
+    ways = load(tmp_path, text).serial_ways
+    assert ways
+    for way in ways:
+        sentinel, *blocks = forms(way)
+        assert way.may_refuse
+        assert sentinel not in blocks
+        assert way.has_twins
 
 
 def test_registers_far_apart_are_read_in_blocks_of_their_own(tmp_path: Path) -> None:

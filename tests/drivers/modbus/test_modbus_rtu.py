@@ -25,7 +25,7 @@ from tests.drivers.spoiling import Piece
 def started(unit: FakeRegisters | None = None) -> tuple[Talk, RtuConversation]:
     on = talk(unit or FakeRegisters())
     conversation = rtu(on)
-    assert conversation.learn() == HELD
+    assert conversation.learn(conversation.sentinel) == HELD
     conversation.must_hold(HELD)
     return on, conversation
 
@@ -92,8 +92,8 @@ def test_an_answer_cut_anywhere_is_no_answer(at: int) -> None:
 @pytest.mark.parametrize(
     "spoil",
     [
-        lambda _, answer: [Piece(0.0, answer + b"\0")],
-        lambda _, answer: [Piece(0.0, b"\xff" + answer)],
+        lambda _, answer: [Piece(0.0, answer + b"\x55")],
+        lambda _, answer: [Piece(0.0, b"\x55" + answer)],
         lambda _, answer: [Piece(0.0, answer + answer)],
         lambda _, answer: [Piece(0.0, answer[:-1] + bytes((answer[-1] ^ 1,)))],
         lambda _, answer: [Piece(0.0, answer[:5] + b"\x55" + answer[6:])],
@@ -270,7 +270,7 @@ def test_nothing_but_the_list_leaves() -> None:
 def test_the_gap_is_kept_before_each_frame() -> None:
     on = talk(FakeRegisters(), gap_s=0.05)
     conversation = rtu(on)
-    conversation.learn()
+    conversation.learn(conversation.sentinel)
     began_ns = on.clock.now_ns
     for _ in range(4):
         conversation.ask(VALUES)
@@ -281,5 +281,77 @@ def test_a_question_of_one_register_and_of_all_fit_the_standard() -> None:
     most = RegisterQuestion(1, 3, 200, 125)
     on = talk(FakeRegisters())
     conversation = rtu(on, (IDENTITY, most))
-    conversation.learn()
+    conversation.learn(conversation.sentinel)
     assert len(conversation.ask(most)) == 125
+
+
+# A line driver that is switched on or off holds the line low for some bits; what a receiver makes
+# of that is FF moved left by as many (the lowest bit comes first). Common practice, no source.
+@pytest.mark.parametrize("before", [b"", b"\0", b"\xff", b"\xfe\0", b"\0" * 8])
+@pytest.mark.parametrize("behind", [b"", b"\0", b"\xff\xff", b"\xf0"])
+def test_noise_of_a_line_driver_around_a_frame_is_dropped(before: bytes, behind: bytes) -> None:
+    on, conversation = answering(
+        lambda _, answer: [Piece(0.0, before + answer), Piece(0.001, behind)]
+    )
+    assert len(conversation.ask(VALUES)) == 7
+    on.clock.wait(0.05)
+    assert len(conversation.ask(VALUES)) == 7
+    assert conversation.tally.resyncs == 1
+
+
+def test_a_line_that_only_makes_noise_gives_no_answer() -> None:
+    _, conversation = answering(lambda _, answer: [Piece(0.0, b"\0" * 9 + answer)])
+    with pytest.raises(GarbledAnswer):
+        conversation.ask(VALUES)
+
+
+VOLTS, AMPS = RegisterQuestion(1, 3, 0, 1), RegisterQuestion(1, 3, 2, 1)
+TWO, OTHER = RegisterQuestion(1, 3, 0, 2), RegisterQuestion(1, 4, 0, 1)
+
+
+class OneRegister(Answering):
+    """Gives one register a request, and knows no function 4; register n holds 100 + n."""
+
+    def reply(self, function: int, address: int, count: int) -> bytes:
+        if function == 4:
+            return bytes((0x84, 1))
+        if count > 1:
+            return bytes((0x83, 3))
+        return bytes((3, 2)) + (100 + address).to_bytes(2, "big")
+
+
+@pytest.mark.parametrize("sentinel", [TWO, OTHER])
+def test_a_refusal_proves_the_step_where_all_replies_are_equally_long(
+    sentinel: RegisterQuestion,
+) -> None:
+    unit = OneRegister()
+    unit.script = []
+    on = talk(unit)
+    conversation = rtu(on, [sentinel, VOLTS, AMPS])
+    assert conversation.learn(sentinel, may_refuse=True, proves_each=True) == ()
+    assert [conversation.ask(each) for each in (VOLTS, AMPS)] == [(100,), (102,)]
+    unit.script = [
+        lambda _, answer: [Piece(0.0, answer)],
+        lambda _, answer: [Piece(0.0, answer), Piece(0.003, answer)],  # twice, the second late
+    ]
+    assert conversation.ask(VOLTS) == (100,)
+    assert conversation.ask(AMPS) == (102,)
+    unit.script = [
+        lambda _, answer: [Piece(0.0, answer)],
+        lambda _, answer: [Piece(1.5 * TIMEOUT_S, answer)],
+    ]
+    with pytest.raises(NoAnswer):
+        conversation.ask(VOLTS)
+    assert conversation.ask(AMPS) == (102,)
+
+
+def test_another_refusal_of_the_sentinel_proves_nothing() -> None:
+    unit = OneRegister()
+    unit.script = []
+    conversation = rtu(talk(unit), [TWO, VOLTS])
+    conversation.learn(TWO, may_refuse=True)
+    unit.script = [lambda _, __: [Piece(0.0, framed(1, b"\x83\x02"))]]
+    conversation.start_over()
+    with pytest.raises(SupplyRefused):
+        conversation.ask(VOLTS)
+    assert conversation.ask(VOLTS) == (100,)

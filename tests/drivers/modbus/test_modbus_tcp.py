@@ -27,7 +27,7 @@ def answering(*script: Callable[[bytes], list[Piece]]) -> tuple[Talk, TcpConvers
     unit.script = []
     on = talk(unit, gap_s=0.0)
     conversation = tcp(on)
-    assert conversation.learn() == HELD
+    assert conversation.learn(conversation.sentinel) == HELD
     unit.script = list(script)
     return on, conversation
 
