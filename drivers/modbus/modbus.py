@@ -6,7 +6,6 @@ RTU on a serial line with one unit or several, or TCP; what to read stands in th
 from collections.abc import Sequence
 from dataclasses import replace
 
-from drivers.address import Address
 from drivers.base.inert import inert
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import (
@@ -16,7 +15,6 @@ from drivers.errors import (
 )
 from drivers.link.link import after
 from drivers.link.serial_link import SerialLink
-from drivers.link.serial_settings import SerialSettings
 from drivers.link.shared_link import SharedLink, frame_gap_s
 from drivers.link_driver import LinkDriver, another_supply
 from drivers.modbus.modbus_description import (
@@ -29,11 +27,12 @@ from drivers.modbus.modbus_description import (
 from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.modbus_tcp import TcpConversation
 from drivers.modbus.register_conversation import RegisterConversation
-from drivers.modbus.register_question import SERIAL_UNITS, UNITS, RegisterQuestion
+from drivers.modbus.register_question import RegisterQuestion
 from drivers.modbus.serial_framing import ASCII, RTU, UNNUMBERED_TCP, SerialFraming
+from drivers.modbus.unit_options import framing_and_unit
 from drivers.mode_bits import is_dead
 from drivers.number import reading_of
-from drivers.options import LinkOptions, choice, description_name, read_options, whole
+from drivers.options import LinkOptions, description_name, read_options
 from drivers.reading import Identity, Mode, Reading
 from drivers.reply_times import ReplyTimes
 
@@ -41,17 +40,6 @@ DEFAULT_DESCRIPTION = "modbus-dc-supply"
 OPEN_TIMEOUTS = 10
 READ_TIMEOUTS = 6
 OWN_OPTIONS = ("unit", "framing")
-UNIT_SERIAL = whole(
-    "a number from 1 to 247; 0 would address all units at once", lambda unit: unit in SERIAL_UNITS
-)
-UNIT_TCP = whole("a number from 0 to 255", lambda unit: unit in UNITS)
-UNIT_SERIAL_OVER_TCP = whole(
-    "a number from 1 to 255; 0 would address all units at once", lambda unit: 1 <= unit <= 255
-)
-FRAMING_SERIAL = choice("rtu or ascii", {each: each for each in ("rtu", "ascii")})
-FRAMING_TCP = choice("tcp, rtu or ascii", {each: each for each in ("tcp", "rtu", "ascii")})
-ASCII_SERIAL = SerialSettings(parity="even", data_bits=7)
-"""Modbus over Serial Line V1.02, 2.5.2."""
 
 
 class ModbusDriver(LinkDriver[RegisterConversation]):
@@ -270,22 +258,6 @@ def open_modbus(set_up: DriverSetUp, /) -> Driver:
 
 
 _FRAMINGS: dict[str, SerialFraming] = {"rtu": RTU, "ascii": ASCII, "tcp": UNNUMBERED_TCP}
-
-
-def framing_and_unit(address: Address, options: LinkOptions) -> tuple[str, int]:
-    """The framing, "tcp", "rtu" or "ascii", and the unit, as the options say or as is usual.
-
-    Raises
-    ------
-    BadAddress
-    """
-    if address.path is not None:
-        framing = options.value("framing", FRAMING_SERIAL) or "rtu"
-        unit = options.value("unit", UNIT_SERIAL)
-    else:
-        framing = options.value("framing", FRAMING_TCP) or "tcp"
-        unit = options.value("unit", UNIT_TCP if framing == "tcp" else UNIT_SERIAL_OVER_TCP)
-    return framing, 1 if unit is None else unit
 
 
 def _question(unit: int, place: Place) -> RegisterQuestion:

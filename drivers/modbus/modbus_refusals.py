@@ -6,7 +6,9 @@ Names of the codes: Modbus Application Protocol V1.1b3, 7. What to do: common pr
 REFUSALS_OF_KIND = frozenset({1, 2, 3})
 """Codes by which a device says that it never answers such a question."""
 
-ACKNOWLEDGED, BUSY, GATEWAY_NO_TARGET = 5, 6, 0x0B
+ACKNOWLEDGED, BUSY, GATEWAY_NO_PATH, GATEWAY_NO_TARGET = 5, 6, 0x0A, 0x0B
+GATEWAY_SILENCES = frozenset({GATEWAY_NO_PATH, GATEWAY_NO_TARGET})
+"""Codes of a gateway behind which there is no such unit."""
 BACK_OFF = frozenset({ACKNOWLEDGED, BUSY})
 """Codes by which a device says that it is busy for longer: it is left alone for a while."""
 

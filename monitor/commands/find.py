@@ -4,24 +4,27 @@ import errno
 import json
 import os
 import re
+import shlex
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
-from drivers.address import parse_address
+from drivers.address import Address, parse_address
 from drivers.base.clock import SystemClock
 from drivers.base.inert import inert
 from drivers.base.timeout import TimeoutS
 from drivers.driver import DriverSetUp
-from drivers.errors import BadAddress
+from drivers.errors import BadAddress, DriverError, Reopen
 from drivers.link.link import Link, after
 from drivers.link.port_holders import Holder, port_holders
 from drivers.link.port_troubles import port_trouble
 from drivers.link.ports import SerialPort
 from drivers.link.serial_link import serial_ports
 from drivers.link.serial_settings import SerialSettings
-from drivers.modbus.register_question import RegisterQuestion
+from drivers.modbus.unit_options import ASCII_SERIAL, framing_and_unit
 from drivers.options import read_options
 from drivers.registry import driver_names
 from drivers.text.scpi_question import ScpiQuestion
@@ -31,8 +34,10 @@ from monitor.setup.commission.asking_registers import AskingRegisters
 from monitor.setup.commission.endings import PATIENCE_S, find_endings
 from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.listening import heard_unasked
+from monitor.setup.commission.units_search import UnitAnswer, find_units
 
 CONNECT_S = 3.0
+MODBUS_PORT = 502
 _UNITS = re.compile(r"([0-9]{1,3})(?:-([0-9]{1,3}))?")
 
 Line = dict[str, object]
@@ -101,7 +106,7 @@ def command(ask: str | None, units: str | None, timeout_s: float, as_json: bool)
         if units is not None:
             raise WrongUse("--units needs --ask PORT: which port?")
         return _list(as_json)
-    lines = _ask_units(ask, _units(units), timeout_s) if units else [_ask_who(ask, timeout_s)]
+    lines = _ask_units(ask, _units(units), timeout_s) if units else _ask_any(ask, timeout_s)
     for line, text in lines:
         click.echo(json.dumps(line, ensure_ascii=False) if as_json else text)
     return 0
@@ -162,33 +167,54 @@ def _port_text(report: PortReport) -> str:
     return "\n".join(lines)
 
 
-def _open(port: str, kind: str) -> tuple[Link, SystemClock]:
-    clock = SystemClock()
+def _set_up(port: str, kind: str) -> DriverSetUp:
     try:
         address = parse_address(f"{kind}:{port}")
     except BadAddress as error:
         raise WrongUse(f"--ask: {error}") from error
-    set_up = DriverSetUp(address, clock)
-    link = read_options(set_up, SerialSettings(), own=("unit", "framing")).link
-    link.open(after(clock, CONNECT_S))
-    return link, clock
+    return DriverSetUp(address, SystemClock())
+
+
+@contextmanager
+def _opened(set_up: DriverSetUp, serial: SerialSettings) -> Iterator[Link]:
+    link = read_options(set_up, serial, own=("unit", "framing")).link
+    try:
+        link.open(after(set_up.clock, CONNECT_S))
+        yield link
+    finally:
+        link.close()
+
+
+def _ask_any(port: str, timeout_s: float) -> list[tuple[Line, str]]:
+    """Ask in words, then in registers; where an option or the port's number speaks for registers,
+    only or first in those."""
+    address = _set_up(port, "scpi").address
+    if "unit" in address.options or "framing" in address.options:
+        return _ask_units(port, None, timeout_s)
+    if address.port == MODBUS_PORT:
+        with suppress(BathvigilError, DriverError):
+            return _ask_units(port, None, timeout_s)
+    try:
+        return [_ask_who(port, timeout_s)]
+    except (NotCommissioned, Reopen) as error:
+        with suppress(BathvigilError, DriverError):
+            return _ask_units(port, None, timeout_s)
+        raise BathvigilError(
+            f"{error}. It may speak Modbus under another number: "
+            f"`bathvigil find --ask {shlex.quote(port)} --units 1-20`"
+        ) from error
 
 
 def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
-    link, clock = _open(port, "scpi")
-    try:
+    set_up = _set_up(port, "scpi")
+    clock = set_up.clock
+    with _opened(set_up, SerialSettings()) as link:
         unasked = heard_unasked(link, clock, timeout_s)
         if unasked is not None and unasked.isprintable():
             return _speaks_unasked(port, unasked)
         endings = find_endings(
             link, clock, lambda end: ScpiQuestion("*IDN?", end), is_identity, timeout_s
         )
-    except NotCommissioned as error:
-        raise BathvigilError(
-            f"{error}. It may speak Modbus: `bathvigil find --ask {port} --units 1-5`"
-        ) from error
-    finally:
-        link.close()
     who, answer = inert(endings.answer.text), endings.answer
     line: Line = {
         "kind": "answer",
@@ -220,37 +246,54 @@ def is_identity(text: str) -> bool:
     return text.isprintable() and "," in text
 
 
-def _ask_units(port: str, units: range, timeout_s: float) -> list[tuple[Line, str]]:
-    lines: list[tuple[Line, str]] = []
-    link, clock = _open(port, "modbus")
-    try:
-        asking = AskingRegisters(link, clock, "tcp://" in port, timeout_s)
-        for unit in units:
-            block = asking.ask(RegisterQuestion(unit, 3, 0, 1))
-            if block.is_answered:
-                raw = block.raw.hex(" ")
-                line: Line = {"kind": "answer", "port": port, "speaks": "modbus"}
-                address = f"modbus:{port}{'&' if '?' in port else '?'}unit={unit}"
-                text = (
-                    f"{port}: Modbus address {unit} answers ({raw}); next: "
-                    f"bathvigil commission '{address}' --to mine.toml"
-                )
-                lines.append(({**line, "unit": unit, "raw": raw}, text))
-    finally:
-        link.close()
-    if not lines:
+def _ask_units(port: str, units: range | None, timeout_s: float) -> list[tuple[Line, str]]:
+    """The Modbus units on a port; None asks those that are usual."""
+    set_up = _set_up(port, "modbus")
+    address = set_up.address
+    options = read_options(set_up, SerialSettings(), own=("unit", "framing"))
+    given, own_unit = framing_and_unit(address, options)
+    is_network = address.path is None
+    framings = ("tcp", "rtu", "ascii") if is_network else ("rtu", "ascii")
+    if "framing" in options.given:
+        framings = (given,)
+    usual = (own_unit,) if "unit" in options.given or not is_network else (1, 255, 0)
+
+    @contextmanager
+    def opened(framing: str) -> Iterator[AskingRegisters]:
+        serial = ASCII_SERIAL if framing == "ascii" else SerialSettings()
+        with _opened(set_up, serial) as link:
+            yield AskingRegisters(link, set_up.clock, framing, timeout_s)
+
+    answers = find_units(opened, framings, usual if units is None else units)
+    if not answers:
+        asked = f"from {units.start} to {units.stop - 1}" if units else f"of {usual}"
         raise BathvigilError(
-            f"{port}: no Modbus address from {units.start} to {units.stop - 1} answers: check "
+            f"{port}: no Modbus address {asked} answers in {' or '.join(framings)}: check "
             "power, cable (A and B swapped?), baud rate and parity, as in '/dev/ttyUSB0?baud=19200'"
         )
-    return lines
+    return [_unit_line(port, address, answer) for answer in answers]
+
+
+def _unit_line(port: str, address: Address, answer: UnitAnswer) -> tuple[Line, str]:
+    options = {**address.options, "unit": str(answer.unit)}
+    if answer.framing != ("tcp" if address.path is None else "rtu"):
+        options["framing"] = answer.framing
+    place = port.partition("?")[0]
+    own = f"modbus:{place}?{'&'.join(f'{key}={value}' for key, value in options.items())}"
+    raw = answer.block.raw.hex(" ")
+    line: Line = {"kind": "answer", "port": port, "speaks": "modbus", "framing": answer.framing}
+    text = (
+        f"{port}: Modbus address {answer.unit} answers ({raw}); next: "
+        f"bathvigil commission '{own}' --to mine.toml"
+    )
+    return {**line, "unit": answer.unit, "raw": raw}, text
 
 
 def _units(text: str) -> range:
     match = _UNITS.fullmatch(text)
-    first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
-    if not 1 <= first <= last <= 247:
+    first, last = (int(match[1]), int(match[2] or match[1])) if match else (1, 0)
+    if not 0 <= first <= last <= 255:
         raise WrongUse(
-            f"--units {text!r}: write one address, or a range such as 1-5, from 1 to 247"
+            f"--units {text!r}: write one address, or a range such as 1-5, from 0 to 255"
         )
     return range(first, last + 1)

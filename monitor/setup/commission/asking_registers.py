@@ -5,6 +5,7 @@ each question without an answer nothing is taken until the line has been quiet f
 answered before and is silent now may need a longer rest between two frames: it is given one.
 """
 
+from collections import deque
 from collections.abc import Container
 from dataclasses import dataclass, replace
 
@@ -12,21 +13,16 @@ from drivers.base.clock import Clock
 from drivers.errors import NotUnderstood
 from drivers.link.asking_link import AskingLink
 from drivers.link.link import Link, after, drain
-from drivers.modbus.modbus_codec import (
-    Refusal,
-    Registers,
-    is_rtu_reply,
-    read_rtu,
-    read_tcp,
-    rtu_frame,
-    tcp_frame,
-    tcp_reply,
-)
+from drivers.modbus.modbus_codec import Refusal, Registers, read_tcp, tcp_frame, tcp_reply
+from drivers.modbus.modbus_refusals import GATEWAY_SILENCES
 from drivers.modbus.register_question import RegisterQuestion
+from drivers.modbus.serial_framing import ASCII, RTU
 
 QUIETS_S = (0.03, 0.1, 0.25, 0.55)
 """Rests before a question: the next one where a unit that is there does not hear."""
 SETTLE_TIMEOUTS = 3
+_FIRST_NUMBER = 0x4D00  # a device that counts for itself, or sends 0, begins elsewhere
+_NUMBERS_KEPT = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +49,8 @@ class Block:
 
     @property
     def is_answered(self) -> bool:
-        """Whether the unit answered."""
-        return self.raw != b""
+        """Whether the unit answered, and not a gateway that stands for it."""
+        return self.raw != b"" and self.refusal not in GATEWAY_SILENCES
 
 
 class AskingRegisters:
@@ -64,8 +60,8 @@ class AskingRegisters:
     ----------
     link
         Open, and used by nobody else.
-    is_tcp
-        Whether frames are those of Modbus/TCP or of a serial line.
+    framing
+        "tcp", "rtu" or "ascii".
     timeout_s
         The longest wait for one answer.
     gap_s
@@ -73,18 +69,25 @@ class AskingRegisters:
     """
 
     def __init__(
-        self, link: Link, clock: Clock, is_tcp: bool, timeout_s: float, gap_s: float = 0.0
+        self, link: Link, clock: Clock, framing: str, timeout_s: float, gap_s: float = 0.0
     ) -> None:
         self.clock = clock
-        self.is_tcp = is_tcp
+        self.framing = framing
+        self.numbers_replies = True
+        """False once a reply on TCP has come under another number than its question's."""
         self.timeout_s = timeout_s
         self.gap_s = gap_s
         self._sent: set[bytes] = set()
         allowed: Container[bytes] = self._sent
-        self._link = AskingLink(link, allowed, skips=2 if is_tcp else 0)
-        self._transaction = 0
+        self._link = AskingLink(link, allowed, skips=2 if framing == "tcp" else 0)
+        self._serial = ASCII if framing == "ascii" else RTU
+        self._numbers = deque([_FIRST_NUMBER], _NUMBERS_KEPT)
         self._quiet_s = QUIETS_S[0]
         self._heard: set[int] = set()
+
+    def has_heard(self, unit: int) -> bool:
+        """Whether the unit has answered anything."""
+        return unit in self._heard
 
     def ask(self, question: RegisterQuestion) -> Block:
         """Ask for one block.
@@ -112,34 +115,57 @@ class AskingRegisters:
             Where the link fails.
         """
         drain(self._link, self.clock, quiet_s, after(self.clock, quiet_s + self.timeout_s))
-        self._transaction = self._transaction % 0xFFFF + 1
-        frame = tcp_frame(question, self._transaction) if self.is_tcp else rtu_frame(question)
+        is_tcp = self.framing == "tcp"
+        self._numbers.append(self._numbers[-1] % 0xFFFF + 1)
+        frame = tcp_frame(question, self._numbers[-1]) if is_tcp else self._serial.frame(question)
         self._sent.clear()
-        self._sent.add(frame[2:] if self.is_tcp else frame)
+        self._sent.add(frame[2:] if is_tcp else frame)
         asked_ns = self.clock.monotonic_ns()
         self._link.write(frame, after(self.clock, self.timeout_s))
         came = b""
         deadline_ns = after(self.clock, wait_s)
         while data := self._link.read(deadline_ns):
-            came = (came + data).removeprefix(b"" if self.is_tcp else frame)
-            block = self._understood(question, came)
+            came += data
+            understood = self._understood_numbered if is_tcp else self._understood
+            block = understood(question, came, frame)
             if block is not None:
                 return replace(block, took_s=(self.clock.monotonic_ns() - asked_ns) / 1e9)
         settle_s = SETTLE_TIMEOUTS * wait_s
         drain(self._link, self.clock, settle_s, after(self.clock, 2 * settle_s))
         return Block(question, None, None, b"")
 
-    def _understood(self, question: RegisterQuestion, came: bytes) -> Block | None:
+    def _understood(self, question: RegisterQuestion, came: bytes, sent: bytes) -> Block | None:
+        """The reply behind an echo, other units' frames and what a line driver adds."""
+        framing = self._serial
+        while came:
+            try:
+                frame = framing.reply_in(came, question)
+                if frame is not None:
+                    return _block(question, frame.content(), came[: frame.length])
+            except NotUnderstood:
+                return None
+            other = framing.any_reply_in(came)
+            if came.startswith(sent):
+                came = came.removeprefix(sent)
+            elif other is not None and other.unit != question.unit:
+                came = came[other.length :]
+            elif noise := framing.noise_in(came, question.unit):
+                came = came[noise:]
+            else:
+                break
+        return None
+
+    def _understood_numbered(
+        self, question: RegisterQuestion, came: bytes, sent: bytes
+    ) -> Block | None:
         try:
-            if not self.is_tcp:
-                return (
-                    _block(question, read_rtu(came), came) if is_rtu_reply(question, came) else None
-                )
             while (frame := tcp_reply(came)) is not None:
                 reply, rest = frame
-                if reply.transaction == self._transaction:
-                    raw = came[: len(came) - len(rest)]
-                    return _block(question, read_tcp(question, reply), raw)
+                number, raw = self._numbers[-1], came[: len(came) - len(rest)]
+                if reply.transaction == number or reply.transaction not in self._numbers:
+                    block = _block(question, read_tcp(question, reply), raw)
+                    self.numbers_replies &= reply.transaction == number
+                    return block
                 came = rest
         except NotUnderstood:
             return None

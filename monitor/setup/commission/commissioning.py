@@ -7,13 +7,13 @@ from drivers.address import Address
 from drivers.base.clock import SystemClock
 from drivers.base.timeout import TIMEOUT_S
 from drivers.driver import DriverSetUp
-from drivers.link.link import Link, after
+from drivers.link.link import after
 from drivers.link.serial_link import SerialLink
 from drivers.link.serial_settings import SerialSettings
 from drivers.link.shared_link import frame_gap_s
-from drivers.options import all_options, read_options
+from drivers.modbus.unit_options import ASCII_SERIAL
+from drivers.options import LinkOptions, all_options, read_options
 from drivers.registry import open_driver
-from monitor.base.errors import WrongUse
 from monitor.setup.commission.made import Made, describe, keep
 from monitor.setup.commission.operator import Operator
 from monitor.setup.commission.questionnaire import LINES, MODBUS, SCPI, Answers
@@ -39,9 +39,12 @@ def commission(
     clock, kind = SystemClock(), address.driver
     set_up = DriverSetUp(address, clock, timeout_s)
     port = _SERIAL.get(kind, SerialSettings())
-    link = read_options(set_up, port, own=("unit", "framing", "serial")).link
+    if all_options(set_up).get("framing") == "ascii":
+        port = ASCII_SERIAL
+    options = read_options(set_up, port, own=("unit", "framing", "serial"))
+    link = options.link
     try:
-        made = _made(link, set_up, answers, operator)
+        made = _made(options, set_up, answers, operator)
     finally:
         link.close()
     serial = link.settings if isinstance(link, SerialLink) else None
@@ -64,7 +67,8 @@ def commission(
 # Each kind is loaded when it is needed: one alone takes less than half the time of all three.
 
 
-def _made(link: Link, set_up: DriverSetUp, answers: Answers, operator: Operator) -> Made:
+def _made(options: LinkOptions, set_up: DriverSetUp, answers: Answers, operator: Operator) -> Made:
+    link = options.link
     clock, address, wait_s = set_up.clock, set_up.address, set_up.timeout_s
     if address.driver == SCPI:
         from monitor.setup.commission.scpi_session import commission_scpi
@@ -79,14 +83,11 @@ def _made(link: Link, set_up: DriverSetUp, answers: Answers, operator: Operator)
         from monitor.setup.commission.talker_session import commission_talker
 
         return commission_talker(link, clock, answers, operator, wait_s)
+    from drivers.modbus.unit_options import framing_and_unit
     from monitor.setup.commission.asking_registers import AskingRegisters
     from monitor.setup.commission.modbus_session import commission_modbus
 
-    options = all_options(set_up)
-    unit = options.get("unit", "1")
-    if not (unit.isascii() and unit.isdigit() and len(unit) <= 3):
-        raise WrongUse(f"{address.text}: unit={unit!r} must be a number from 1 to 247")
-    is_tcp = address.path is None and options.get("framing", "tcp") == "tcp"
+    framing, unit = framing_and_unit(address, options)
     gap_s = frame_gap_s(link.settings.baud) if isinstance(link, SerialLink) else 0.0
-    asking = AskingRegisters(link, clock, is_tcp, wait_s, gap_s)
-    return commission_modbus(asking, int(unit), answers, operator)
+    asking = AskingRegisters(link, clock, framing, wait_s, gap_s)
+    return commission_modbus(asking, unit, answers, operator)

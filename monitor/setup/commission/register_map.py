@@ -13,6 +13,8 @@ from monitor.setup.commission.errors import NotCommissioned
 
 _BEFORE, _BEHIND = 1, 2  # the register before, and a value of two registers that begins one behind
 _WIDEST = 64
+_MOST_SILENCES = 6
+"""A device that is silent where others refuse is asked for no more than this in vain."""
 
 
 def read_around(
@@ -30,50 +32,57 @@ def read_around(
     NotCommissioned
         Where the unit does not answer, or gives nothing.
     """
-    given: list[Block] = []
-    refused: list[Block] = []
+    asked: list[Block] = []
     for function in functions:
-        blocks = _read_function(asking, unit, function, addresses)
-        if blocks and not blocks[0].is_answered:
-            raise NotCommissioned(
-                f"unit {unit} does not answer: check its number, power and cable (A and B "
-                "exchanged?), baud rate and parity; `bathvigil find --ask PORT --units 1-10` "
-                "looks for it"
-            )
-        given += [block for block in blocks if block.values is not None]
-        refused += [block for block in blocks if block.refusal is not None]
-    if not given:
-        codes = sorted({block.refusal for block in refused if block.refusal is not None})
+        asked += _read_function(asking, unit, function, addresses)
+    given = [block for block in asked if block.values is not None]
+    if given:
+        return given
+    places = " and ".join(str(address) for address in addresses)
+    codes = sorted({block.refusal for block in asked if block.refusal is not None})
+    refused = ", ".join(f"{code:02X}" for code in codes)
+    if any(block.is_answered for block in asked):
         raise NotCommissioned(
-            f"unit {unit} answers, but gives none of the registers around "
-            f"{' and '.join(str(address) for address in addresses)} (exception "
-            f"{', '.join(str(code) for code in codes)}): check the register numbers"
+            f"unit {unit} answers, but gives none of the registers around {places} (exception "
+            f"{refused}): check the register numbers"
         )
-    return given
+    if codes:
+        raise NotCommissioned(
+            f"a gateway answers, but says that no unit {unit} answers behind it (exception "
+            f"{refused}): check the unit number, the supply's power and its cable"
+        )
+    raise NotCommissioned(
+        f"unit {unit} does not answer: check its number, power and cable (A and B "
+        "exchanged?), baud rate and parity; `bathvigil find --ask PORT --units 1-10` "
+        "looks for it"
+    )
 
 
 def _read_function(
     asking: AskingRegisters, unit: int, function: int, addresses: Sequence[int]
 ) -> list[Block]:
-    asked: list[Block] = []
-    silent = 0
-    for wider in _windows(addresses):
+    # What the manual names, first: some devices say nothing to what they do not have.
+    named = [RegisterQuestion(unit, function, address, 1) for address in addresses]
+    asked = [asking.ask(question) for question in named]
+    if not any(block.is_answered for block in asked):
+        asked += [asking.ask(question) for question in named[:1]]
+    if not any(block.is_answered for block in asked):
+        return asked
+    silences = 0
+    for window in _windows(addresses):
         got: list[Block] = []
-        for first, count in wider:
+        for first, count in window:
             try:
                 question = RegisterQuestion(unit, function, first, count)
             except QuestionRefused:
                 continue
-            block = asking.ask(question)
-            if not block.is_answered and silent == 0:
-                silent += 1
-                block = asking.ask(question)
-            asked.append(block)
-            if not block.is_answered:
-                return [block, *asked]
-            got.append(block)
+            got.append(asking.ask(question))
+            silences += not got[-1].is_answered
+            if silences > _MOST_SILENCES:
+                return [*asked, *got]
         if got and all(block.values is not None for block in got):
-            break
+            return got
+        asked += got
     return asked
 
 
@@ -84,5 +93,6 @@ def _windows(addresses: Sequence[int]) -> Iterator[list[tuple[int, int]]]:
     if last - first < min(_WIDEST, MOST_REGISTERS):
         yield [(first, last - first + 1)]
     yield [(low, high - low + 1) for low, high in spans]
+    yield [(each, 2) for each in addresses]
     yield [(place, 2) for low, high in spans for place in range(low, high)]
     yield [(place, 1) for low, high in spans for place in range(low, high + 1)]

@@ -61,7 +61,7 @@ def asked(supply: DeafSupply, folder: Path, timeout_s: float = 0.12) -> Iterator
     with PtyEnd(supply, folder / "port") as end:
         link = SerialLink(str(end.path), SerialSettings(), clock)
         link.open(after(clock, 1.0))
-        yield AskingRegisters(link, clock, False, timeout_s, gap_s=0.004)
+        yield AskingRegisters(link, clock, "rtu", timeout_s, gap_s=0.004)
         link.close()
 
 

@@ -49,7 +49,7 @@ def read(supply: RegisterSupply, *addresses: int) -> dict[int, list[tuple[int, i
     clock = HandClock()
     link: Link = FakeLink(supply, clock)
     link.open(0)
-    blocks = read_around(AskingRegisters(link, clock, False, 0.1), supply.unit, addresses)
+    blocks = read_around(AskingRegisters(link, clock, "rtu", 0.1), supply.unit, addresses)
     given: dict[int, list[tuple[int, int]]] = {}
     for block in blocks:
         assert block.values is not None
@@ -76,13 +76,13 @@ def test_a_unit_with_single_registers_is_read_singly() -> None:
 
 
 def test_a_unit_that_is_not_there_and_one_without_these_registers_are_told_apart() -> None:
-    with pytest.raises(NotCommissioned, match=r"gives none of the registers .*exception 2"):
+    with pytest.raises(NotCommissioned, match=r"gives none of the registers .*exception 02"):
         read(RegisterSupply(), 100)
     clock = HandClock()
     link: Link = FakeLink(RegisterSupply(unit=9), clock)
     link.open(0)
     with pytest.raises(NotCommissioned, match="unit 1 does not answer"):
-        read_around(AskingRegisters(link, clock, False, 0.1), 1, [100])
+        read_around(AskingRegisters(link, clock, "rtu", 0.1), 1, [100])
 
 
 def test_the_wire_ends_at_its_last_register() -> None:
