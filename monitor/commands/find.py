@@ -38,6 +38,7 @@ from monitor.setup.commission.units_search import UnitAnswer, find_units
 
 CONNECT_S = 3.0
 MODBUS_PORT = 502
+USUAL_TCP_UNITS = (1, 255, 0)
 _UNITS = re.compile(r"([0-9]{1,3})(?:-([0-9]{1,3}))?")
 
 Line = dict[str, object]
@@ -186,9 +187,9 @@ def _opened(set_up: DriverSetUp, serial: SerialSettings) -> Iterator[Link]:
 
 
 def _ask_any(port: str, timeout_s: float) -> list[tuple[Line, str]]:
-    """Ask in words, then in registers; where an option or the port's number speaks for registers,
-    only or first in those."""
-    address = _set_up(port, "scpi").address
+    """Ask in words; in registers only where an option or the port's number speaks for them, since
+    to a supply that takes plain letters a frame of bytes may mean anything."""
+    address = _set_up(port, "modbus").address
     if "unit" in address.options or "framing" in address.options:
         return _ask_units(port, None, timeout_s)
     if address.port == MODBUS_PORT:
@@ -197,11 +198,8 @@ def _ask_any(port: str, timeout_s: float) -> list[tuple[Line, str]]:
     try:
         return [_ask_who(port, timeout_s)]
     except (NotCommissioned, Reopen) as error:
-        with suppress(BathvigilError, DriverError):
-            return _ask_units(port, None, timeout_s)
         raise BathvigilError(
-            f"{error}. It may speak Modbus under another number: "
-            f"`bathvigil find --ask {shlex.quote(port)} --units 1-20`"
+            f"{error}. It may speak Modbus: `bathvigil find --ask {shlex.quote(port)} --units 1-5`"
         ) from error
 
 
@@ -253,10 +251,13 @@ def _ask_units(port: str, units: range | None, timeout_s: float) -> list[tuple[L
     options = read_options(set_up, SerialSettings(), own=("unit", "framing"))
     given, own_unit = framing_and_unit(address, options)
     is_network = address.path is None
-    framings = ("tcp", "rtu", "ascii") if is_network else ("rtu", "ascii")
+    framings: tuple[str, ...] = ("tcp", "rtu", "ascii") if is_network else ("rtu", "ascii")
     if "framing" in options.given:
         framings = (given,)
-    usual = (own_unit,) if "unit" in options.given or not is_network else (1, 255, 0)
+    usual = (own_unit,) if "unit" in options.given or not is_network else USUAL_TCP_UNITS
+    asked = usual if units is None else tuple(units)
+    if units is not None and len(units) > 1 and is_network:
+        asked = tuple(dict.fromkeys((*asked, *USUAL_TCP_UNITS)))
 
     @contextmanager
     def opened(framing: str) -> Iterator[AskingRegisters]:
@@ -264,11 +265,11 @@ def _ask_units(port: str, units: range | None, timeout_s: float) -> list[tuple[L
         with _opened(set_up, serial) as link:
             yield AskingRegisters(link, set_up.clock, framing, timeout_s)
 
-    answers = find_units(opened, framings, usual if units is None else units)
+    answers = find_units(opened, framings, asked)
     if not answers:
-        asked = f"from {units.start} to {units.stop - 1}" if units else f"of {usual}"
+        numbers = f"from {units.start} to {units.stop - 1}" if units else f"of {asked}"
         raise BathvigilError(
-            f"{port}: no Modbus address {asked} answers in {' or '.join(framings)}: check "
+            f"{port}: no Modbus address {numbers} answers in {' or '.join(framings)}: check "
             "power, cable (A and B swapped?), baud rate and parity, as in '/dev/ttyUSB0?baud=19200'"
         )
     return [_unit_line(port, address, answer) for answer in answers]

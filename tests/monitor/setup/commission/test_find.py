@@ -118,7 +118,9 @@ def test_asking_units_finds_those_that_answer(
     assert "Modbus address 3 answers (01" not in told
     assert "Modbus address 3 answers" in told, "a refusal is an answer, too"
     assert "unit 2" not in told
-    assert [frame[0] for frame in supply.received] == [2, 3, 4]
+    assert {(frame[0], frame[1]) for frame in supply.received} == {
+        (unit, function) for unit in (2, 3, 4) for function in (3, 4)
+    }
 
 
 def test_one_that_speaks_by_itself_is_told_and_not_asked(
