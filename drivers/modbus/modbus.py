@@ -21,6 +21,7 @@ from drivers.modbus.modbus_description import (
     Block,
     ModbusDescription,
     Place,
+    RegisterQuantity,
     Way,
     load_modbus_description,
 )
@@ -28,10 +29,11 @@ from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.modbus_tcp import TcpConversation
 from drivers.modbus.register_conversation import RegisterConversation
 from drivers.modbus.register_question import RegisterQuestion
+from drivers.modbus.scale_register import scale_of
 from drivers.modbus.serial_framing import ASCII, RTU, UNNUMBERED_TCP, SerialFraming
 from drivers.modbus.unit_options import framing_and_unit
 from drivers.mode_bits import is_dead
-from drivers.number import reading_of
+from drivers.number import Number, reading_of
 from drivers.options import LinkOptions, description_name, read_options
 from drivers.reading import Identity, Mode, Reading
 from drivers.reply_times import ReplyTimes
@@ -66,6 +68,7 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
             description.numbered_ways if conversation.is_numbered else description.serial_ways
         )
         self._way: Way | None = None
+        self._scales: dict[str, float | None] = {}
         self._identity: tuple[int, ...] | None = None
 
     @property
@@ -197,7 +200,7 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
         given, left_out = [], []
         for block in way.blocks:
             try:
-                self.conversation.ask(self._questions[block.place])
+                values = self.conversation.ask(self._questions[block.place])
             except SupplyRefused as refusal:
                 if block.is_needed:
                     raise
@@ -205,18 +208,45 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
                 left_out.append(f"{names} left out: {refusal}")
             else:
                 given.append(block)
+                self._keep_scales(block, values)
         return replace(way, blocks=tuple(given)), left_out
+
+    def _keep_scales(self, block: Block, values: Sequence[int]) -> None:
+        for quantity in (self.description.volts, self.description.amps):
+            for scale in block.quantities:
+                if quantity.scale_means is not None and scale.name == quantity.scale_name:
+                    bits = block.registers_of(scale, values)[0]
+                    self._scales[quantity.name] = scale_of(quantity.scale_means, bits)
 
     def _reading(self, registers: dict[str, Sequence[int]], apart_s: float) -> Reading:
         description, heading = self.description, self.description.heading
         numbers = {
-            quantity.name: quantity.form.read(registers[quantity.name])
+            quantity.name: self._number(quantity, registers)
             for quantity in (description.volts, description.amps, description.celsius)
             if quantity is not None and quantity.name in registers
         }
         dead = is_dead(numbers["volts"].value, numbers["amps"].value, heading.rated_amps)
         mode = self._mode(registers, dead)
         return reading_of(numbers, heading.rated_volts, heading.rated_amps, mode, apart_s)
+
+    def _number(self, quantity: RegisterQuantity, registers: dict[str, Sequence[int]]) -> Number:
+        """A value, by the scale of this moment where that stands in a register.
+
+        The device may change its range between two requests: a value counts only where its scale
+        is that of the reading before.
+        """
+        number = quantity.form.read(registers[quantity.name])
+        if quantity.scale_means is None or number.value is None:
+            return number
+        bits = registers[quantity.scale_name][0]
+        scale = scale_of(quantity.scale_means, bits)
+        before = self._scales.get(quantity.name)
+        self._scales[quantity.name] = scale
+        if scale is None:
+            return Number(None, f"the register of its scale holds {bits:04X}, which is none")
+        if scale != before:
+            return Number(None, "its scale has just changed")
+        return Number(float(f"{number.value * scale:.12g}"))
 
     def _mode(self, registers: dict[str, Sequence[int]], dead: bool) -> Mode:
         status, word = self.description.status, self.description.status_word

@@ -1,7 +1,7 @@
 """The description of a Modbus supply or meter: its registers, and how they are read in blocks."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Annotated, Literal, Self, TypeAlias
 
@@ -13,6 +13,7 @@ from drivers.base.timeout import TimeoutS
 from drivers.description import DescriptionFile, Heading, Scale, open_description
 from drivers.modbus.register_question import MANUAL_BASES, MOST_REGISTERS
 from drivers.modbus.register_value import WIDTHS, ByteOrder, RegisterForm, RegisterType
+from drivers.modbus.scale_register import ScaleMeaning
 from drivers.mode_bits import StatusBitsOrValues, StatusWord, no_twice
 
 LONGEST_IDENTITY = 64
@@ -43,12 +44,26 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class RegisterQuantity:
-    """One value: "volts", "amps", "celsius" or "status", where it stands and what it means."""
+    """One value, where it stands and what it means.
+
+    Parameters
+    ----------
+    name
+        "volts", "amps", "celsius", "status"; "volts_scale" and "amps_scale" for their scales.
+    scale_means
+        How the register of its scale is read; None where its scale does not change.
+    """
 
     name: str
     place: Place
     form: RegisterForm
     source: str
+    scale_means: ScaleMeaning | None = None
+
+    @property
+    def scale_name(self) -> str:
+        """The name of its scale."""
+        return f"{self.name}_scale"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +75,8 @@ class Block:
 
     @property
     def is_needed(self) -> bool:
-        """True where volts or amps are in it."""
-        return any(quantity.name in ("volts", "amps") for quantity in self.quantities)
+        """True where volts, amps or a scale of theirs are in it."""
+        return any(quantity.name.startswith(("volts", "amps")) for quantity in self.quantities)
 
     def registers_of(self, quantity: RegisterQuantity, values: Sequence[int]) -> Sequence[int]:
         """A quantity's own registers out of the block's."""
@@ -204,7 +219,8 @@ def load_modbus_description(name: str) -> ModbusDescription:
     celsius = None if file.celsius is None else file.celsius.quantity("celsius")
     status = None if file.status is None else file.status.quantity("status")
     identity = None if file.identity is None else file.identity.place(file.identity.registers)
-    quantities = tuple(each for each in (volts, amps, status, celsius) if each is not None)
+    scales = (file.volts.scale_register("volts"), file.amps.scale_register("amps"))
+    quantities = tuple(each for each in (volts, amps, status, celsius, *scales) if each is not None)
     apart = tuple(Block(quantity.place, (quantity,)) for quantity in quantities)
     return ModbusDescription(
         heading=file.heading(name),
@@ -255,8 +271,10 @@ def _join(quantities: Sequence[RegisterQuantity], most: int, bridges: bool) -> t
             blocks[-1] = Block(place, (*last.quantities, quantity))
         else:
             blocks.append(Block(quantity.place, (quantity,)))
-    order = {"volts": 0, "amps": 1, "status": 2, "celsius": 3}
-    return tuple(sorted(blocks, key=lambda block: min(order[q.name] for q in block.quantities)))
+    order = ("volts", "volts_scale", "amps", "amps_scale", "status", "celsius")
+    return tuple(
+        sorted(blocks, key=lambda block: min(order.index(q.name) for q in block.quantities))
+    )
 
 
 def _fits(block: Place, more: Place, most: int, bridges: bool) -> bool:
@@ -328,12 +346,35 @@ class _Form(_Place):
         return 1.0
 
 
-class _Quantity(_Form):
+class _ScaleFrom(Table):
+    function: Annotated[int, Interval(ge=3, le=4)]
+    address: Annotated[int, Interval(ge=0, le=0xFFFF)]
+    means: ScaleMeaning
+
+
+class _Degrees(_Form):
     scale: Scale = 1.0
 
     @property
     def _scale(self) -> float:
         return self.scale
+
+
+class _Quantity(_Degrees):
+    scale_from: _ScaleFrom | None = None
+
+    def quantity(self, name: str) -> RegisterQuantity:
+        plain = super().quantity(name)
+        return (
+            plain if self.scale_from is None else replace(plain, scale_means=self.scale_from.means)
+        )
+
+    def scale_register(self, name: str) -> RegisterQuantity | None:
+        """The register of its scale."""
+        if self.scale_from is None:
+            return None
+        place = Place(self.scale_from.function, self.scale_from.address, 1)
+        return RegisterQuantity(f"{name}_scale", place, RegisterForm("uint16"), self.source)
 
 
 class _Status(_Form, StatusBitsOrValues):
@@ -350,7 +391,7 @@ class _File(DescriptionFile):
     talk: _Talk = _Talk()
     volts: _Quantity
     amps: _Quantity
-    celsius: _Quantity | None = None
+    celsius: _Degrees | None = None
     status: _Status | None = None
     identity: _Identity | None = None
 

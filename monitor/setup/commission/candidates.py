@@ -96,13 +96,20 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What the manual says; None for what it does not say."""
+    """What the manual says; None for what it does not say.
+
+    Parameters
+    ----------
+    functions
+        By quantity, where volts and amps are read by different ones.
+    """
 
     function: int | None = None
     kind: RegisterType | None = None
     order: ByteOrder | None = None
     offset: int | None = None
     scales: tuple[float, ...] = SCALES
+    functions: Mapping[str, int] = field(default_factory=dict)
 
     def allow(self, candidate: Candidate) -> bool:
         """Whether a candidate agrees with what is known."""
@@ -187,14 +194,18 @@ def plausible(
         name: [
             candidate
             for candidate in ways(addresses[name], facts.scales)
-            if facts.allow(candidate) and _is_near(candidate, name, settings)
+            if facts.allow(candidate)
+            and facts.functions.get(name, candidate.function) == candidate.function
+            and _is_near(candidate, name, settings)
         ]
         for name in QUANTITIES
     }
-    mirrored = facts.function is None and _is_mirrored(settings)
+    mirrored = facts.function is None and not facts.functions and _is_mirrored(settings)
     chosen: dict[tuple[Candidate, Candidate], Pair] = {}
     for volts, amps in product(near["volts"], near["amps"]):
-        if not _belong_together(volts, amps):
+        if not (
+            _belong_together(volts, amps) and (facts.functions or volts.function == amps.function)
+        ):
             continue
         read = [tuple(_values(each, settings)) for each in (volts, amps)]
         key = tuple(
@@ -256,8 +267,7 @@ def _is_near(candidate: Candidate, name: str, settings: Sequence[Setting]) -> bo
 
 def _belong_together(volts: Candidate, amps: Candidate) -> bool:
     return (
-        volts.function == amps.function
-        and volts.offset == amps.offset
+        volts.offset == amps.offset
         and is_of_order(volts, amps.order, WIDTHS[amps.kind])
         and not _overlap(volts, amps)
     )

@@ -65,3 +65,21 @@ def read_manual_number(text: str) -> ManualNumber:
     if number > 0xFFFF:
         raise WrongUse(f"register {text!r}: there is none of that number")
     return ManualNumber(clean, number, None)
+
+
+def read_scale_numbers(text: str) -> tuple[ManualNumber, ...]:
+    """Understand one register's number, or two: the scales of volts and of amps.
+
+    Raises
+    ------
+    WrongUse
+
+    Examples
+    --------
+    >>> [number.address for number in read_scale_numbers("40003, 40007")]
+    [2, 6]
+    """
+    texts = text.replace(",", " ").split()
+    if not 1 <= len(texts) <= 2:
+        raise WrongUse(f"{text!r}: type one register, or that of the volts and that of the amps")
+    return tuple(read_manual_number(each) for each in texts)

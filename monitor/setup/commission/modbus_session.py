@@ -5,6 +5,7 @@ from typing import cast
 from drivers.commissioned import Seen
 from drivers.modbus.register_question import MANUAL_BASES, RegisterQuestion
 from drivers.modbus.register_value import WIDTHS, ByteOrder, RegisterType
+from drivers.modbus.scale_register import ScaleMeaning
 from monitor.setup.commission.asking_registers import AskingRegisters, Block
 from monitor.setup.commission.candidates import (
     FUNCTIONS,
@@ -18,12 +19,17 @@ from monitor.setup.commission.candidates import (
 )
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
 from monitor.setup.commission.made import Made
-from monitor.setup.commission.manual_number import ManualNumber, read_manual_number
+from monitor.setup.commission.manual_number import (
+    ManualNumber,
+    read_manual_number,
+    read_scale_numbers,
+)
 from monitor.setup.commission.operator import Operator
 from monitor.setup.commission.pace_trial import try_pace
 from monitor.setup.commission.panel import panel_text
 from monitor.setup.commission.questionnaire import Answers, ratings_of
 from monitor.setup.commission.register_map import read_around
+from monitor.setup.commission.scaled_search import search_scaled
 from monitor.setup.commission.status_session import show_states
 from monitor.setup.commission.temperature import CELSIUS, find_temperature
 from monitor.setup.commission.toml_text import Document, Value
@@ -47,13 +53,16 @@ def commission_modbus(
         operator.tell(f"{name}: {number.words}; the registers before and behind are tried, too")
     seen: list[Seen] = []
     addresses = {name: number.address for name, number in numbers.items()}
-    settings = _settings(asking, unit, answers, operator, addresses, seen)
-    pair = _narrowed(settings, addresses, answers, operator)
+    scales = _scale_places(answers)
+    settings = _settings(asking, unit, answers, operator, addresses, scales, seen)
+    pair, means = _narrowed(settings, addresses, scales, answers, operator)
     tables: dict[str, Value] = {
-        "volts": _table(pair.volts, numbers["volts"], answers),
-        "amps": _table(pair.amps, numbers["amps"], answers),
+        name: {**_table(way, numbers[name], answers), **_scale_table(way, scales.get(name), means)}
+        for name, way in (("volts", pair.volts), ("amps", pair.amps))
     }
     choice = _choice(pair, numbers)
+    if means is not None:
+        choice += f"; their scale by a register that holds {means}"
     if CELSIUS in numbers:
         warm = find_temperature(settings, addresses[CELSIUS], pair.volts)
         tables[CELSIUS] = _table(warm, numbers[CELSIUS], answers)
@@ -78,7 +87,13 @@ def commission_modbus(
     asked = RegisterQuestion(unit, volts.function, volts.address, WIDTHS[volts.kind])
     pace = try_pace(asking, asked)
     operator.tell(pace.words)
-    if talk := pace.talk:
+    talk = pace.talk
+    if not asking.numbers_replies:
+        operator.tell(
+            "its replies do not carry the numbers of their questions: that is allowed for"
+        )
+        talk = {**talk, "numbers_replies": False}
+    if talk:
         tables = {"talk": talk, **tables}
     return Made(tables=tables, choice=choice, seen=tuple(seen))
 
@@ -89,6 +104,7 @@ def _settings(
     answers: Answers,
     operator: Operator,
     addresses: dict[str, int],
+    scales: dict[str, int],
     seen: list[Seen],
 ) -> list[Setting]:
     """What is read and shown at both settings of the supply."""
@@ -96,7 +112,8 @@ def _settings(
     facts = _facts(answers)
     functions = FUNCTIONS if facts.function is None else (facts.function,)
     for panel in operator.settings(tuple(addresses)):
-        blocks = read_around(asking, unit, list(addresses.values()), functions)
+        places = list(dict.fromkeys((*addresses.values(), *scales.values())))
+        blocks = read_around(asking, unit, places, functions)
         settings.append(Setting(panel, tuple(_plain(block) for block in blocks)))
         seen += [
             Seen(f"unit {unit}, {block.question.words}", block.raw.hex(" "), panel_text(panel))
@@ -123,11 +140,19 @@ def _identity(asking: AskingRegisters, unit: int, pair: Pair, number: ManualNumb
 
 
 def _narrowed(
-    settings: list[Setting], addresses: dict[str, int], answers: Answers, operator: Operator
-) -> Pair:
+    settings: list[Setting],
+    addresses: dict[str, int],
+    scales: dict[str, int],
+    answers: Answers,
+    operator: Operator,
+) -> tuple[Pair, ScaleMeaning | None]:
+    """How both are read, and what the registers of their scales mean."""
     while True:
         try:
-            return search(settings, addresses, ratings_of(answers), _facts(answers))
+            ratings, facts = ratings_of(answers), _facts(answers)
+            if scales:
+                return search_scaled(settings, addresses, scales, ratings, facts)
+            return search(settings, addresses, ratings, facts), None
         except Ambiguous as error:
             more = operator.narrow(str(error))
             if more is None:
@@ -140,8 +165,16 @@ def _facts(answers: Answers) -> Facts:
         function=int(answers["function"]) if answers["function"] else None,
         kind=cast(RegisterType | None, answers["type"] or None),
         order=cast(ByteOrder | None, answers["order"] or None),
+        functions=_functions_by_number(answers),
         offset=int(answers["offset"]) if answers["offset"] else None,
     )
+
+
+def _functions_by_number(answers: Answers) -> dict[str, int]:
+    """The functions that the numbers tell, such as 30001, where they are not the same."""
+    told = {name: read_manual_number(answers[f"{name}_at"]).function for name in QUANTITIES}
+    functions = {name: function for name, function in told.items() if function is not None}
+    return functions if len(set(functions.values())) == len(QUANTITIES) else {}
 
 
 def _plain(block: Block) -> tuple[int, int, tuple[int, ...]]:
@@ -158,6 +191,21 @@ def _table(chosen: Candidate, number: ManualNumber, answers: Answers) -> Documen
         "scale": chosen.scale,
         "source": f"{answers['source']}: register {number.text}",
     }
+
+
+def _scale_places(answers: Answers) -> dict[str, int]:
+    """Where the scale of each quantity stands on the wire, as the manual seems to count."""
+    if not answers["scale_at"]:
+        return {}
+    numbers = read_scale_numbers(answers["scale_at"])
+    return {"volts": numbers[0].address, "amps": numbers[-1].address}
+
+
+def _scale_table(way: Candidate, place: int | None, means: ScaleMeaning | None) -> Document:
+    if place is None or means is None:
+        return {}
+    table = {"function": way.function, "address": place + way.offset, "means": means}
+    return {"scale_from": table}
 
 
 def _choice(pair: Pair, numbers: dict[str, ManualNumber]) -> str:

@@ -14,7 +14,7 @@ from drivers.lines.line_question import LineQuestion
 from drivers.modbus.register_value import ORDERS, TYPES
 from drivers.text.scpi_question import ScpiQuestion
 from monitor.base.errors import WrongUse
-from monitor.setup.commission.manual_number import read_manual_number
+from monitor.setup.commission.manual_number import read_manual_number, read_scale_numbers
 from monitor.setup.commission.states import read_cut_out, read_states
 
 Answers: TypeAlias = Mapping[str, str]
@@ -102,6 +102,7 @@ def _rating(text: str) -> str:
 
 
 _REGISTER = _accepted_by(read_manual_number)
+_SCALES = _accepted_by(read_scale_numbers)
 _LINE, _SCPI = _accepted_by(LineQuestion), _accepted_by(ScpiQuestion)
 _STATES, _CUT_OUT = _accepted_by(read_states), _accepted_by(read_cut_out)
 _BY = _one_of("values", "bits")
@@ -129,6 +130,12 @@ QUESTIONS = {
             Need.GIVEN,
             "Correct the register numbers by -1, 0 or 1",
             _one_of("-1", "0", "1"),
+        ),
+        Question(
+            "scale_at",
+            Need.MAY,
+            "Register that says how many decimals they have; two if each has one",
+            _SCALES,
         ),
         Question("celsius_at", Need.MAY, "Register of a temperature", _REGISTER),
         Question("identity_at", Need.MAY, "Register of the serial number", _REGISTER),

@@ -252,3 +252,35 @@ def strangers(reading: Reading, given: Sequence[Given]) -> list[float | None]:
         for quantity, value in read.items()
         if value is None or Given(quantity, value) not in given
     ]
+
+
+# V1.1b3, 6.3. The register of the scale holds decimals, as generic panel meters do; common
+# practice, no source.
+@pytest.mark.parametrize(
+    ("means", "first", "second", "volts"),
+    [("decimals", 2, 1, 123.4), ("exponent", 0xFFFE, 0xFFFF, 123.4), ("divisor", 100, 10, 123.4)],
+)
+def test_a_value_whose_scale_changes_counts_only_from_the_next_reading_on(
+    tmp_path: Path, means: str, first: int, second: int, volts: float
+) -> None:
+    text = DESCRIPTION.replace("[amps]", "[volts.scale_from]\nfunction = 3\naddress = 40\nmeans = "
+                               f'"{means}"\n[amps]').replace('"float32"', '"uint16"', 1)  # fmt: skip
+
+    class Ranged(FakeRegisters):
+        def reply(self, function: int, address: int, count: int) -> bytes:
+            self.values[0] = (1234).to_bytes(2, "big") + b"\0\0"
+            data = super().reply(function, address, count)
+            place = 2 + 2 * (40 - address)
+            if address <= 40 < address + count:
+                data = data[:place] + self.status.to_bytes(2, "big") + data[place + 2 :]
+            return data
+
+    unit = Ranged(status=first)
+    driver, _ = driver_on(tmp_path, unit, text)
+    driver.open()
+    assert driver.read().volts == 12.34
+    unit.status = second
+    assert driver.read().doubt == "volts: its scale has just changed"
+    assert driver.read().volts == volts
+    unit.status = 0x4000
+    assert "holds 4000, which is none" in (driver.read().doubt or "")

@@ -100,7 +100,7 @@ def test_a_wrong_answer_is_asked_again_and_no_answer_is_lost(
     turn("12.04", "5.37")
     file, kept = tmp_path / "mine.toml", tmp_path / "mine.answers.toml"
     typed = ["Jo", "", "Old supply", "manual, page 12", "much", "15", "20", "4001x", "40011",
-             "40013", "", "", ""]  # fmt: skip
+             "40013", "", "", "", ""]  # fmt: skip
     with PtyEnd(supply, tmp_path / "port") as end:
         line = (f"modbus:{end.path}?unit=5&parity=none", "--to", str(file), *QUICK, "--type",
                 "uint32", "--order", "CDAB")  # fmt: skip
@@ -151,7 +151,7 @@ def test_a_fact_of_the_manual_is_asked_again_until_it_is_one(
         code = commission(
             monkeypatch, Turning(lines), f"modbus:{end.path}?unit=5&parity=none", "--to", str(file),
             *WORDS, *QUICK, "--volts-at", "40011", "--amps-at", "40013", "--rated-volts", "",
-            "--rated-amps", "", "--celsius-at", "", "--identity-at", "", "--status-at", "",
+            "--rated-amps", "", "--scale-at", "", "--celsius-at", "", "--identity-at", "", "--status-at", "",
         )  # fmt: skip
     told = capsys.readouterr().err
     assert "'uint32': type one of function, type, order, offset and its value" in told
