@@ -263,8 +263,8 @@ def strangers(reading: Reading, given: Sequence[Given]) -> list[float | None]:
 def test_a_value_whose_scale_changes_counts_only_from_the_next_reading_on(
     tmp_path: Path, means: str, first: int, second: int, volts: float
 ) -> None:
-    text = DESCRIPTION.replace("[amps]", "[volts.scale_from]\nfunction = 3\naddress = 40\nmeans = "
-                               f'"{means}"\n[amps]').replace('"float32"', '"uint16"', 1)  # fmt: skip
+    table = f'[volts.scale_from]\nfunction = 3\naddress = 40\nmeans = "{means}"\n[amps]'
+    text = DESCRIPTION.replace("[amps]", table).replace('"float32"', '"uint16"', 1)
 
     class Ranged(FakeRegisters):
         def reply(self, function: int, address: int, count: int) -> bytes:

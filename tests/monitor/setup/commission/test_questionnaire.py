@@ -151,7 +151,8 @@ def test_a_fact_of_the_manual_is_asked_again_until_it_is_one(
         code = commission(
             monkeypatch, Turning(lines), f"modbus:{end.path}?unit=5&parity=none", "--to", str(file),
             *WORDS, *QUICK, "--volts-at", "40011", "--amps-at", "40013", "--rated-volts", "",
-            "--rated-amps", "", "--scale-at", "", "--celsius-at", "", "--identity-at", "", "--status-at", "",
+            "--rated-amps", "", "--scale-at", "", "--celsius-at", "", "--identity-at", "",
+            "--status-at", "",
         )  # fmt: skip
     told = capsys.readouterr().err
     assert "'uint32': type one of function, type, order, offset and its value" in told
