@@ -17,16 +17,10 @@ from drivers.link.link import after
 from drivers.link.serial_link import SerialLink
 from drivers.link.shared_link import SharedLink, frame_gap_s
 from drivers.link_driver import LinkDriver, another_supply
-from drivers.modbus.modbus_description import (
-    Block,
-    ModbusDescription,
-    Place,
-    RegisterQuantity,
-    Way,
-    load_modbus_description,
-)
+from drivers.modbus.modbus_description import ModbusDescription, load_modbus_description
 from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.modbus_tcp import TcpConversation
+from drivers.modbus.register_blocks import Block, Place, RegisterQuantity, Way
 from drivers.modbus.register_conversation import RegisterConversation
 from drivers.modbus.register_question import RegisterQuestion
 from drivers.modbus.scale_register import scale_of

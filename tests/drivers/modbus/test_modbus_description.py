@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from drivers.errors import BadDescription
-from drivers.modbus.modbus_description import ModbusDescription, Way, load_modbus_description
+from drivers.modbus.modbus_description import ModbusDescription, load_modbus_description
+from drivers.modbus.register_blocks import Way
 from tests.drivers.fake_registers import DESCRIPTION
 
 
