@@ -155,5 +155,9 @@ def complain(sentence: str) -> None:
     Some of it came from a file.
     """
     from drivers.base.inert import inert
+    from monitor.commands.process import Outlet, unread
 
-    click.echo(f"{COMPLAINT}{inert(sentence, LONGEST)}", err=True)
+    # The program ends though nobody reads.
+    stderr = Outlet("complaint", sys.stderr, unread)
+    stderr.put(f"{COMPLAINT}{inert(sentence, LONGEST)}")
+    stderr.close()

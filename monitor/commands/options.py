@@ -1,5 +1,6 @@
 """Options that several commands share, so that each is named and explained once."""
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar, get_args
@@ -17,6 +18,15 @@ class Number(click.FloatRange):
     """A number within bounds; help and complaints say the bounds in words."""
 
     name = "number"
+
+    def convert(
+        self, value: float, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        number: float = super().convert(value, param, ctx)
+        if not math.isfinite(number):
+            # "nan" and "inf" are numbers to Python, and within every bound to click.
+            self.fail(f"{value!r} is not a number.", param, ctx)
+        return number
 
     def _describe_range(self) -> str:
         # click writes "0<x<=10000", which not everybody at a bath reads.

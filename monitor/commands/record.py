@@ -2,18 +2,18 @@
 
 import shutil
 import sys
-import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import click
 
 from drivers.base.clock import SystemClock
+from monitor.base.program import COMPLAINT
 from monitor.baths.cautions import OF_A_FIRST_START
 from monitor.commands.options import Number, examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
-from monitor.commands.process import say, stop_on_signals
+from monitor.commands.process import Outlet, stop_on_signals, unread
 from monitor.export.event_lines import EventLines, Line, as_text, plain_line
 from monitor.forward.process import start_forwarder
 from monitor.forward.watch import Forwarded
@@ -62,29 +62,32 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     first_words = [] if path.exists() else [f"CAUTION: {' '.join(OF_A_FIRST_START)}"]
     teller = _Teller(as_json, [*first_words, *_room(path, plans)])
     sound, outside = _surroundings(asked.config)
-    with store_lock(path):
-        start_forwarder(asked.config, path)
-        sounder = _sounder(sound, path)
-        recorder = Recorder(
-            path,
-            plans,
-            teller.take,
-            say,
-            asked.new_run,
-            asked.keep_trying,
-            sounder,
-            outside,
-        )
-        sounder.tell_also(recorder.note_sound)
-        stop_on_signals(recorder.stop)
-        sounder.start()
-        try:
-            recorder.run(for_s)
-        finally:
-            sounder.close()
-    teller.finish()
-    with open_store(path) as opened:
-        say(what_to_copy(path, opened.stands_alone))
+    try:
+        with store_lock(path):
+            start_forwarder(asked.config, path)
+            sounder = _sounder(sound, path, teller.say)
+            recorder = Recorder(
+                path,
+                plans,
+                teller.take,
+                teller.say,
+                asked.new_run,
+                asked.keep_trying,
+                sounder,
+                outside,
+            )
+            sounder.tell_also(recorder.note_sound)
+            stop_on_signals(recorder.stop)
+            sounder.start()
+            try:
+                recorder.run(for_s)
+            finally:
+                sounder.close()
+        teller.sum_up()
+        with open_store(path) as opened:
+            teller.say(what_to_copy(path, opened.stands_alone))
+    finally:
+        teller.close()
 
 
 def _room(path: Path, plans: Sequence[SupplyPlan]) -> list[str]:
@@ -110,7 +113,7 @@ def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
     return bench.sound, Outside(notice_plan(bench.notices), heartbeat, forwarded)
 
 
-def _sounder(sound: SoundSettings, store: Path) -> Sounder:
+def _sounder(sound: SoundSettings, store: Path, say: Callable[[str], None]) -> Sounder:
     """What makes the alarms heard; a failure of the sound is reported."""
     return Sounder(
         player_for(sound.command, store),
@@ -122,38 +125,50 @@ def _sounder(sound: SoundSettings, store: Path) -> Sounder:
 
 
 class _Teller:
-    """Prints events as they come, from whichever polling thread they come."""
+    """Prints events as they come: data to stdout, talk to stderr; a reader may stop reading."""
 
     def __init__(self, as_json: bool, first_words: Sequence[str]) -> None:
         self._as_json = as_json
         self._first_words = list(first_words)
         self._event_lines: dict[int, EventLines] = {}
-        self._lock = threading.Lock()
+        self._data = Outlet("stdout", sys.stdout, self._left_out)
+        self._talk = Outlet("stderr", sys.stderr, lambda count: f"{COMPLAINT}{unread(count)}")
 
     def take(self, run: RunRow, row: Sample | Gap, verdict: Verdict) -> None:
-        with self._lock:
-            lines = self._event_lines.get(run.run)
-            if lines is None:
-                is_log = not (self._as_json or sys.stdout.isatty())
-                every_s = LOGGED_EVERY_S if is_log else FORECAST_EVERY_S
-                lines = self._event_lines[run.run] = EventLines(every_s)
-                for words in (*self._first_words, _begun(run)):
-                    say(words)
-                self._first_words.clear()
-            for line in lines.lines(row, verdict):
-                self._print(line)
+        """Print what one row brought; called in one thread."""
+        lines = self._event_lines.get(run.run)
+        if lines is None:
+            is_log = not (self._as_json or sys.stdout.isatty())
+            every_s = LOGGED_EVERY_S if is_log else FORECAST_EVERY_S
+            lines = self._event_lines[run.run] = EventLines(every_s)
+            for words in (*self._first_words, _begun(run)):
+                self.say(words)
+            self._first_words.clear()
+        for line in lines.lines(row, verdict):
+            self._print(line)
 
-    def finish(self) -> None:
+    def say(self, sentence: str) -> None:
+        """Print a sentence for people; from any thread, and never waits."""
+        self._talk.put(f"{COMPLAINT}{sentence}")
+
+    def sum_up(self) -> None:
+        """Print the figures of each run."""
         for lines in self._event_lines.values():
             self._print(lines.summary())
 
+    def close(self) -> None:
+        """Print what is left, as long as somebody reads."""
+        left = self._data.close()
+        if left:
+            self.say(unread(left))
+        self._talk.close()
+
     def _print(self, line: Line) -> None:
-        try:
-            sys.stdout.write((as_text(line) if self._as_json else plain_line(line)) + "\n")
-            sys.stdout.flush()
-        except OSError:
-            # Nobody reads any more; the run goes on all the same.
-            return
+        self._data.put(as_text(line) if self._as_json else plain_line(line))
+
+    def _left_out(self, count: int) -> str:
+        line: Line = {"kind": "left-out", "lines": count}
+        return as_text(line) if self._as_json else unread(count)
 
 
 def _begun(run: RunRow) -> str:

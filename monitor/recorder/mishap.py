@@ -55,9 +55,10 @@ class Mishaps:
         before = threading.excepthook
 
         def died(died: "threading.ExceptHookArgs") -> None:
-            before(died)
             if died.exc_value is not None:
                 self.take(died.thread.name if died.thread else "a thread", died.exc_value)
+            # Last, since it prints: nobody may be reading.
+            before(died)
 
         threading.excepthook = died
         try:

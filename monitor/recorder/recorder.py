@@ -7,18 +7,15 @@ a reading to an alarm waits for a disk, a screen or a network.
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from drivers.address import parse_address
 from drivers.base.clock import SystemClock, asleep_ns
-from drivers.driver import Driver, DriverSetUp
-from drivers.errors import DriverError
 from drivers.link.port_names import line_of
-from drivers.reading import Identity
-from drivers.registry import open_driver
 from monitor.alarms.catalogue import BY_NAME, OF_THE_RECORDER
-from monitor.base.errors import BathvigilError, StoreError
+from monitor.base.aside import Aside
+from monitor.base.errors import StoreError
 from monitor.model.alarm import AlarmEvent, AlarmName, Change, State
 from monitor.model.event import Mark, SettingChange, Status
 from monitor.model.finding import Finding
@@ -31,6 +28,7 @@ from monitor.recorder.mishap import Mishaps, traceback_of
 from monitor.recorder.open_run import OpenRun, open_run
 from monitor.recorder.pause import PauseWatch
 from monitor.recorder.plan import SupplyPlan
+from monitor.recorder.reaching import ReachedSupply, reach_supplies
 from monitor.recorder.restored_vigil import restored_vigil
 from monitor.recorder.schedule import Schedule
 from monitor.recorder.scribe import Scribe
@@ -46,16 +44,11 @@ from monitor.watch.vigil import Verdict, Vigil
 
 Listener = Callable[[RunRow, Sample | Gap, Verdict], None]
 WAKE_EVERY_S = 0.5
+MOST_UNHEARD = 1_000
+"""Rows that wait for the listener: three minutes of a supply at 5 Hz."""
 
 
-@dataclass(slots=True)
-class _Supply:
-    """A planned supply and its driver, asked once before its run begins."""
-
-    plan: SupplyPlan
-    driver: Driver
-    identity: Identity | None
-    failure: DriverError | None
+_Heard = tuple[RunRow, Sample | Gap, Verdict]
 
 
 class Recorder:
@@ -68,7 +61,8 @@ class Recorder:
     plans
         The supplies; those on one port take turns in one thread.
     listen
-        Called in the polling threads with each row and what it means; must be quick.
+        Called with each row and what it means, in a thread of its own: however slow it is, or
+        stuck, no poll and no alarm waits for it.
     complain
         Called with sentences for people.
     new_runs
@@ -108,6 +102,9 @@ class Recorder:
         self._watched: dict[int, Watched] = {}
         self._scribe: Scribe | None = None
         self._mishaps = Mishaps(self._real, self.report, self.note_status)
+        self._unheard: Aside[_Heard] = Aside(
+            "listening", self._hear, self._tell_unheard, MOST_UNHEARD
+        )
 
     def stop(self, why: str = EndReason.STOPPED) -> None:
         """Ask for the end; callable from any thread and from a signal handler."""
@@ -130,7 +127,7 @@ class Recorder:
             self._run(for_s)
 
     def _run(self, for_s: float | None) -> None:
-        supplies = self._reach_supplies()
+        supplies = reach_supplies(self._plans, self._real, self._keep_trying, self._complain)
         try:
             with StoreWriter(self._store) as writer:
                 if writer.set_aside is not None:
@@ -141,31 +138,8 @@ class Recorder:
             for supply in supplies:
                 supply.driver.close()
 
-    def _reach_supplies(self) -> list[_Supply]:
-        supplies = []
-        for plan in self._plans:
-            address = parse_address(plan.facts.address)
-            supply = _Supply(
-                plan,
-                open_driver(DriverSetUp(address, self._real, plan.timeout_s, plan.description)),
-                None,
-                None,
-            )
-            try:
-                supply.identity = supply.driver.open()
-            except DriverError as failure:
-                supply.driver.close()
-                supply.failure = failure
-            supplies.append(supply)
-        failures = [supply.failure for supply in supplies if supply.failure is not None]
-        if len(failures) == len(supplies) and not self._keep_trying:
-            raise BathvigilError(f"{failures[0]} (--keep-trying begins all the same)")
-        for unreached in failures:
-            self._complain(f"{unreached}; it is tried again")
-        return supplies
-
     def _record(
-        self, writer: StoreWriter, supplies: Sequence[_Supply], for_s: float | None
+        self, writer: StoreWriter, supplies: Sequence[ReachedSupply], for_s: float | None
     ) -> None:
         errands = Errands(
             self._store,
@@ -199,6 +173,7 @@ class Recorder:
             self._put_apart,
         )
         self._surroundings = surroundings
+        self._unheard.start()
         threads = self._start_polling()
         surroundings.start()
         speed = self._plans[0].facts.clock_speed
@@ -207,6 +182,7 @@ class Recorder:
         for thread in threads:
             thread.join()
         surroundings.close()
+        self._unheard.close()
         scribe.close()
         self._end_runs(writer)
 
@@ -233,7 +209,7 @@ class Recorder:
         if failure is not None:
             raise failure
 
-    def _begin(self, writer: StoreWriter, supply: _Supply) -> Watched:
+    def _begin(self, writer: StoreWriter, supply: ReachedSupply) -> Watched:
         plan = supply.plan
         identity = supply.identity
         channels = [channel.name for channel in self._outside.notices.channels]
@@ -348,11 +324,17 @@ class Recorder:
             for prompt in verdict.prompts:
                 self._sounder.ask(prompt)
         self._scribe.note(run, row, verdict)
+        self._unheard.put((watched.row, row, verdict))
+
+    def _hear(self, heard: _Heard) -> None:
         try:
-            self._listen(watched.row, row, verdict)
+            self._listen(*heard)
         except Exception as bug:
             # Whoever only looks on ends no watch.
             self._mishaps.take("listening", bug)
+
+    def _tell_unheard(self, count: int) -> None:
+        self._complain(f"{count} readings were stored, but not told: the output was not read")
 
     def _note_event(self, run: int, event: AlarmEvent) -> None:
         self._announce(run, event)
