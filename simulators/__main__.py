@@ -224,48 +224,59 @@ def parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     add = reader.add_argument
-    add("--scene", metavar="NAME", help="a scene's name, or a TOML file of your own")
-    add("--scenes", action="store_true", help="list the scenes and their stories")
+    add("--scene", metavar="NAME", help="name of a scene, or your own TOML file")
+    add("--scenes", action="store_true", help="list the scenes")
     add("--link", type=_link, metavar="LINK", help=f"one of {', '.join(LINKS)}")
     add("--speed", type=_from(0.01, 1000.0), default=1.0, help="bath seconds per second (1)")
     add(
         "--seed",
         type=_whole(0, 2**63),
-        help="another run of the same story: starts chance elsewhere",
+        help="another draw of the same scene",
     )
     add("--log", type=Path, metavar="FILE", help="write each question and answer as JSON Lines")
     add("--port", type=_whole(0, 65535), default=0, help="TCP port (0: any that is free)")
     add("--link-name", type=Path, metavar="PATH", help="a symbolic link to the pseudo-terminal")
-    add("--number", type=_whole(1, 9999), default=1, help="of the supply, in its identity (1)")
+    add(
+        "--number", type=_whole(1, 9999), default=1, help="number of the supply in its identity (1)"
+    )
     add("--unit", type=_whole(1, 247), action="append", help="Modbus unit (1); may be repeated")
     add("--mute-unit", type=_whole(1, 247), action="append", help="a unit that never answers")
     add("--registers", default=REGISTERS, metavar="NAME", help=_names("map", map_names()))
     add(
-        "--gateway", action="store_true", help="Modbus TCP: exceptions for units that are not there"
+        "--gateway",
+        action="store_true",
+        help="Modbus TCP: answer for missing units with an exception",
     )
     add("--speech", default=SPEECH, metavar="NAME", help=_names("speech", speech_names()))
-    add("--panel", action="store_true", help="show the front panel on stderr; begins at once")
+    add(
+        "--panel",
+        action="store_true",
+        help="show the front panel on stderr; the scene starts at once",
+    )
     add(
         "--tagged",
         action="store_true",
-        help="every value tells its quantity and its question, for tests",
+        help="each value encodes its quantity and its question, for tests",
     )
     add(
-        "--baud-paced", type=_whole(50, 4000000), metavar="BAUD", help="bytes at a real line's rate"
+        "--baud-paced",
+        type=_whole(50, 4000000),
+        metavar="BAUD",
+        help="send bytes at the rate of a real line",
     )
     add(
         "--deaf-s",
         type=_from(0.0, 10.0),
         default=0.0,
-        help="seconds after each answer in which it hears nothing",
+        help="ignore questions for so many seconds after each answer",
     )
     add("--faults", type=Path, metavar="FILE", help="what goes wrong, as TOML (simulators.fault)")
     add("--fault-rate", type=_from(0.0, 1.0), default=0.0, help="share of questions with a fault")
-    add("--fault-seed", type=_whole(0, 2**63), help="where the chance of faults starts (1)")
+    add("--fault-seed", type=_whole(0, 2**63), help="seed of the faults (1)")
     add("--for-s", type=_from(0.0, 1e9), metavar="S", help="stop after this many real seconds")
     add("--csv", metavar="FILE", help="write the scene as a CSV instead; - is stdout")
     add("--facts", action="store_true", help="print supply, limit, bath and length as JSON instead")
-    add("--rate-hz", type=_from(0.01, 20.0), default=5.0, help="readings a second in it (5)")
+    add("--rate-hz", type=_from(0.01, 20.0), default=5.0, help="readings a second in the CSV (5)")
     return reader
 
 

@@ -105,5 +105,5 @@ def _checked(text: str, where: str) -> Secret:
         raise WrongUse(f"{where}: holds no token; put the server's token there")
     if not (token.isascii() and token.isprintable()):
         # The text itself would be in the chain of a decoding error.
-        raise WrongUse(f"{where}: holds more than one token of plain characters in one line")
+        raise WrongUse(f"{where}: must hold one token of plain characters, on one line")
     return Secret(token)

@@ -172,7 +172,7 @@ class _Meters:
     def read(cls, case: Case, per_kelvin: float) -> "_Meters":
         draw = case.draw
         if draw.amps <= 0.0 or case.amps_aimed <= 0.0:
-            raise WrongUse("the amps and the amps aimed at must each be over 0")
+            raise WrongUse("the amps now and the amps wanted must both be over 0")
         siemens, aimed = draw.siemens(draw.amps), draw.siemens(case.amps_aimed)
         cool, is_warm = siemens, False
         if draw.celsius is not None and draw.celsius > draw.usual_celsius:

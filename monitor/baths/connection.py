@@ -108,7 +108,7 @@ def contacts_of(looks: Sequence[float], copper_ohms: float | None) -> Contacts:
         There is no look.
     """
     if not looks:
-        raise WrongUse("nobody has looked at the leads yet; see `bathvigil bath leads --help`")
+        raise WrongUse("the leads have not been measured yet; see `bathvigil bath leads --help`")
     rests = tuple(max(ohms - (copper_ohms or 0.0), 0.0) for ohms in looks)
     grown = rests[-1] / rests[0] if len(rests) > 1 and rests[0] > 1e-5 else None
     return Contacts(looks[-1], copper_ohms, rests[-1], grown, rests)

@@ -73,7 +73,7 @@ def parse_designation(text: str) -> Designation:
     micrometres = match["first"] or match["last"]
     chromium_um = USUAL_MICROMETRES if micrometres is None else float(micrometres)
     if not 0.0 < chromium_um <= 200.0:
-        raise WrongUse(f"{text!r}: chromium of {chromium_um:g} um; over 0 and up to 200 are known")
+        raise WrongUse(f"{text!r}: chromium of {chromium_um:g} um; give over 0 and up to 200")
     return Designation(
         base=match["base"] or "",
         copper_um=None if match["copper"] is None else float(match["copper"]),

@@ -127,7 +127,7 @@ def replace(
     by: str,
     store: Path | None,
 ) -> None:
-    """Enter that the solution was replaced by a fresh one."""
+    """Enter that fresh solution has replaced the old one."""
     path = store_path(store)
     must_be_known(path, bath)
     entry = Entry(
@@ -144,7 +144,7 @@ def replace(
 @by_option
 @store_option
 def top_up(bath: str, litres: float, moment: str | None, by: str, store: Path | None) -> None:
-    """Enter water that was added for what evaporated."""
+    """Enter water added for what evaporated."""
     path = store_path(store)
     must_be_known(path, bath)
     pour(path, Entry(bath, Kind.TOP_UP, moment_ns(moment), litres, by=by))
@@ -185,7 +185,7 @@ def dilute(
     by: str,
     store: Path | None,
 ) -> None:
-    """Enter a dilution; with --amps, --aim, --volts, --supply its prediction is checked later."""
+    """Enter a dilution. Give --amps, --aim, --volts, --supply to check its prediction later."""
     path = store_path(store)
     must_be_known(path, bath)
     entry = Entry(

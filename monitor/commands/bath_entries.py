@@ -79,7 +79,7 @@ def moment_ns(text: str | None) -> int:
         raise WrongUse(f"--at {text}: write it like 2026-03-01T08:15, in local time") from error
     at_ns = int(moment.timestamp()) * 1_000_000_000
     if at_ns > now:
-        raise WrongUse(f"--at {text}: lies in the future; enter what has been done")
+        raise WrongUse(f"--at {text}: is in the future; enter only what has been done")
     return at_ns
 
 

@@ -41,7 +41,7 @@ def titrate(
     by: str,
     store: Path | None,
 ) -> None:
-    """Enter what a titration measured; it counts more than what the ledger works out."""
+    """Enter a titration; it takes precedence over the strength that the ledger works out."""
     path = store_path(store)
     must_be_known(path, bath)
     if caustic is None and carbonate is None:

@@ -58,7 +58,7 @@ def command(
 ) -> int:
     """Check the supplies of bench.toml, or the one at ADDRESS, and this computer.
 
-    Each line says pass, fail or note; a fail says how to mend it. The exit code is 1 if anything
+    Each line says pass, fail or note; a fail says how to fix it. The exit code is 1 if anything
     failed. The supply is asked for its readings, and nothing else.
     """
     if explain:

@@ -88,7 +88,7 @@ def _answers(function: Callable[..., int]) -> Callable[..., int]:
     default=PATIENCE_S,
     show_default=True,
     metavar="S",
-    help="The longest wait for one answer of the supply.",
+    help="Longest wait for one answer of the supply.",
 )
 @click.option("--replace", "may_replace", is_flag=True, help="Overwrite an existing file.")
 def command(
@@ -117,7 +117,7 @@ def command(
     if to.suffix != ".toml":
         raise WrongUse(f"{to}: a description's name ends in .toml")
     if to.exists() and not may_replace:
-        raise WrongUse(f"{to} is there already: name another file, or add --replace")
+        raise WrongUse(f"{to} exists already: name another file, or add --replace")
     given = {key: value for key, value in answers.items() if value is not None}
     shown = _panels(panel, panel_celsius)
     if answers_file is not None:

@@ -18,7 +18,7 @@ VARIABLE = "_BATHVIGIL_COMPLETE"
 )
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def command(shell: str) -> None:
-    """Print what SHELL must read when it starts, so that TAB completes commands and options.
+    """Print the script that lets TAB complete commands and options in your shell.
 
     It works in the next terminal that you open.
     """

@@ -52,7 +52,7 @@ EXPORTS: dict[str, Export] = {
     "--to",
     type=click.Path(path_type=Path, dir_okay=False),
     required=True,
-    help="The file to write; its ending says the format. Replaced as a whole, or left as it was.",
+    help="The file to write; its ending sets the format. Replaced as a whole, or left as it was.",
 )
 @click.option(
     "--for",

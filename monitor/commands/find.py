@@ -118,7 +118,7 @@ def _list(as_json: bool) -> int:
     for report in reports:
         click.echo(json.dumps(_port_line(report)) if as_json else _port_text(report))
     if not reports:
-        click.echo("no serial port is here: plug the adapter in", err=True)
+        click.echo("no serial port found: plug in the adapter", err=True)
     for name in driver_names():
         if as_json:
             click.echo(json.dumps({"kind": "driver", "driver": name}))

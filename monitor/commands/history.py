@@ -87,7 +87,7 @@ def fill_history(path: Path, ends_utc_ns: int, tell: Callable[[int], None]) -> i
         There is a file already, or the simulator failed.
     """
     if path.exists():
-        raise BathvigilError(f"{path}: is there already; name another file with --store")
+        raise BathvigilError(f"{path}: exists already; name another file with --store")
     runs = 0
     with StoreWriter(path, clock=PastClock(ends_utc_ns)) as writer:
         run_line: Line = {}

@@ -36,9 +36,9 @@ COMMANDS = {
     "replay": "Run forecast and alarms over a table or a recorded run.",
     "find": "List the serial ports, and who uses each.",
     "commission": "Describe your own supply, compared with its panel.",
-    "check": "Check supply, computer and settings; say how to mend what fails.",
+    "check": "Check supply, computer and settings; say how to fix what fails.",
     "simulate": "Run a simulated supply on a serial port or a socket.",
-    "completion": "Print what lets TAB complete commands and options.",
+    "completion": "Print the script that lets TAB complete commands and options.",
 }
 
 

@@ -57,7 +57,7 @@ def _watch(path: Path, asked: Asked, no_card: bool, place: str | None) -> int:
         code = show("overview", path, None, *card, place=place)
     if holder(path) is not None:
         again = f"bathvigil watch --store {path}"
-        click.echo(f"The recorder goes on. Come back with: {again}", err=True)
+        click.echo(f"The recorder keeps running. To come back: {again}", err=True)
     else:
         with open_store(path) as opened:
             click.echo(what_to_copy(path, opened.stands_alone), err=True)

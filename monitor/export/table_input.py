@@ -246,7 +246,7 @@ def _unspoilt(rows: Iterator[Sequence[object]], source: str) -> Iterator[Sequenc
         except StopIteration:
             return
         except (OSError, *_SPOILT) as error:
-            raise BadTable(f"{source}: is spoilt ({_first_of(error)}); export it again") from error
+            raise BadTable(f"{source}: is damaged ({_first_of(error)}); export it again") from error
         yield row
 
 

@@ -240,7 +240,7 @@ def columns_in(names: list[str], source: str) -> dict[str, int]:
     """
     for column in READ:
         if names.count(column) > 1:
-            raise BadTable(f"{source}, line 1: column {column} is there twice; leave one out")
+            raise BadTable(f"{source}, line 1: column {column} occurs twice; remove one")
     lacking = [column for column in NEEDED if column not in names]
     if lacking:
         present = ", ".join(filter(None, names)) or "nothing"

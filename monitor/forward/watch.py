@@ -120,5 +120,5 @@ class ForwardWatch:
                 # The settings were changed meanwhile, and cannot be read now.
                 last = one_line(str(wrong))
         is_long = now_ns - self._there_ns > GONE_S * 1e9
-        words = f"no process copies {self._store.name} to the server"
+        words = f"no forwarder runs for {self._store.name}"
         return Finding(AlarmName.FORWARD_BEHIND, is_long, f"{words}: {last}" if last else words)

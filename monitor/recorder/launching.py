@@ -81,11 +81,11 @@ def launch_recorder(store: Path, arguments: Sequence[str]) -> Launched:
             if runs:
                 return Launched(process, runs)
         clock.wait(LOOK_EVERY_S)
-    raise BathvigilError(f"the recorder did not begin within {START_WITHIN_S:.0f} s; see {log}")
+    raise BathvigilError(f"the recorder did not start within {START_WITHIN_S:.0f} s; see {log}")
 
 
 def _last_words(log: Path, began_at: int) -> str:
     with log.open("rb") as words:
         words.seek(began_at)
         complaint = last_complaint(words.read().decode("utf-8", "replace"))
-    return complaint or f"the recorder ended without a word; see {log}"
+    return complaint or f"the recorder ended without a message; see {log}"

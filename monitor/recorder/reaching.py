@@ -53,7 +53,7 @@ def reach_supplies(
         supplies.append(supply)
     failures = [supply.failure for supply in supplies if supply.failure is not None]
     if len(failures) == len(supplies) and not keep_trying:
-        raise BathvigilError(f"{failures[0]} (--keep-trying begins all the same)")
+        raise BathvigilError(f"{failures[0]} (--keep-trying starts anyway)")
     for unreached in failures:
         complain(f"{unreached}; it is tried again")
     return supplies

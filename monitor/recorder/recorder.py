@@ -131,7 +131,7 @@ class Recorder:
         try:
             with StoreWriter(self._store) as writer:
                 if writer.set_aside is not None:
-                    self._complain(f"the store was damaged and lies now at {writer.set_aside}")
+                    self._complain(f"the store was damaged and is now at {writer.set_aside}")
                 with self._mishaps.watches_threads():
                     self._record(writer, supplies, for_s)
         finally:

@@ -81,7 +81,7 @@ class VoltsWindowSettings(Table):
     @model_validator(mode="after")
     def _is_a_window(self) -> Self:
         if self.lowest_volts >= self.highest_volts:
-            raise ValueError("lowest_volts must lie under highest_volts")
+            raise ValueError("lowest_volts must be below highest_volts")
         return self
 
 

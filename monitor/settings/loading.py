@@ -32,7 +32,7 @@ def load_bench(path: Path) -> Bench:
     if twice is not None:
         first, second = twice
         raise BadSettings(
-            f"{path}, line {second.line}: {dotted(second.path)} is there twice "
+            f"{path}, line {second.line}: {dotted(second.path)} occurs twice "
             f"(first in line {first.line}); delete one"
         )
     try:
@@ -62,7 +62,7 @@ def _not_toml(path: Path, text: str, error: tomllib.TOMLDecodeError) -> BadSetti
     number = int(place[1]) if place and place[1] else len(text.splitlines())
     lines = text.splitlines()
     shown = lines[number - 1].strip() if 0 < number <= len(lines) else ""
-    return BadSettings(f"{path}, line {number}: not understood as TOML: {shown!r} ({message})")
+    return BadSettings(f"{path}, line {number}: not valid TOML: {shown!r} ({message})")
 
 
 def _not_valid(path: Path, statements: list[Statement], error: ValidationError) -> BadSettings:

@@ -69,8 +69,8 @@ class JobBox:
                 )
             if table is OUTCOMES and row[0] is None and not _was_rinsed(connection, run):
                 raise StoreError(
-                    f"run {run} still goes on: end it, or switch off for the wetting test, then "
-                    "tell how it turned out; nothing is kept"
+                    f"run {run} is still running: end it, or switch off for the water-break test, "
+                    "then enter the result; nothing was stored"
                 )
             connection.execute(
                 table.insert("run, utc_ns"), (run, self._clock.utc_ns(), *table.cells(value))

@@ -6,15 +6,15 @@ Each function is one sentence; the numbers come from `monitor/alarms/`.
 from monitor.model.run import LimitKind
 from monitor.model.step import Window, window_text
 
-READINGS_COME = "readings come again"
-WATCHED_AGAIN = "it is watched again"
+READINGS_COME = "readings are back"
+WATCHED_AGAIN = "monitoring is back"
 SAME_SUPPLY = "the run's own supply answers again"
 GOES_ON = "the computer and the recorder run again"
 NO_TRIP = "no trip is expected now"
 DELIVERS = "the supply delivers current again"
 NOT_HELD = "the supply is below its current limit"
 NOT_REVERSED = "volts and current have the right sign"
-NO_JUMP = "the amps are back at their level, or this is their level now"
+NO_JUMP = "the amps are back, or have settled at the new level"
 JUMPED_FURTHER = "the amps have come close to the limit"
 LIMIT_RIGHT = "the amps are below the limit in the settings"
 MARGIN = "the amps are clear of the limit"
@@ -26,18 +26,18 @@ LOOK_FOR_METAL = "Output OFF. Look for metal touching metal. Or turn down and ha
 MAY_HAVE_CUT_OUT = "Output OFF. If it cut out: let it cool, then start at lower volts."
 END_OF_THE_DAY = "End the run, or switch the supply on again."
 NO_SHORT = "the current goes through the bath again"
-CUT_OUT_ON_SHORT = "the supply has cut out on it"
+CUT_OUT_ON_SHORT = "the supply has cut out on the short"
 NOTHING_HOT = "nothing is too hot now"
 MORE_IS_HOT = "something else is getting too hot"
 NO_DENSITY = "the current density is not watched"
-CONNECTIONS_HOLD = "the connections are as they were"
+CONNECTIONS_HOLD = "the connections hold"
 IN_WINDOW = "the volts are in the window"
 NOT_HIGH = "the volts are not over the window"
 FAR_HIGHER = "the volts have gone up much further"
 BROUGHT_DOWN = "the volts were brought under the window by hand, or the supply holds the current"
 READINGS_MOVE = "the readings change again"
 NO_WINDOW = "this step has no window of volts"
-SHELF_IS_OVER = "its time on the shelf is over"
+SHELF_IS_OVER = "the shelving time is over"
 IN_SERVICE = "back in service"
 OUTPUT_OFF = "the output is off"
 CUT_OUT = "the supply has cut out"
@@ -67,7 +67,7 @@ def amps_jumped(from_amps: float, to_amps: float, volts: float) -> str:
 
 def limit_wrong(amps: float, limit_amps: float) -> str:
     """For `limit-wrong`."""
-    return f"{amps:.1f} A flow, the settings say that the supply's limit is {limit_amps:g} A"
+    return f"{amps:.1f} A flow, but the settings give a limit of {limit_amps:g} A"
 
 
 def margin_small(amps: float, limit_amps: float) -> str:
@@ -110,7 +110,7 @@ def on_after_hold(held_s: float) -> str:
 
 def on_over_nothing(volts: float, idle_s: float) -> str:
     """For `still-on`, where nothing hangs in the bath."""
-    return f"the output stands at {volts:.1f} V, and no current for {idle_s / 60.0:.0f} min"
+    return f"the output is on at {volts:.1f} V, and no current for {idle_s / 60.0:.0f} min"
 
 
 def tripped(peak_amps: float | None, limit_amps: float) -> str:
@@ -158,7 +158,7 @@ def bath_hot(most_celsius: float | None, in_s: float) -> str:
 
 def density_high(amps_per_dm2: float, most: float) -> str:
     """For `density-high`."""
-    return f"{amps_per_dm2:.1f} A/dm2 on the part, {most:g} are allowed"
+    return f"{amps_per_dm2:.1f} A/dm2 on the part; at most {most:g} are allowed"
 
 
 def connection_loose(times: int, from_amps: float, to_amps: float, watts: float) -> str:
@@ -196,7 +196,7 @@ def shelved(minutes: int, by: str) -> str:
 
 def unshelved(by: str) -> str:
     """An operator has taken the alarm off the shelf."""
-    return f"off the shelf{_by(by)}"
+    return f"unshelved{_by(by)}"
 
 
 def out_of_service(why: str) -> str:

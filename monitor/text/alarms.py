@@ -20,7 +20,7 @@ class AlarmText(NamedTuple):
 
 ALARM_TEXTS: dict[str, AlarmText] = {
     AlarmName.WATCH_FAILED: AlarmText(
-        meaning="Monitoring of this supply has crashed; nothing is known of the strip.",
+        meaning="Monitoring of this supply has crashed; the state of the strip is unknown.",
         action="Go by the supply's own meters. End the recording and start it again.",
         caution="No alarm will warn you until it is back.",
     ),
@@ -30,12 +30,12 @@ ALARM_TEXTS: dict[str, AlarmText] = {
         caution="No alarm will warn you until it is back.",
     ),
     AlarmName.HOST_PAUSED: AlarmText(
-        meaning="This computer or the recorder stood still for a while; nothing was watched.",
+        meaning="This computer or the recorder paused for a while; nothing was watched.",
         action="Look at the part and at the supply's own meters. Keep this computer awake.",
-        caution="What happened in that time is not known; look before you go on.",
+        caution="Nobody knows what happened in that time; look before you go on.",
     ),
     AlarmName.NO_DATA: AlarmText(
-        meaning="No good reading comes from the supply; nothing is known of the strip.",
+        meaning="The supply gives no valid reading; the state of the strip is unknown.",
         action="Look at the supply's own meters. Check its power, cable and Modbus address.",
         caution="No alarm will warn you until it is back.",
     ),
@@ -85,7 +85,7 @@ ALARM_TEXTS: dict[str, AlarmText] = {
     AlarmName.READINGS_FROZEN: AlarmText(
         meaning="Volts and amps have stopped changing; the supply may repeat an old reading.",
         action="Go by the supply's own meters. Then switch the supply's port or power off and on.",
-        caution="Nothing here warns you until the readings move again.",
+        caution="No alarm will warn you until the readings change again.",
     ),
     AlarmName.REVERSED: AlarmText(
         meaning="The current flows the wrong way, or the meter is wired the wrong way round.",
@@ -93,25 +93,24 @@ ALARM_TEXTS: dict[str, AlarmText] = {
         caution="The counter-electrode may dissolve into the bath while this lasts.",
     ),
     AlarmName.AMPS_JUMPED: AlarmText(
-        meaning="The amps have jumped while the volts stood still.",
-        action="Output OFF. Look for metal touching metal. A part hung in under current does it, "
-        "too.",
-        caution="Output off before anything is moved; a spark lights the gas.",
+        meaning="The amps have jumped at the same volts.",
+        action="Output OFF. Look for metal touching metal, or a part hung in under current.",
+        caution="Output off before you move anything; a spark lights the gas.",
     ),
     AlarmName.LIMIT_WRONG: AlarmText(
-        meaning="The amps stand above the limit in the settings, so that limit is wrong.",
+        meaning="The amps are above the limit in the settings: that limit is wrong.",
         action="Check the limit in the settings. No cut-out is forecast until it is right.",
-        caution="The supply may cut out without a warning from here.",
+        caution="The supply may cut out without a warning.",
     ),
     AlarmName.MARGIN_SMALL: AlarmText(
-        meaning="The amps stand close to the supply's limit.",
+        meaning="The amps are close to the supply's limit.",
         action="Turn down the volts. A small rise is enough for a cut-out.",
         caution="Hot work and hot leads burn. Caustic: gloves and goggles.",
     ),
     AlarmName.NO_CURRENT: AlarmText(
-        meaning="The volts stand and no current flows: the circuit is open.",
+        meaning="Volts are on, but no current flows: the circuit is open.",
         action="Output OFF before you touch the clips. Then check clips, leads and part.",
-        caution="A clip that comes back under volts makes a spark; sparks light gas.",
+        caution="A clip that touches again under volts makes a spark; sparks light gas.",
     ),
     AlarmName.VOLTS_HIGH: AlarmText(
         meaning="The volts are above the window of this step while current flows.",
@@ -121,37 +120,37 @@ ALARM_TEXTS: dict[str, AlarmText] = {
     AlarmName.TIME_OVER: AlarmText(
         meaning="Current has flowed for longer than this step takes.",
         action="Look at the part. Output OFF if the chromium is gone.",
-        caution="Bare nickel gets passive and may smut; activate it before new plating.",
+        caution="Bare nickel becomes passive and can smut; activate it before you plate.",
     ),
     AlarmName.STILL_ON: AlarmText(
         meaning="The output is on, though the strip is over or nothing hangs in the bath.",
         action="Output OFF.",
-        caution="Output off before the part is taken out; a spark lights the gas.",
+        caution="Output off before you take the part out; a spark lights the gas.",
     ),
     AlarmName.NOT_RECORDING: AlarmText(
-        meaning="Readings cannot be stored; they wait in memory, and alarms go on.",
-        action="Free disk space, or close what holds the file. Leave the recorder running.",
-        caution="Readings that wait in memory are lost if this computer goes off.",
+        meaning="Readings cannot be stored. They wait in memory; alarms still work.",
+        action="Free disk space, or close the program that locks the file. Leave the recorder on.",
+        caution="Readings in memory are lost if this computer goes off.",
     ),
     AlarmName.PART_FAILED: AlarmText(
-        meaning="A part of the recorder has failed: sound, notices or storing may be dead.",
-        action="Stay at the bath and watch the supply's meters. End the recording, start it again.",
-        caution="What has failed gives no warning; go by the supply's meters until it is back.",
+        meaning="A part of the recorder has failed: sound, notices or storing may not work.",
+        action="Stay at the bath and watch the supply's meters. Then restart the recording.",
+        caution="The failed part gives no warning; go by the supply's meters until it works.",
     ),
     AlarmName.NOTICE_FAILED: AlarmText(
         meaning="A notice was not delivered; people away from the bench may not be alerted.",
         action="Stay at the bath. Check the network and the settings of the notices.",
-        caution="This screen and its sound go on.",
+        caution="This screen and its sound still work.",
     ),
     AlarmName.DISK_LOW: AlarmText(
-        meaning="The disk of the store is almost full; recording will stop when it is.",
-        action="Free disk space now, before readings cannot be stored.",
+        meaning="The store's disk is almost full; recording stops when it is full.",
+        action="Free disk space now, before recording stops.",
         caution="Do not delete a store of runs; move other files.",
     ),
     AlarmName.FORWARD_BEHIND: AlarmText(
         meaning="The copy at the server is behind; every reading is kept here and sent later.",
-        action="Check server and network, and what `bathvigil check` says. Leave the recorder on.",
-        caution="Alarms here go on; people who look at the server see an old picture.",
+        action="Check server and network; run `bathvigil check`. Leave the recorder on.",
+        caution="Alarms here still work; people who look at the server see old readings.",
     ),
 }
 

@@ -14,14 +14,14 @@ def what_to_copy(path: Path, stands_alone: bool) -> str:
     Examples
     --------
     >>> print(what_to_copy(Path("runs.db"), True))
-    runs.db holds everything in one file: copy that one
+    runs.db holds everything: copy this one file
     >>> print(what_to_copy(Path("runs.db"), False))
-    runs.db is not whole by itself, its newest rows lie in runs.db-wal: copy it with \
+    runs.db is not complete by itself, its newest rows are in runs.db-wal: copy it with \
 `bathvigil backup COPY.db --store runs.db`
     """
     if stands_alone:
-        return f"{path} holds everything in one file: copy that one"
+        return f"{path} holds everything: copy this one file"
     return (
-        f"{path} is not whole by itself, its newest rows lie in {path.name}-wal: copy it with "
+        f"{path} is not complete by itself, its newest rows are in {path.name}-wal: copy it with "
         f"`bathvigil backup COPY.db --store {path}`"
     )

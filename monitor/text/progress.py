@@ -24,13 +24,13 @@ def progress_line(need: ChargeNeed, charge: Charge, amps: float | None) -> str:
     >>> progress_line(need, Charge(0.2), 5.0)
     '36 % of likely 0.55 Ah (0.49 to 0.62, Faraday 0.11); 4.2 min left (3.5 to 5)'
     >>> progress_line(ChargeNeed(0.107), Charge(0.2), 5.0)
-    '0.20 Ah; a guide by Faraday: 0.11 Ah; what this bath needs is not known yet'
+    "0.20 Ah; Faraday's guide: 0.11 Ah; what this bath needs is not known yet"
     """
     least = amp_hours_text(need.least)
     share = need.progress(charge.amp_hours)
     if share is None or need.likely is None or need.low is None or need.high is None:
         passed = amp_hours_text(need.passed(charge.amp_hours))
-        return f"{passed}; a guide by Faraday: {least}; what this bath needs is not known yet"
+        return f"{passed}; Faraday's guide: {least}; what this bath needs is not known yet"
     likely, low, high = (
         amp_hours_text(amp_hours).removesuffix(" Ah")
         for amp_hours in (need.likely, need.low, need.high)

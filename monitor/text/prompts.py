@@ -114,7 +114,7 @@ def check_wetting(short_hold_s: float | None) -> str:
     brief = (
         ""
         if short_hold_s is None
-        else f"kept on for only {short_hold_s:.0f} s, 15 to 30 s are usual. "
+        else f"Current kept on for only {short_hold_s:.0f} s; 15 to 30 s are usual. "
     )
     return (
         f"{brief}Rinse and look: is the chromium gone everywhere (bare nickel is yellower)? Hold "
@@ -125,8 +125,8 @@ def check_wetting(short_hold_s: float | None) -> str:
 def log_the_bath(peak_amps: float, limit_amps: float) -> str:
     """The bath came near the limit in this run."""
     return (
-        f"it drew up to {peak_amps:.2f} A of {limit_amps:g}: write a top-up, a dilution or a note "
-        "into the bath's ledger"
+        f"the bath drew up to {peak_amps:.2f} A of {limit_amps:g}: enter a top-up, a dilution or "
+        "a note in its ledger"
     )
 
 
@@ -169,7 +169,8 @@ def amps_unexpected(low: float, middle: float | None, high: float, amps: float) 
     expected = f"{low:.1f} to {high:.1f} A" if middle is None else f"{middle:.1f} A"
     spread = "" if middle is None else f" ({low:.1f} to {high:.1f})"
     return (
-        f"expects {expected}{spread}, reads {amps:.1f} A: touching, too many parts, or wrong volts?"
+        f"expected {expected}{spread}, measured {amps:.1f} A: metal touching, too many parts, or "
+        "wrong volts?"
     )
 
 
@@ -203,7 +204,7 @@ def check_cells(intercept_volts: float, cells: int) -> str:
     """The electrodes take more or fewer volts than so many cells can."""
     return (
         f"the electrodes take {intercept_volts:.1f} V, too much or too little for {cells} "
-        f"{'cell' if cells == 1 else 'cells'} in series: state cells in the settings"
+        f"{'cell' if cells == 1 else 'cells'} in series: set cells in the settings"
     )
 
 

@@ -15,7 +15,7 @@ def rise_lines(estimate: Estimate | None) -> tuple[str, ...]:
     """What the change of the bath's conductance is made of, most important line first."""
     rise = None if estimate is None else estimate.rise_since_start
     if estimate is None or rise is None:
-        return ("how the bath conducts is not known yet",)
+        return ("the conductance of the bath is not known yet",)
     if abs(rise) < SMALL_CHANGE:
         return ("the bath conducts as it did at the start of this run", *_warmth(estimate))
     if rise < 0.0:
@@ -35,32 +35,32 @@ def rise_lines(estimate: Estimate | None) -> tuple[str, ...]:
     rest = (1.0 + rise) / (1.0 + warming) - 1.0
     if abs(rest) < SMALL_CHANGE and warming < rest:
         return (
-            f"{measured}; that is too little to say how much of it is warming",
+            f"{measured}; too little to say how much of it is warming",
             "usual reasons: a warmer bath, water lost, carbonate or metal taken up",
             *_warmth(estimate),
         )
     if abs(rest) < SMALL_CHANGE:
-        return (f"{measured}; warming explains it", "warming asks for a pause", *_warmth(estimate))
+        return (f"{measured}; warming explains it", "against warming: a pause", *_warmth(estimate))
     if rest < 0.0:
         return (
             f"{measured}; warming alone would have made it {percent(warming)}",
             "usual reasons for the part lost: chromium gone, less area wetted, a poorer contact,"
             " caustic used up",
-            "warming asks for a pause",
+            "against warming: a pause",
             *_warmth(estimate),
         )
     if warming < SMALL_CHANGE:
         return (
             f"{measured}; warming explains little or none of it",
             "usual reasons: water lost, carbonate or metal taken up, more area wetted",
-            "that asks for distilled water or fresh solution",
+            "against that: distilled water or fresh solution",
             *_warmth(estimate),
         )
     return (
         f"{measured}; warming explains about {percent(warming)}",
         f"usual reasons for the other {percent(rest)}: water lost, carbonate or metal taken up,"
         " more area wetted",
-        "warming asks for a pause, the rest for distilled water or fresh solution",
+        "against warming: a pause; against the rest: distilled water or fresh solution",
         *_warmth(estimate),
     )
 

@@ -226,9 +226,9 @@ _ENDED: dict[str, str] = {
 
 def _recorder_stopped(situation: Situation) -> Standing:
     if situation.last is None:
-        sentence = f"no row at all for {for_how_long(situation.age_s)}"
+        sentence = f"no reading at all for {for_how_long(situation.age_s)}"
     else:
-        sentence = f"nothing new for {for_how_long(situation.age_s)}"
+        sentence = f"no reading for {for_how_long(situation.age_s)}"
     return Standing(
         StateWord.RECORDER_STOPPED,
         sentence,

@@ -137,7 +137,7 @@ def stood_near_limit(limit_amps: float) -> str:
 def readings_stopped(amps: float | None, reason: str) -> str:
     """The link or the mains; `amps` is None with the output off."""
     was = "with the output off" if amps is None else f"while {amps:.1f} A flowed"
-    return f"the readings stopped {was} ({reason}): the supply's mains, or the link to it"
+    return f"the readings stopped {was} ({reason}): the supply has no mains, or the link is lost"
 
 
 def series(number: int, within_s: float, cooled_s: float | None) -> str:

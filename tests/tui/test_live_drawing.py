@@ -34,7 +34,7 @@ async def test_numbers_turn_to_dashes_by_the_screens_own_clock() -> None:
         clock.run_s += 2.0
         app.redraw()
         assert "9.51 A is" not in text_of(app)
-        assert "RECORDER STOPPED: nothing new for 2 s" in text_of(app)
+        assert "RECORDER STOPPED: no reading for 2 s" in text_of(app)
 
 
 async def test_values_that_turn_old_between_two_drawings_are_drawn_in_time(

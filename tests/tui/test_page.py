@@ -26,7 +26,7 @@ SENTENCES = {
     "cut-out": "CUT OUT: let it cool, 3:40 so far",
     "no-data": "NO DATA: no answer for 6 s",
     "limited": "LIMITED: the supply is holding 10.0 A",
-    "recorder-stopped": "RECORDER STOPPED: nothing new for 14 s",
+    "recorder-stopped": "RECORDER STOPPED: no reading for 14 s",
     "starting": "STARTING: not enough data yet",
 }
 

@@ -68,7 +68,7 @@ def test_the_time_left_is_charge_over_current(
 
 def test_without_finished_runs_the_least_alone_is_told_as_a_bound() -> None:
     told = progress_line(ChargeNeed(0.1067), Charge(0.2), 5.0)
-    assert told == "0.20 Ah; a guide by Faraday: 0.11 Ah; what this bath needs is not known yet"
+    assert told == "0.20 Ah; Faraday's guide: 0.11 Ah; what this bath needs is not known yet"
 
 
 def a_run(path: Path, writer: StoreWriter, amp_hours: float, card: JobCard | None) -> int:

@@ -300,7 +300,7 @@ def test_a_setting_changed_while_the_recorder_was_down_is_kept_with_both_values(
         second.send_signal(signal.SIGTERM)
         _, talk = second.communicate(timeout=20)
     assert "no_data_after_s is now 8.0" in talk
-    assert f"{store} holds everything in one file: copy that one" in talk
+    assert f"{store} holds everything: copy this one file" in talk
     assert re.search(r"\d+ [MG]B free in \S+; a day needs about 65 MB", talk)
     with open_store(store) as opened:
         (change,) = opened.run(1).setting_changes()

@@ -46,7 +46,7 @@ def test_a_filled_store_is_never_filled_again(
 ) -> None:
     before = store.read_bytes()
     assert run(["demo", "--history", "--store", str(store)]) == 1
-    assert "is there already" in capsys.readouterr().err
+    assert "exists already" in capsys.readouterr().err
     assert store.read_bytes() == before
 
 

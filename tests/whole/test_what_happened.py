@@ -212,7 +212,7 @@ def test_a_density_over_the_jobs_limit_is_told(benches: tuple[Told, Told]) -> No
     _, priority, message = benches[0].raised("density-high")[0]
     assert priority == "medium"
     # 7 A on one square decimetre.
-    assert message.endswith("A/dm2 on the part, 6 are allowed")
+    assert message.endswith("A/dm2 on the part; at most 6 are allowed")
     assert "density-high raised" in benches[0].text
 
 

@@ -30,4 +30,6 @@ def _channel(name: str, settings: NoticeChannelSettings) -> Channel:
     if settings.service_file is not None:
         secret = read_secret_file(settings.service_file, f"notices.channels.{name}.service_file")
         return Channel(name, ChannelKind.SERVICE, secret)
-    raise WrongUse(f"notices.channels.{name}: says no way to send")
+    raise WrongUse(
+        f"notices.channels.{name}: names no way to send; add webhook, service_file or program"
+    )

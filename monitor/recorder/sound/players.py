@@ -98,7 +98,7 @@ class TonePlayer:
     def play(self, sound: str, timeout_s: float) -> str:
         file = self._file(sound)
         if file is None:
-            raise SoundFailed("the tone can be written nowhere: make room on the disk")
+            raise SoundFailed("the tone cannot be written: free disk space")
         _run([*self._program, str(file)], timeout_s)
         return self.name
 
@@ -137,7 +137,7 @@ class BellPlayer:
         terminals = [OWN] if self._store is None else [OWN, *lent_bells(self._store)]
         rung = ring(terminals)
         if not rung:
-            raise SoundFailed("no program plays sounds here, and there is no terminal to ring")
+            raise SoundFailed("no sound player found, and no terminal to ring")
         for _ in range(RINGS.get(sound, 1) - 1):
             threading.Event().wait(RING_APART_S)
             ring(rung)
@@ -165,7 +165,7 @@ def _run(line: list[str], timeout_s: float) -> None:
             check=False,
         )
     except subprocess.TimeoutExpired:
-        raise SoundFailed(f"{line[0]} was not done after {timeout_s:g} s") from None
+        raise SoundFailed(f"{line[0]} was not finished after {timeout_s:g} s") from None
     except OSError as failure:
         raise SoundFailed(f"{line[0]} cannot be run: {failure.strerror}") from failure
     if done.returncode != 0:

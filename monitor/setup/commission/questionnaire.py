@@ -147,7 +147,7 @@ QUESTIONS = {
             _STATES,
             "status_at",
         ),
-        Question("status_by", Need.GIVEN, "States are told by: values or bits", _BY, "status_at"),
+        Question("status_by", Need.GIVEN, "Tell states apart by: values or bits", _BY, "status_at"),
         Question(
             "cut_out_by",
             Need.MAY,

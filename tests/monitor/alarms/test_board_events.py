@@ -53,7 +53,7 @@ def test_what_the_operator_does_is_told_whole(by: str, words: str) -> None:
         Change.SHELVED, State.SHELVED, f"shelved for 10 min{words}", by
     )
     assert board.unshelve(AlarmName.NOT_RECORDING, by, SEQ, T_NS) == told(
-        Change.UNSHELVED, State.UNACKNOWLEDGED, f"off the shelf{words}", by, occurrence=2
+        Change.UNSHELVED, State.UNACKNOWLEDGED, f"unshelved{words}", by, occurrence=2
     )
 
 
@@ -64,7 +64,7 @@ def test_the_end_of_a_shelf_is_told_whole_and_once() -> None:
     assert board.update(row(8, over_ns - 1), (), Forecast()) == []
     (event,) = board.update(row(9, over_ns), (), Forecast())
     assert (event.change, event.seq, event.t_ns) == (Change.UNSHELVED, 9, over_ns)
-    assert event.message == "its time on the shelf is over"
+    assert event.message == "the shelving time is over"
     assert board.update(row(10, over_ns + 1), (), Forecast()) == []
 
 

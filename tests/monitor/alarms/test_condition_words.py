@@ -111,7 +111,7 @@ def test_a_short_is_told_by_the_cut_out_that_it_made() -> None:
     told = found(conditions, sample(0.4, 0.0, 0.0))
     assert told[AlarmName.TRIPPED].holds is True
     assert told[AlarmName.SHORT] == Finding(
-        AlarmName.SHORT, False, "the supply has cut out on it", at_once=True
+        AlarmName.SHORT, False, "the supply has cut out on the short", at_once=True
     )
 
 

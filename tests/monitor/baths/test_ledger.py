@@ -221,7 +221,7 @@ def test_advice_and_leads_by_commands(store: str, capsys: pytest.CaptureFixture[
         (["correct", "pot", "1", "--litres", "0"], "litres"),
         (["correct", "pot", "1"], "--withdraw"),
         (["note", "pot", "x", "--at", "soon"], "2026-03-01T08:15"),
-        (["note", "pot", "x", "--at", "2999-01-01"], "lies in the future"),
+        (["note", "pot", "x", "--at", "2999-01-01"], "is in the future"),
         (["top-up", "pot", "--litres", "0"], "litres"),
         (["leads", "pot", "--supply", "b"], "--run N"),
         (["advise", "pot"], "no two similar jobs"),

@@ -193,7 +193,7 @@ def test_a_file_is_read_as_it_is_asked_for() -> None:
         ("t_s|volts|amps\n0|9|4", "separated by commas (it names: t_s|volts|amps)"),
         ("t_s;volts;amps\n0;9,5;4.1.2", "line 2: amps is '4.1.2', not a number"),
         ("t_s;volts;amps\n0;1.009,5;4", "line 2: volts is '1.009,5', not a number"),
-        ("t_s,volts,amps,amps\n0,9,4,4", "line 1: column amps is there twice; leave one out"),
+        ("t_s,volts,amps,amps\n0,9,4,4", "line 1: column amps occurs twice; remove one"),
         ("t_s,volts,amps\n0,9,4\n1,nine,4", "line 3: volts is 'nine', not a number; write it with"),
         ('t_s,volts,amps\n0,"9,5",4', "line 2: volts is '9,5', not a number"),
         ("t_s,volts,amps\n0,9,nan", "line 2: amps is 'nan', not a number"),

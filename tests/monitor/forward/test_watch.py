@@ -119,7 +119,7 @@ def test_a_backlog_that_shrinks_needs_nobody(bench: Bench) -> None:
 def test_a_forwarder_that_died_is_started_again_and_its_absence_told(bench: Bench) -> None:
     forward_log_path(bench.path).write_text("bathvigil: token: may not be read\n")
     assert bench.look() == (
-        False, "no process copies a.db to the server: token: may not be read"
+        False, "no forwarder runs for a.db: token: may not be read"
     )  # fmt: skip
     assert bench.look(GONE_S)[0] is True
     assert bench.started == []

@@ -35,7 +35,7 @@ def test_a_card_is_filled_in_and_corrected(path: Path, capsys: pytest.CaptureFix
     told = capsys.readouterr().out
     # 1.6 dm2 of 0.3 um take 0.107 Ah (Faraday's law, six electrons).
     assert "strip bell in a tank, 1.6 dm2, 0.3 um of chromium, for order 112" in told
-    assert "0.50 Ah; a guide by Faraday: 0.11 Ah" in told
+    assert "0.50 Ah; Faraday's guide: 0.11 Ah" in told
     assert "no result yet" in told
     assert run([*line, "--chromium", "0.5 um"]) == 0
     assert kept(path, 2)[0] == JobCard(
@@ -53,7 +53,7 @@ def test_an_outcome_is_told_and_the_film_is_added_later(path: Path) -> None:
 @pytest.mark.parametrize(
     ("line", "code", "says"),
     [
-        (["2", "--gone", "yes", "--part", "bell"], 1, "run 2 still goes on: end it"),
+        (["2", "--gone", "yes", "--part", "bell"], 1, "run 2 is still running: end it"),
         (["1", "--film-breaks", "--area", "0 cm2"], 2, "area '0 cm2'"),
         (["1", "--part", "bell", "--area", "12"], 2, "write a number with cm2"),
         (["1", "--part", "bell", "--chromium", "3 mm"], 2, "check the unit"),

@@ -88,7 +88,7 @@ def test_bad_settings_are_wrong_use() -> None:
         ("limit_amps = 10\nzzz = 3", "line 4: zzz is not known in "
          "[supplies.bench-1]; known there: address, limit_amps, at_limit, poll_s, timeout_s, "
          "description, bath"),
-        ("limit_amps = 10\nlimit_amps = 11", "line 4: supplies.bench-1.limit_amps is there "
+        ("limit_amps = 10\nlimit_amps = 11", "line 4: supplies.bench-1.limit_amps occurs "
          "twice (first in line 3); delete one"),
         ("", "line 1: limit_amps is missing in [supplies.bench-1]"),
         ("limit_amps = 0", "line 3: supplies.bench-1.limit_amps must be over 0, not 0"),
@@ -113,15 +113,15 @@ def test_bad_settings_are_wrong_use() -> None:
         ("limit_amps = 10\n[no_data]\nafter_s = 31", "must be at most 30"),
         ("limit_amps = 10\n[forcast]\nhorizon_s = 60", "line 4: forcast is not known at "
          "the top; did you mean forecast?"),
-        ("limit_amps = 10\n[supplies.bench-1]", "line 4: supplies.bench-1 is there twice"),
+        ("limit_amps = 10\n[supplies.bench-1]", "line 4: supplies.bench-1 occurs twice"),
         ("limit_amps = 10\n[supplies.' ']\naddress = 'scpi:/dev/x'\nlimit_amps = 1",
          "a name needs 1 to 40 printable characters"),
         ("limit_amps = 10\n[baths.x]\nlitres = 0", "line 5: baths.x.litres must be over 0"),
         ("limit_amps = 10\n[baths]\nx = 3", "line 5: baths.x must be a table"),
         ("limit_amps = 10\n[store]\nfile = 3", "line 5: store.file must be the name of a file"),
         ("limit_amps = 10\n[store]\nfile = ''", "line 5: store.file: needs the name of a file"),
-        ("limit_amps = ", "line 3: not understood as TOML: 'limit_amps =' (Invalid value)"),
-        ("limit_amps = 10\nbath = '''", "line 4: not understood as TOML"),
+        ("limit_amps = ", "line 3: not valid TOML: 'limit_amps =' (Invalid value)"),
+        ("limit_amps = 10\nbath = '''", "line 4: not valid TOML"),
     ],
 )  # fmt: skip
 def test_each_mistake_is_told_with_its_line_and_cure(tmp_path: Path, line: str, says: str) -> None:
@@ -235,7 +235,7 @@ def test_a_step_that_cannot_be_is_refused(tmp_path: Path, window: str, told: str
 
 def test_a_volts_window_that_is_none_is_refused(tmp_path: Path) -> None:
     text = LEAST + "\n[volts_window]\nlowest_volts = 12.0\nhighest_volts = 6.0\n"
-    with pytest.raises(BadSettings, match="lowest_volts must lie under highest_volts"):
+    with pytest.raises(BadSettings, match="lowest_volts must be below highest_volts"):
         load(tmp_path, text)
 
 

@@ -110,7 +110,7 @@ def test_what_stands_twice_is_refused_and_named_with_both_lines(
     message = refusal(tmp_path, lines)
     assert message.startswith(f", line {one.line + 1}: ")
     assert one.path[-1] in message
-    assert f"is there twice (first in line {one.line})" in message
+    assert f"occurs twice (first in line {one.line})" in message
 
 
 @pytest.mark.parametrize(

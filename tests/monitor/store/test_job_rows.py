@@ -67,8 +67,10 @@ def test_an_outcome_of_an_ended_run_comes_back_as_it_was_told(path: Path, seen: 
         assert store.run(1).outcome() == seen
 
 
-def test_an_outcome_of_a_run_that_still_goes_on_is_refused_and_nothing_is_kept(path: Path) -> None:
-    with pytest.raises(StoreError, match=r"^run 1 still goes on: end it, .* nothing is kept$"):
+def test_an_outcome_of_a_run_that_is_not_over_is_refused_and_nothing_is_stored(path: Path) -> None:
+    with pytest.raises(
+        StoreError, match=r"^run 1 is still running: end it, .* nothing was stored$"
+    ):
         JobBox(path).put_outcome(1, Outcome(Gone.YES))
     with open_store(path) as store:
         assert store.run(1).outcome() is None
@@ -77,7 +79,7 @@ def test_an_outcome_of_a_run_that_still_goes_on_is_refused_and_nothing_is_kept(p
 def test_at_the_bath_it_is_told_once_the_wetting_test_was_asked_for(path: Path) -> None:
     with a_store(path) as writer:
         writer.write([(1, Prompt("strip-looks-finished", 5, 10**9, "look at the work"))])
-        with pytest.raises(StoreError, match="switch off for the wetting test"):
+        with pytest.raises(StoreError, match="switch off for the water-break test"):
             JobBox(path).put_outcome(1, Outcome(Gone.YES))
         writer.write([(1, Prompt("check-wetting", 9, 2 * 10**9, "rinse"))])
     JobBox(path).put_outcome(1, Outcome(Gone.NO))

@@ -98,7 +98,7 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
     (at(None), "STARTING: waiting for the first answer", None),
     (
         at(None, age_s=9.0, silent_s=None),
-        "RECORDER STOPPED: no row at all for 9 s",
+        "RECORDER STOPPED: no reading at all for 9 s",
         Priority.CRITICAL,
     ),
     (at(sample()), "STARTING: not enough data yet", None),
@@ -160,7 +160,7 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
     (at(gap(), age_s=3.0, silent_s=9.0), "NO DATA: no answer for 9 s", Priority.CRITICAL),
     (
         at(gap(), age_s=8.0, silent_s=14.0),
-        "RECORDER STOPPED: nothing new for 8 s",
+        "RECORDER STOPPED: no reading for 8 s",
         Priority.CRITICAL,
     ),
     (
@@ -176,7 +176,7 @@ TABLE: list[tuple[Situation, str, Priority | None]] = [
     (at(gap(), SOON, RISING, silent_s=0.4), "RISING: trip in about 2 min (1 to 4)", Priority.HIGH),
     (
         at(sample(), SOON, RISING, age_s=14.0),
-        "RECORDER STOPPED: nothing new for 14 s",
+        "RECORDER STOPPED: no reading for 14 s",
         Priority.CRITICAL,
     ),
     (at(sample(), NO_RISE, BACK), "STEADY: no trip expected", None),
@@ -347,7 +347,7 @@ def test_warming_gets_the_credit_only_where_most_of_a_small_rise_is_its_own(
 
 def test_an_unknown_rise_is_called_unknown() -> None:
     assert rise_lines(None) == rise_lines(estimate(SOON))
-    assert rise_lines(None) == ("how the bath conducts is not known yet",)
+    assert rise_lines(None) == ("the conductance of the bath is not known yet",)
 
 
 def test_charge_with_holes_shows_its_bounds() -> None:

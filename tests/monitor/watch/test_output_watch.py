@@ -24,7 +24,7 @@ def test_volts_without_current_are_told_after_a_quarter_of_an_hour() -> None:
         watch.update(seen(float(n), 0.0))
         times += [n] if watch.findings[0].holds else []
     assert times[0] == 900
-    assert watch.findings[0].message == "the output stands at 7.0 V, and no current for 15 min"
+    assert watch.findings[0].message == "the output is on at 7.0 V, and no current for 15 min"
     watch.update(seen(1000.0, 5.0))
     assert watch.findings[0].holds is False
 

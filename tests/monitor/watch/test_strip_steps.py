@@ -62,7 +62,7 @@ def test_a_short_hold_is_told() -> None:
     steps.confirm(100.0)
     told(steps, 105.0, off=True)
     (prompt,) = steps.update(9, 107 * 10**9, None, True)
-    assert "kept on for only 5 s, 15 to 30 s are usual" in prompt.message
+    assert "kept on for only 5 s; 15 to 30 s are usual" in prompt.message
 
 
 def test_off_before_anything_looked_finished_asks_for_nothing() -> None:

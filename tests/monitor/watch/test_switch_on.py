@@ -28,7 +28,7 @@ def told(watch: SwitchOn, amps: float, volts: float = 7.0, began: float = 0.0) -
 def test_far_more_than_like_jobs_is_asked_about_within_ten_seconds() -> None:
     (prompt,) = told(SwitchOn(Fittings(), USUAL), 9.8)
     assert prompt.prompt == "amps-unexpected"
-    assert prompt.message.startswith("expects 6.4 A (5.8 to 7.1), reads 9.8 A:")
+    assert prompt.message.startswith("expected 6.4 A (5.8 to 7.1), measured 9.8 A:")
     assert prompt.t_s <= 4.0 + 10.0
 
 

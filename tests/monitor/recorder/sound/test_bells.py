@@ -90,7 +90,7 @@ def test_two_windows_ring_both(store: Path, window: Window) -> None:
 
 
 def test_without_a_window_the_sound_has_failed_and_says_so(store: Path) -> None:
-    with pytest.raises(SoundFailed, match="there is no terminal to ring"):
+    with pytest.raises(SoundFailed, match="no terminal to ring"):
         BellPlayer(store).play(Priority.HIGH, 3.0)
 
 

@@ -210,7 +210,7 @@ def test_the_users_command_gets_the_priority(tmp_path: Path) -> None:
     [
         ("/no/such/horn", "cannot be run"),
         (f"{sys.executable} -c 'raise SystemExit(3)'", "failed with 3"),
-        (f"{sys.executable} -c 'import signal; signal.pause()'", "not done after"),
+        (f"{sys.executable} -c 'import signal; signal.pause()'", "not finished after"),
         ("", "empty"),
     ],
 )
@@ -245,7 +245,7 @@ def test_a_disk_that_fills_up_silences_no_tone(
     monkeypatch.setattr(Path, "write_bytes", full)
     for priority in Priority:
         player.play(priority, 20.0)
-    with pytest.raises(SoundFailed, match="make room"):
+    with pytest.raises(SoundFailed, match="free disk space"):
         TonePlayer(["true"], [tmp_path / "other"]).play(Priority.HIGH, 20.0)
 
 
