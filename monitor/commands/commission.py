@@ -7,9 +7,10 @@ from typing import TypeVar
 
 import click
 
-from drivers.address import parse_address
+from drivers.address import Address, parse_address
 from drivers.base.inert import inert
 from drivers.base.timeout import TimeoutS
+from drivers.errors import DriverError
 from monitor.base.errors import BathvigilError, WrongUse
 from monitor.base.whole_file import whole_file
 from monitor.commands.options import examples, range_of, together
@@ -18,8 +19,10 @@ from monitor.setup.commission.operator import SETTINGS
 from monitor.setup.commission.panel import Panel, panel_text, read_shown
 from monitor.setup.commission.questionnaire import (
     BY_KEY,
+    LINES,
     QUESTIONS,
     REGISTER_FACTS,
+    SCPI,
     Answers,
     Need,
     Question,
@@ -120,28 +123,59 @@ def command(
         raise WrongUse(f"{to} exists already: name another file, or add --replace")
     given = {key: value for key, value in answers.items() if value is not None}
     shown = _panels(panel, panel_celsius)
+    operator = _AtTerminal(to)
+    if answers_file is None and operator.is_person and operator.kept.exists():
+        operator.tell(f"The answers of the last try are taken from {operator.kept}")
+        answers_file = operator.kept
     if answers_file is not None:
         # Late: it loads pydantic, which nobody else here needs.
         from monitor.setup.commission.answers_file import read_answers
 
         in_file, panels = read_answers(answers_file)
         given, shown = {**in_file, **given}, shown or panels
-    operator = _AtTerminal(given)
+    operator.given = given
     try:
-        answered = ask_all(parsed.driver, given, operator.type_in if operator.is_person else None)
+        if shown:
+            operator.prepare(shown, bool(given.get("celsius_at")))
+        else:
+            operator.offered = _offered(parsed, given, operator, timeout_s)
+        type_in = operator.type_in if operator.is_person else None
+        answered = ask_all(parsed.driver, given, type_in)
         operator.prepare(shown, bool(answered["celsius_at"]))
         from monitor.setup.commission.commissioning import commission
 
-        commission(parsed, answered, operator, to, timeout_s)
+        while True:
+            try:
+                commission(parsed, answered, operator, to, timeout_s)
+                break
+            except (BathvigilError, DriverError) as error:
+                key = operator.what_to_change(error, parsed.driver)
+                if key is None:
+                    raise
+                if key:
+                    answered[key] = operator.type_in(BY_KEY[key])
     except BaseException:
-        operator.keep_typed(to)
+        operator.keep_typed()
         raise
+    operator.kept.unlink(missing_ok=True)
     click.echo(f"{to}")
     operator.tell(
         f'name it in bench.toml: description = "{to.name}"; then bathvigil check --config '
         "bench.toml"
     )
     return 0
+
+
+def _offered(
+    address: Address, given: Mapping[str, str], operator: "_AtTerminal", timeout_s: float
+) -> dict[str, str]:
+    """What the supply answers, for a person who has not yet said how it is asked."""
+    if address.driver not in (LINES, SCPI) or not operator.is_person or "ask_volts" in given:
+        return {}
+    from monitor.setup.commission.commissioning import questions_answered
+
+    operator.tell("Looking which questions it answers, for half a minute at the most ...")
+    return questions_answered(address, timeout_s, operator)
 
 
 def _panels(panel: Sequence[tuple[str, str]], celsius: Sequence[str]) -> list[dict[str, str]]:
@@ -160,13 +194,17 @@ class _AtTerminal:
 
     Parameters
     ----------
-    given
-        The answers by options and file, to be kept beside those that were typed.
+    to
+        The description that is to be written; answers are kept beside it.
     """
 
-    def __init__(self, given: Answers) -> None:
+    def __init__(self, to: Path) -> None:
         self.is_person = sys.stdin.isatty()
-        self._given = given
+        self.kept = to.with_suffix(".answers.toml")
+        self.given: Answers = {}
+        """By options and file, to be kept beside those that were typed."""
+        self.offered: Answers = {}
+        """What Enter means at a prompt, since the supply answers it so."""
         self._typed: dict[str, str] = {}
         self._prepared: list[Panel] = []
 
@@ -189,13 +227,62 @@ class _AtTerminal:
 
     def type_in(self, question: Question) -> str:
         """Put a question until it has a valid answer, and keep that."""
-        may = question.need is Need.MAY
+        may, offer = question.need is not Need.MUST, self.offered.get(question.key, "")
+        words = question.text
+        if offer:
+            words += f" (Enter for {offer}, which it answers)"
+        elif may:
+            words += " (Enter for none)"
         self._typed[question.key] = answer = self._prompt(
-            f"{question.text} (Enter for none)" if may else question.text,
-            lambda typed: question.check(typed) if typed else "",
-            is_optional=may,
+            words,
+            lambda typed: question.check(typed) if typed else offer,
+            is_optional=may or bool(offer),
         )
+        # After each answer: whatever ends this program then loses none.
+        self._write_down()
         return answer
+
+    def choose(self, words: str, options: Sequence[str]) -> int | None:
+        """Which of several things it is, by its number, where a person is there."""
+        if not self.is_person:
+            return None
+        listed = [f"  {number}: {option}" for number, option in enumerate(options, 1)]
+        self.tell("\n".join([words, *listed]))
+
+        def check(typed: str) -> int | None:
+            if not typed:
+                return None
+            if typed not in map(str, range(1, len(options) + 1)):
+                raise WrongUse(f"{typed!r}: type a number from 1 to {len(options)}")
+            return int(typed) - 1
+
+        return self._prompt("Which one is measured? (its number; Enter to stop)", check, True)
+
+    def link_is_back(self, why: str) -> bool:
+        """Wait for a cable that came off."""
+        if not self.is_person:
+            return False
+        self.tell(why)
+        check = _one_of_two("y", "")
+        return self._prompt("Type y once it is connected again (Enter to stop)", check, True) == "y"
+
+    def what_to_change(self, error: Exception, kind: str) -> str | None:
+        """After a failure: the answer to change, "" to try again as it was, None to stop."""
+        if not self.is_person or self._prepared:
+            return None
+        self.tell(str(error))
+        keys = [question.key for question in QUESTIONS[kind]]
+
+        def check(typed: str) -> str | None:
+            if typed not in ("", "again", *keys):
+                raise WrongUse(f"{typed!r}: type again, or one of {', '.join(keys)}")
+            return {"": None, "again": ""}.get(typed, typed)
+
+        return self._prompt(
+            "Type again to try again, or the answer to change, such as ask_volts (Enter to stop)",
+            check,
+            True,
+        )
 
     def settings(self, names: Sequence[str]) -> Iterator[Panel]:
         """Wait until the panel shows one setting after the other."""
@@ -242,18 +329,19 @@ class _AtTerminal:
         """On stderr: stdout is for what was made."""
         click.echo("\n".join(inert(line, 400) for line in text.splitlines()), err=True)
 
-    def keep_typed(self, to: Path) -> None:
-        """Write the answers down after a failure, so that they need no second typing."""
-        if not any(self._typed.values()):
-            return
-        place = to.with_suffix(".answers.toml")
+    def keep_typed(self) -> None:
+        """Say after a failure where the answers are, so that they need no second typing."""
+        if any(self._typed.values()) and self._write_down():
+            self.tell(f"Your answers are kept. To use them again, add: --answers {self.kept}")
+
+    def _write_down(self) -> bool:
         try:
-            with whole_file(place) as file:
-                file.write(toml_text({**self._given, **self._typed}))
+            with whole_file(self.kept) as file:
+                file.write(toml_text({**self.given, **self._typed}))
         except BathvigilError as error:
             self.tell(f"your answers could not be kept: {error}")
-        else:
-            self.tell(f"Your answers are kept. To use them again, add: --answers {place}")
+            return False
+        return True
 
     def _prompt(self, text: str, check: Callable[[str], T], is_optional: bool = False) -> T:
         while True:
@@ -263,6 +351,15 @@ class _AtTerminal:
                 return check(typed.strip())
             except WrongUse as wrong:
                 self.tell(str(wrong))
+
+
+def _one_of_two(*valid: str) -> Callable[[str], str]:
+    def check(typed: str) -> str:
+        if typed.lower() not in valid:
+            raise WrongUse(f"{typed!r}: type y, or press Enter")
+        return typed.lower()
+
+    return check
 
 
 def _register_fact(text: str) -> dict[str, str]:

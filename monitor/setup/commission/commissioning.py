@@ -1,5 +1,6 @@
 """One commissioning, from checked answers to a description that was tried on the supply."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -7,18 +8,25 @@ from drivers.address import Address
 from drivers.base.clock import SystemClock
 from drivers.base.timeout import TIMEOUT_S
 from drivers.driver import DriverSetUp
+from drivers.errors import AskAgain, Reopen
 from drivers.link.link import after
 from drivers.link.serial_link import SerialLink
 from drivers.link.serial_settings import SerialSettings
 from drivers.link.shared_link import frame_gap_s
 from drivers.modbus.unit_options import ASCII_SERIAL
 from drivers.options import LinkOptions, all_options, read_options
+from drivers.reading import Reading
 from drivers.registry import open_driver
-from monitor.setup.commission.made import Made, describe, keep
+from monitor.base.whole_file import whole_file
+from monitor.setup.commission.made import Made, describe, draft
 from monitor.setup.commission.operator import Operator
 from monitor.setup.commission.questionnaire import LINES, MODBUS, SCPI, Answers
+from monitor.setup.commission.toml_text import Value
 
 CONNECT_S = 3.0
+READINGS = 4
+RESTS_MS = (0, 20, 60, 150, 400, 1000)
+"""The rests between an answer and the next question that are tried."""
 _SERIAL = {MODBUS: SerialSettings(parity="even")}
 
 
@@ -49,19 +57,76 @@ def commission(
         link.close()
     serial = link.settings if isinstance(link, SerialLink) else None
     usual = replace(set_up, timeout_s=max(timeout_s, TIMEOUT_S))
-    text = describe(kind, made, answers, serial, clock)
-    keep(text, to, lambda path: open_driver(replace(usual, description=path)))
     operator.tell(made.choice)
-    driver = open_driver(replace(usual, description=str(to)))
-    try:
-        driver.open()
-        reading = driver.read()
-    finally:
-        driver.close()
+    text, reading = _tried(made, lambda made: describe(kind, made, answers, serial, clock), usual)
+    with whole_file(to) as file:
+        file.write(text)
     warm = "" if reading.celsius is None else f", {reading.celsius} C"
     operator.tell(
         f"read with it now: {reading.volts} V, {reading.amps} A{warm}, {reading.mode.word}"
     )
+
+
+def _tried(made: Made, text_of: Callable[[Made], str], set_up: DriverSetUp) -> tuple[str, Reading]:
+    """The text of a description with which the supply was read again and again, and a reading.
+
+    A supply in text that misses questions that follow at once gets a rest between them.
+
+    Raises
+    ------
+    NotCommissioned
+        Where the driver refuses the description.
+    DriverError
+        Where the supply cannot be read with it.
+    """
+    is_text = (made.kind or set_up.address.driver) in (LINES, SCPI)
+    failure: AskAgain | Reopen | None = None
+    for rest_ms in RESTS_MS if is_text else (0,):
+        talk = made.tables.get("talk", {})
+        assert isinstance(talk, Mapping)
+        rested: dict[str, Value] = {**made.tables, "talk": {**talk, "rest_ms": rest_ms}}
+        text = text_of(replace(made, tables=rested) if rest_ms else made)
+        with draft(text) as path:
+            driver = open_driver(replace(set_up, description=path))
+            try:
+                driver.open()
+                for _ in range(READINGS if is_text else 1):
+                    reading = driver.read()
+            except (AskAgain, Reopen) as error:
+                if "speaks_every_s" in talk:
+                    raise
+                failure = failure or error
+                continue
+            finally:
+                driver.close()
+        return text, reading
+    assert failure is not None, "no trial, no failure"
+    raise failure
+
+
+def questions_answered(address: Address, timeout_s: float, operator: Operator) -> dict[str, str]:
+    """Which usual questions for volts and amps a supply in text answers, by their keys.
+
+    Raises
+    ------
+    DriverError
+        Where the link fails.
+    """
+    from monitor.setup.commission.look import look_around, offers
+
+    clock = SystemClock()
+    set_up = DriverSetUp(address, clock, timeout_s)
+    link = read_options(set_up, SerialSettings(), own=("serial",)).link
+    link.open(after(clock, CONNECT_S))
+    try:
+        look = look_around(link, clock, timeout_s)
+    finally:
+        link.close()
+    if look.unasked is not None:
+        operator.tell(f"it speaks by itself: {look.unasked!r}")
+    if look.volts is not None:
+        operator.tell(f"asked {look.ask_volts}, it answers {look.volts.text!r}")
+    return dict(offers(look))
 
 
 # Each kind is loaded when it is needed: one alone takes less than half the time of all three.

@@ -1,92 +1,50 @@
-"""The pattern that reads volts and amps out of a supply's plain text, found by its panel.
+"""Finds the form of a supply's answers in plain text, by what its panel showed.
 
 Numbered rules, each with its test:
 
-1. Answers are cut into numbers (with their exponent), words and the rest. All answers to one
-   question must be cut alike; what stays the same is written as it is, a word that changes as any
-   word.
-2. A number is volts or amps if, times a power of ten, it is near what the panel showed at every
-   setting; exactly one must be, and it must fit.
-3. The decimal sign is the point where there is one within a number, else the comma if that fits.
-4. As many decimals as there always were are demanded, so that a cut answer is none.
+1. An answer in JSON is read by its keys.
+2. Else answers are cut into numbers, words and the rest. All answers to one question must be cut
+   alike; what stays the same is written as it is, a word that changes as any word. Where they are
+   not cut alike, or no number fits, they are read by columns if they have as many.
+3. The decimal sign is the point where there is one within a number, else the comma if that fits;
+   numbers are hexadecimal only where nothing else fits.
+4. As many decimals as there always were are demanded, so that a cut answer is none; fewer pass
+   where a number had fewer once, since then zeros at the end are left off.
 5. A word that supplies use for their state, such as CV, may be another one tomorrow: any word is
    taken in its place, and the first of them is the state. Not where answers have no end: there a
    word of any length could be a cut one.
+6. Where a unit stands behind a value, its thousandth may stand there tomorrow, with other decimals.
+7. Where spaces fill a number up, there may be any number of them.
 """
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from itertools import product
-from typing import Literal
+from collections.abc import Iterator, Mapping, Sequence
 
 from drivers.base.inert import inert
-from monitor.setup.commission.candidates import SCALES
+from drivers.errors import NotUnderstood
+from drivers.lines.answer_form import SPACES, Writing, read_json, split_columns
+from monitor.setup.commission.answer_fit import Chosen, fitting
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
+from monitor.setup.commission.found_form import STATE_WORDS, DecimalSign, Pattern
+from monitor.setup.commission.line_tokens import Digits, Token, cut, unit_behind, values
 from monitor.setup.commission.panel import Panel
-from monitor.setup.commission.toml_text import Plain, Value
 
-DecimalSign = Literal[".", ","]
-STATES = {"CV": "constant_voltage", "CC": "constant_current", "OFF": "output_off"}
-"""Words for states whose meaning is plain to everybody in the trade; common practice, no source."""
-STATES_TOLD = (
-    "a word in it tells the state: CV, CC and OFF are understood. If the manual names a word for a "
-    "cut-out, add it to cut_out in [status]"
-)
-_STATE_WORDS = {*STATES, "ON", "OK", "OL", "OV", "OC", "OT", "OVP", "OCP", "OTP", "OPP", "TRIP"}
-_REST = "|(?P<word>[A-Za-z]+)|(?P<rest>.)"
-_EXPONENT = r"(?:[eE][+-]?[0-9]{1,3}(?![0-9.]))"
-_TOKENS: dict[DecimalSign, re.Pattern[str]] = {
-    ".": re.compile(rf"(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?{_EXPONENT}?){_REST}", re.DOTALL),
-    ",": re.compile(rf"(?P<number>[+-]?[0-9]+(?:,[0-9]+)?{_EXPONENT}?){_REST}", re.DOTALL),
-}
 _HAS_POINT = re.compile(r"[0-9]\.[0-9]")
-
-
-@dataclass(frozen=True, slots=True)
-class Pattern:
-    """How one answer is read.
-
-    Parameters
-    ----------
-    text
-        The pattern, with a group for each quantity.
-    scales
-        What one step of each quantity is worth.
-    """
-
-    text: str
-    scales: Mapping[str, float]
-    decimal_sign: DecimalSign
-
-    @property
-    def tells_state(self) -> bool:
-        """Whether one of its groups is the state."""
-        return "(?P<status>" in self.text
-
-    def table(self, source: str) -> dict[str, Plain]:
-        """As the `[[answer]]` of a description."""
-        scales = {f"{name}_scale": scale for name, scale in self.scales.items() if scale != 1.0}
-        return {"pattern": self.text, **scales, "source": source}
-
-
-@dataclass(frozen=True, slots=True)
-class _Token:
-    kind: str
-    text: str
+_SEPARATORS = (";", "\t", "|", ",", "/", SPACES)
+_LENIENT = r"[+-]?[0-9]+(?:{sign}[0-9]+)?"
 
 
 def find_pattern(
     answers: Sequence[str], shown: Sequence[Panel], may_tell_state: bool = False
 ) -> Pattern:
-    """The pattern of an answer.
+    """The only form that fits the answers to one question.
 
     Parameters
     ----------
     answers
-        The answers to one question, one for each setting, without their ends.
+        The answers, without their ends.
     shown
-        What the panel showed at each setting, by the quantities that the answer holds.
+        What the panel showed at each, by the quantities that the answer holds.
     may_tell_state
         The answer has an end, and no other one tells the state.
 
@@ -101,135 +59,318 @@ def find_pattern(
     >>> find_pattern(["V=12.01", "V=05.98"], shown).text
     'V=(?P<volts>[+-]?[0-9]{2}\\\\.[0-9]{2})'
     """
-    patterns: list[Pattern] = []
-    has_point = any(_HAS_POINT.search(answer) for answer in answers)
-    signs: tuple[DecimalSign, ...] = (".",) if has_point else (",", ".")
-    for sign in signs:
-        cut = [_cut(answer, sign) for answer in answers]
-        kinds = [[token.kind for token in tokens] for tokens in cut]
-        if not patterns and kinds.count(kinds[0]) == len(kinds):
-            patterns = _patterns(cut, shown, sign, may_tell_state)
-    quoted = " and ".join(repr(inert(answer)) for answer in answers)
-    names = " and ".join(shown[0])
-    if not patterns:
-        raise NotCommissioned(
-            f"no number in {quoted} is what the panel showed for {names} at every setting: is it "
-            "the right question, and was the panel steady?"
-        )
-    if len({(pattern.text, tuple(pattern.scales.items())) for pattern in patterns}) > 1:
+    found = find_patterns(answers, shown, may_tell_state)
+    if len(found) > 1:
+        quoted = " and ".join(repr(inert(answer)) for answer in dict.fromkeys(answers))
         raise Ambiguous(
-            f"several numbers in {quoted} fit {names}: choose settings at which volts, amps and "
-            "set values differ more"
+            f"several numbers in {quoted} fit {' and '.join(shown[0])}: choose settings at which "
+            "volts, amps and set values differ more"
         )
-    return patterns[0]
+    return found[0]
 
 
-def _cut(answer: str, sign: DecimalSign) -> list[_Token]:
-    return [_Token(str(match.lastgroup), match[0]) for match in _TOKENS[sign].finditer(answer)]
+def find_patterns(
+    answers: Sequence[str], shown: Sequence[Panel], may_tell_state: bool = False
+) -> list[Pattern]:
+    """Every form that fits, at least one; raises `NotCommissioned`."""
+    for ways in (_by_keys, _by_pattern, _by_columns, _by_hex):
+        found: list[Pattern] = []
+        for pattern in ways(answers, shown, may_tell_state):
+            if pattern not in found:
+                found.append(pattern)
+        if found:
+            return found
+    quoted = " and ".join(repr(inert(answer)) for answer in dict.fromkeys(answers))
+    raise NotCommissioned(
+        f"no number in {quoted} is what the panel showed for {' and '.join(shown[0])} at every "
+        "setting: is it the right question, and was the panel steady?"
+    )
+
+
+# One for each form of answer: all ways in which it fits.
+
+
+def _by_keys(
+    answers: Sequence[str], shown: Sequence[Panel], may_tell_state: bool
+) -> Iterator[Pattern]:
+    try:
+        documents = [dict(_leaves(read_json(answer), "")) for answer in answers]
+    except NotUnderstood:
+        return
+    if not all(documents) or not all(answer.lstrip().startswith(("{", "[")) for answer in answers):
+        return
+    writing = Writing({})
+    for chosen in fitting(
+        [{name: _numbers(leaves, name, writing) for name in shown[0]} for leaves in documents],
+        shown,
+    ):
+        keys = {name: place for name, (place, _) in chosen.items()}
+        if may_tell_state:
+            keys |= _state_at(documents)
+        yield Pattern("", _scales(chosen), marks=keys, keys=keys)
+
+
+def _by_columns(
+    answers: Sequence[str], shown: Sequence[Panel], may_tell_state: bool
+) -> Iterator[Pattern]:
+    for separator in _SEPARATORS:
+        try:
+            rows = [split_columns(answer, separator) for answer in answers]
+        except NotUnderstood:
+            continue
+        counts = {len(row) for row in rows}
+        if len(counts) != 1 or counts == {1}:
+            continue
+        cells = [{str(n): cell for n, cell in enumerate(row, 1)} for row in rows]
+        has_point = any(_HAS_POINT.search(answer) for answer in answers)
+        signs: tuple[DecimalSign, ...] = (".",) if has_point or separator == "," else (",", ".")
+        for sign in signs:
+            writing = Writing({}, has_decimal_comma=sign == ",")
+            read = [{name: _numbers(row, name, writing) for name in shown[0]} for row in cells]
+            found = False
+            for chosen in fitting(read, shown):
+                found = True
+                places = {name: int(place) for name, (place, _) in chosen.items()}
+                if may_tell_state:
+                    places |= {name: int(place) for name, place in _state_at(cells).items()}
+                is_used = any("," in row[place - 1] for row in rows for place in places.values())
+                yield Pattern(
+                    "",
+                    _scales(chosen),
+                    sign if is_used else ".",
+                    marks={name: f"column {place}" for name, place in places.items()},
+                    columns={"separator": separator, "count": len(rows[0]), **places},
+                )
+            if found:
+                return
+
+
+def _numbers(cells: Mapping[str, object], name: str, writing: Writing) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for place, cell in cells.items():
+        try:
+            number = writing.number(name, str(cell))
+        except NotUnderstood:
+            continue
+        if number.value is not None and not isinstance(cell, bool):
+            found[place] = number.value
+    return found
+
+
+def _leaves(document: object, pointer: str) -> Iterator[tuple[str, object]]:
+    if isinstance(document, dict):
+        for key, value in document.items():
+            escaped = str(key).replace("~", "~0").replace("/", "~1")
+            yield from _leaves(value, f"{pointer}/{escaped}")
+    elif isinstance(document, list):
+        for place, value in enumerate(document):
+            yield from _leaves(value, f"{pointer}/{place}")
+    elif pointer:
+        yield pointer, document
+
+
+def _state_at(rows: Sequence[Mapping[str, object]]) -> dict[str, str]:
+    for place in rows[0]:
+        if all(str(row.get(place)).upper() in STATE_WORDS for row in rows):
+            return {"status": place}
+    return {}
+
+
+def _by_pattern(
+    answers: Sequence[str], shown: Sequence[Panel], may_tell_state: bool
+) -> Iterator[Pattern]:
+    has_point = any(_HAS_POINT.search(answer) for answer in answers)
+    for digits in (Digits.POINT,) if has_point else (Digits.COMMA, Digits.POINT):
+        found = list(_patterns(answers, shown, digits, may_tell_state))
+        yield from found
+        if found:
+            return
+
+
+def _by_hex(
+    answers: Sequence[str], shown: Sequence[Panel], may_tell_state: bool
+) -> Iterator[Pattern]:
+    yield from _patterns(answers, shown, Digits.HEX, may_tell_state)
 
 
 def _patterns(
-    cut: Sequence[Sequence[_Token]],
-    shown: Sequence[Panel],
-    sign: DecimalSign,
-    may_tell_state: bool,
-) -> list[Pattern]:
-    state = _state_place(cut) if may_tell_state else None
-    places: dict[str, list[tuple[int, float]]] = {}
-    for name in shown[0]:
-        places[name] = [
-            (place, scale)
-            for place, token in enumerate(cut[0])
-            if token.kind == "number"
-            for scale in SCALES
-            if all(
-                panel[name].is_near(_value(tokens[place].text, sign) * scale)
-                for tokens, panel in zip(cut, shown, strict=True)
-            )
-        ]
-    patterns = []
-    for chosen in product(*places.values()):
-        named = dict(zip(places, chosen, strict=True))
-        if len({place for place, _ in chosen}) < len(chosen):
-            continue
-        _demand_fit(cut, shown, sign, named)
-        groups = {place: name for name, (place, _) in named.items()}
+    answers: Sequence[str], shown: Sequence[Panel], digits: Digits, may_tell_state: bool
+) -> Iterator[Pattern]:
+    rows = [cut(answer, digits) for answer in answers]
+    if len({tuple(token.kind for token in row) for row in rows}) != 1:
+        return
+    if not any(token.kind == "number" for token in rows[0]):
+        return
+    state = state_place(rows) if may_tell_state else None
+    read = [{name: values(row, digits, name) for name in shown[0]} for row in rows]
+    for chosen in fitting(read, shown):
+        groups = {place: name for name, (place, _) in chosen.items()}
         if state is not None:
             groups[state] = "status"
-        text = "".join(
-            _part([tokens[place] for tokens in cut], groups.get(place), sign)
-            for place in range(len(cut[0]))
-        )
-        scales = {name: scale for name, (_, scale) in named.items()}
-        is_used = any(sign in tokens[place].text for tokens in cut for place, _ in chosen)
-        patterns.append(Pattern(text, scales, sign if is_used else "."))
-    return patterns
+        text = _text(rows, groups, digits)
+        sign: DecimalSign = "."
+        if digits is Digits.COMMA and any(
+            "," in row[place].text for row in rows for place, _ in chosen.values()
+        ):
+            sign = ","
+        marks = {name: _marked(rows[0], place) for name, (place, _) in chosen.items()}
+        yield Pattern(text, _scales(chosen), sign, digits is Digits.HEX, marks)
 
 
-def _state_place(cut: Sequence[Sequence[_Token]]) -> int | None:
+def _scales(chosen: Chosen[str] | Chosen[int]) -> dict[str, float]:
+    return {name: scale for name, (_, scale) in chosen.items()}
+
+
+def _marked(tokens: Sequence[Token], place: int) -> str:
+    """The answer, with one of its numbers pointed at."""
+    parts = [
+        f"{token.before}>>{token.text}<<{token.behind}"
+        if n == place
+        else f"{token.before}{token.text}{token.behind}"
+        for n, token in enumerate(tokens)
+    ]
+    return "".join(parts)
+
+
+def state_place(rows: Sequence[Sequence[Token]]) -> int | None:
     """Where the first word stands that tells a state; None where there is none."""
-    for place, token in enumerate(cut[0]):
-        words = {tokens[place].text.upper() for tokens in cut}
-        if token.kind == "word" and words <= _STATE_WORDS:
+    for place, token in enumerate(rows[0]):
+        words = {row[place].text.upper() for row in rows}
+        if token.kind == "word" and words <= STATE_WORDS:
             return place
     return None
 
 
-def _demand_fit(
-    cut: Sequence[Sequence[_Token]],
-    shown: Sequence[Panel],
-    sign: DecimalSign,
-    named: Mapping[str, tuple[int, float]],
-) -> None:
-    for tokens, panel in zip(cut, shown, strict=True):
-        for name, (place, scale) in named.items():
-            value = _value(tokens[place].text, sign) * scale
-            if not panel[name].fits(value):
-                raise NotCommissioned(
-                    f"the answer says {value:g} where the panel showed {panel[name].words}: wait "
-                    "until the panel is steady, and try again"
-                )
+# The text of a pattern, piece by piece.
 
 
-def _part(tokens: Sequence[_Token], group: str | None, sign: DecimalSign) -> str:
-    texts = {token.text for token in tokens}
-    match tokens[0].kind:
-        case "number":
-            number = _number([token.text for token in tokens], sign)
-            return f"(?P<{group}>{number})" if group is not None else number
-        case "word" if group is not None:
-            return f"(?P<{group}>[A-Za-z]+)"
-        case "word" if len(texts) > 1:
-            return "[A-Za-z]+"
-        case "rest" if len(texts) > 1:
-            return "."
-    return re.escape(tokens[0].text)
-
-
-def _number(texts: Sequence[str], sign: DecimalSign) -> str:
-    cut = [re.split("[eE]", text, maxsplit=1) for text in texts]
-    exponents = [parts[1].lstrip("+-") for parts in cut if len(parts) == 2]
-    if not exponents:
-        return _mantissa(texts, sign)
-    digits = {len(exponent) for exponent in exponents}
-    exponent = f"[eE][+-]?[0-9]{{{digits.pop() if len(digits) == 1 else '1,3'}}}"
-    # A number that had its exponent sometimes only, such as 0 beside 1.2E1, may go without.
-    is_always = len(exponents) == len(texts)
-    return _mantissa([parts[0] for parts in cut], sign) + (
-        exponent if is_always else f"(?:{exponent})?"
+def _text(rows: Sequence[Sequence[Token]], groups: Mapping[int, str], digits: Digits) -> str:
+    leaves_zeros = digits is not Digits.HEX and any(
+        len({_decimals(row[place].text, digits) for row in rows}) > 1
+        for place, name in groups.items()
+        if name != "status" and len({unit_behind(row, place) for row in rows}) == 1
     )
+    parts = []
+    is_unit_written = False
+    for place in range(len(rows[0])):
+        column = [row[place] for row in rows]
+        group = groups.get(place)
+        if is_unit_written:
+            is_unit_written = False
+            continue
+        if column[0].kind != "number":
+            parts.append(_part(column, group))
+            continue
+        units = [unit_behind(row, place) for row in rows]
+        follows = place > 0 and rows[0][place - 1].kind == "number"
+        before = _before({token.before for token in column}, follows)
+        behind = _behind({token.behind for token in column})
+        if group is not None and group != "status" and None not in units:
+            named = [(token.text, str(unit)) for token, unit in zip(column, units, strict=True)]
+            parts.append(before + _with_unit(group, named, behind, digits, leaves_zeros))
+            is_unit_written = True
+            continue
+        number = _number([token.text for token in column], digits, leaves_zeros)
+        parts.append(before + (number if group is None else f"(?P<{group}>{number})") + behind)
+    return "".join(parts)
 
 
-def _mantissa(texts: Sequence[str], sign: DecimalSign) -> str:
-    parts = [text.lstrip("+-").partition(sign) for text in texts]
+def _before(texts: set[str], follows_a_number: bool) -> str:
+    """Spaces before a number may fill it up, so there may be none, but between two numbers."""
+    if texts == {""}:
+        return ""
+    space = r"\ " if texts <= {" " * n for n in range(40)} else r"\s"
+    return space + ("+" if follows_a_number else "*")
+
+
+def _behind(texts: set[str]) -> str:
+    if len(texts) == 1 and len(text := next(iter(texts))) <= 1:
+        return re.escape(text)
+    return r"\ *" if texts <= {" " * n for n in range(40)} else r"\s*"
+
+
+def _with_unit(
+    group: str,
+    named: Sequence[tuple[str, str]],
+    behind: str,
+    digits: Digits,
+    leaves_zeros: bool,
+) -> str:
+    """A value and its unit, or the thousandth of it (rule 6)."""
+    base = min((unit for _, unit in named), key=len)
+    base = base[1:] if len(base) > 1 and base[0] in "mMuUkK\xb5" else base
+    usual = [text for text, unit in named if unit == base]
+    seen = {unit for _, unit in named}
+    lenient = _LENIENT.format(sign=re.escape(digits.value if digits is not Digits.HEX else "."))
+    if seen == {base}:
+        number = _number(usual, digits, leaves_zeros)
+        value = f"{number}|{lenient}(?={behind}m{base})"
+        return f"(?P<{group}>{value}){behind}(?P<{group}_unit>m?{base})"
+    units = "|".join(re.escape(unit) for unit in sorted({*seen, base, f"m{base}"}))
+    return f"(?P<{group}>{lenient}){behind}(?P<{group}_unit>{units})"
+
+
+def _part(tokens: Sequence[Token], group: str | None) -> str:
+    texts = {token.text for token in tokens}
+    if tokens[0].kind == "word" and group is not None:
+        return f"(?P<{group}>[A-Za-z]+)"
+    if len(texts) > 1:
+        return "[A-Za-z]+" if tokens[0].kind == "word" else r"\s+" if _is_space(texts) else "."
+    return "".join(_literal(character) for character in tokens[0].text)
+
+
+def _is_space(texts: set[str]) -> bool:
+    return all(not text.strip() for text in texts)
+
+
+def _literal(character: str) -> str:
+    """A character as a pattern writes it: what does not print as its number."""
+    if character == "\n":
+        return r"\n"
+    return re.escape(character) if character.isprintable() else f"\\x{ord(character):02x}"
+
+
+def _decimals(text: str, digits: Digits) -> int:
+    return len(re.split("[eE]", text.rstrip("+-"))[0].partition(digits.value)[2])
+
+
+def _number(texts: Sequence[str], digits: Digits, leaves_zeros: bool) -> str:
+    if digits is Digits.HEX:
+        lengths = {len(text) for text in texts}
+        bare = "0[xX]" if all(text.lower().startswith("0x") for text in texts) else ""
+        count = lengths.pop() - (2 if bare else 0) if len(lengths) == 1 else None
+        return f"{bare}[0-9A-Fa-f]" + (f"{{{count}}}" if count else "{1,8}")
+    behind = "[+-]?" if any(text[-1] in "+-" for text in texts) else ""
+    sign = "" if behind and not any(text[0] in "+-" for text in texts) else "[+-]?"
+    if any(text[0] in "+-" and " " in text for text in texts):
+        sign = r"[+-]?\ *"
+    bodies = [text.strip("+- ") for text in texts]
+    pieces = [re.split("[eE]", body, maxsplit=1) for body in bodies]
+    exponents = [piece[1].lstrip("+-") for piece in pieces if len(piece) == 2]
+    mantissa = _mantissa([piece[0] for piece in pieces], digits, leaves_zeros)
+    if not exponents:
+        return sign + mantissa + behind
+    counts = {len(exponent) for exponent in exponents}
+    exponent = f"[eE][+-]?[0-9]{{{counts.pop() if len(counts) == 1 else '1,3'}}}"
+    # A number that had its exponent only sometimes, such as 0 beside 1.2E1, may go without.
+    has_always = len(exponents) == len(texts)
+    return sign + mantissa + (exponent if has_always else f"(?:{exponent})?")
+
+
+def _mantissa(texts: Sequence[str], digits: Digits, leaves_zeros: bool) -> str:
+    parts = [text.partition(digits.value) for text in texts]
     wholes = {len(whole) for whole, _, _ in parts}
     decimals = {len(rest) for _, _, rest in parts}
     has_zeros = any(whole.startswith("0") and len(whole) > 1 for whole, _, _ in parts)
     whole = f"[0-9]{{{wholes.pop()}}}" if has_zeros and len(wholes) == 1 else "[0-9]+"
+    point = re.escape(digits.value)
+    if leaves_zeros and decimals != {0}:
+        return f"{whole}(?:{point}[0-9]{{1,{max(decimals)}}})?"
     if decimals == {0}:
-        return f"[+-]?{whole}"
-    rest = f"{{{decimals.pop()}}}" if len(decimals) == 1 else "+"
-    return f"[+-]?{whole}{re.escape(sign)}[0-9]{rest}"
+        return whole
+    if 0 in decimals:
+        return f"{whole}(?:{point}[0-9]+)?"
+    return f"{whole}{point}[0-9]" + (f"{{{decimals.pop()}}}" if len(decimals) == 1 else "+")
 
 
 def find_state(answer: str) -> str:
@@ -244,29 +385,11 @@ def find_state(answer: str) -> str:
     >>> find_state("ST CV")
     'ST\\\\ (?P<status>[A-Za-z]+)'
     """
-    tokens = _cut(answer, ".")
-    place = _state_place([tokens])
+    tokens = cut(answer, Digits.POINT)
+    place = state_place([tokens])
     if place is None:
         raise NotCommissioned(
             f"no word in {inert(answer)!r} is one for a state, such as CV, CC or OFF: leave the "
             "question for it out, or write its [[answer]] and [status] by hand, by the manual"
         )
-    return "".join(
-        _part([token], "status" if number == place else None, ".")
-        for number, token in enumerate(tokens)
-    )
-
-
-def state_table(source: str) -> dict[str, Value]:
-    """The `[status]` of a description whose pattern names the state."""
-    return {**{key: [word] for word, key in STATES.items()}, "source": source}
-
-
-def only_choice(patterns: Sequence[Pattern]) -> str:
-    """Why these were chosen, for people."""
-    forms = "; ".join(pattern.text for pattern in patterns)
-    return f"the only numbers that are what the panel showed at both settings: {forms}"
-
-
-def _value(text: str, sign: DecimalSign) -> float:
-    return float(text.replace(sign, "."))
+    return _text([tokens], {place: "status"}, Digits.POINT)

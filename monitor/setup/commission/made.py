@@ -1,6 +1,6 @@
 """The description of a supply, made from a session with it and tried before it is kept."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -16,7 +16,6 @@ from drivers.errors import BadDescription
 from drivers.link.serial_settings import SerialSettings
 from drivers.reply_times import ReplyTimes
 from monitor.base.program import VERSION
-from monitor.base.whole_file import whole_file
 from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.questionnaire import Answers, ratings_of
 from monitor.setup.commission.toml_text import Document, Plain, Value, toml_text
@@ -34,11 +33,14 @@ class Made:
         What was chosen, and why, in words.
     seen
         The answers that it was chosen from.
+    kind
+        The kind of description that it makes; "" for that of its address.
     """
 
     tables: Mapping[str, Value]
     choice: str
     seen: tuple[Seen, ...]
+    kind: str = ""
 
 
 def time_to_answer(times: ReplyTimes) -> dict[str, Plain]:
@@ -69,7 +71,7 @@ def describe(
     """The text of the whole description."""
     document: dict[str, Value] = {
         "format": FORMAT,
-        "kind": kind,
+        "kind": made.kind or kind,
         "title": answers["title"],
         "source": answers["source"],
     }
@@ -91,20 +93,6 @@ def describe(
         "seen": [_seen_table(seen) for seen in made.seen],
     }
     return toml_text(document)
-
-
-def keep(text: str, to: Path, load: Callable[[str], object]) -> None:
-    """Write a description, once it has been loaded as the driver will load it.
-
-    Raises
-    ------
-    NotCommissioned
-        Where the driver refuses it.
-    """
-    with draft(text) as path:
-        load(path)
-    with whole_file(to) as file:
-        file.write(text)
 
 
 @contextmanager

@@ -171,8 +171,8 @@ QUESTIONS = {
     ),
     SCPI: (
         *_COMMON,
-        Question("ask_volts", Need.GIVEN, "Question for the volts", _SCPI),
-        Question("ask_amps", Need.GIVEN, "Question for the amps", _SCPI),
+        Question("ask_volts", Need.MAY, "Question for the volts", _SCPI),
+        Question("ask_amps", Need.MAY, "Question for the amps", _SCPI),
     ),
 }
 """What is asked of each kind of supply, in this order."""

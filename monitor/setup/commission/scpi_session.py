@@ -13,16 +13,22 @@ from typing import cast
 from drivers.base.clock import Clock
 from drivers.commissioned import Seen
 from drivers.driver import DriverSetUp
+from drivers.errors import NotUnderstood
+from drivers.link.asking_link import AskingLink
 from drivers.link.link import Link, after
 from drivers.reading import Reading
 from drivers.scpi.scpi import ScpiDriver, open_scpi
+from drivers.text.answer import read_number
 from drivers.text.scpi_question import ScpiQuestion
-from monitor.setup.commission.endings import Found, find_endings
+from drivers.text.text_question import wires
+from monitor.setup.commission.endings import Found, ask_once, find_endings
 from monitor.setup.commission.errors import NotCommissioned
+from monitor.setup.commission.lines_session import commission_lines
+from monitor.setup.commission.look import is_identity
 from monitor.setup.commission.made import Made, draft, time_to_answer
 from monitor.setup.commission.operator import Operator
 from monitor.setup.commission.panel import Panel, panel_text
-from monitor.setup.commission.questionnaire import Answers
+from monitor.setup.commission.questionnaire import SCPI, Answers
 from monitor.setup.commission.toml_text import Document, Plain, Value, toml_text
 
 CONNECT_S = 3.0
@@ -30,6 +36,8 @@ READINGS = 5
 """To begin with, for the pace alone."""
 SHIPPED = "scpi-dc-supply.toml"
 UNITS = {"volts": "V", "amps": "A"}
+QUESTIONS_OF_SCPI = {"volts": "MEAS:VOLT?", "amps": "MEAS:CURR?"}
+WHO = "*IDN?"
 
 
 def commission_scpi(
@@ -49,12 +57,14 @@ def commission_scpi(
     DriverError
         Where the link fails.
     """
-    ends = _endings(link, set_up.clock, patience_s)
-    if ends.answer.ends_with == "none":
-        raise NotCommissioned(
-            f"it answers {ends.answer.text!r} without an end of line, which SCPI asks for: "
-            "describe it as a plain-line supply, with an address that begins with lines:"
+    answers = _with_questions(answers, operator)
+    ends = _scpi_endings(link, set_up.clock, answers, patience_s)
+    if ends is None:
+        operator.tell(
+            "it does not keep to SCPI in all its answers: they are read as plain lines of text"
         )
+        link.open(after(set_up.clock, CONNECT_S))
+        return commission_lines(link, set_up.clock, answers, operator, patience_s)
     ends_with = ends.question_ends_with
     operator.tell(f"{ends.answer.text!r} answers; questions end with {ends_with}")
     tables = _shipped()
@@ -63,7 +73,7 @@ def commission_scpi(
         talk["answer_within_s"] = round(3 * ends.answer.took_s, 1)
     tables["talk"] = talk
     for name, unit in UNITS.items():
-        if text := answers[f"ask_{name}"]:
+        if (text := answers[f"ask_{name}"]) != QUESTIONS_OF_SCPI[name]:
             tables[name] = {"ask": text, "unit": unit, "source": answers["source"]}
     seen = [Seen("*IDN?", ends.answer.raw.hex(" "), "")]
     with _opened(set_up, tables) as driver:
@@ -94,19 +104,42 @@ def commission_scpi(
         f"volts and amps {'in one message' if is_joined else 'each in a message of its own'}; "
         f"states from {', '.join(known) or 'nothing'}"
     )
-    return Made(tables, choice, tuple(seen))
+    return Made(tables, choice, tuple(seen), SCPI)
 
 
-def _endings(link: Link, clock: Clock, patience_s: float) -> Found:
+def _with_questions(answers: Answers, operator: Operator) -> Answers:
+    """The answers, where the questions for volts and amps are those of the standard if not named.
+
+    A person was offered what the supply answered; who typed nothing means the standard's.
+    """
+    usual = {f"ask_{name}": text for name, text in QUESTIONS_OF_SCPI.items()}
+    return {**answers, **{key: answers[key] or text for key, text in usual.items()}}
+
+
+def _scpi_endings(link: Link, clock: Clock, answers: Answers, patience_s: float) -> Found | None:
+    """How questions and answers end; None where not all answers are those of SCPI."""
     link.open(after(clock, CONNECT_S))
     try:
-        return find_endings(
-            link,
-            clock,
-            lambda end: ScpiQuestion("*IDN?", end),
-            lambda text: text.isprintable() and "," in text,
-            patience_s,
-        )
+        try:
+            found = find_endings(
+                link, clock, lambda end: ScpiQuestion(WHO, end), is_identity, patience_s
+            )
+        except NotCommissioned:
+            return None
+        if found.answer.ends_with == "none" or found.answer.ignored:
+            return None
+        for name, unit in UNITS.items():
+            question = ScpiQuestion(answers[f"ask_{name}"], found.question_ends_with)
+            asking = AskingLink(link, wires([question]))
+            answer = ask_once(asking, clock, question, patience_s)
+            answer = answer or ask_once(asking, clock, question, patience_s)
+            if answer is None or answer.ends_with == "none" or answer.ignored:
+                return None
+            try:
+                read_number(answer.text, unit)
+            except NotUnderstood:
+                return None
+        return found
     finally:
         link.close()
 

@@ -35,7 +35,8 @@ def test_a_plain_line_supply_is_commissioned_and_read(
     made = tomllib.loads(file.read_text(encoding="utf-8"))
     assert [one["pattern"] for one in made["answer"]] == [
         r"V=(?P<volts>[+-]?[0-9]{2}\.[0-9]{2})",
-        r"I=(?P<amps>[+-]?[0-9]+\.[0-9]{3})A\ " + (STATE if answered_with else "CV"),
+        r"I=(?P<amps>[+-]?[0-9]+\.[0-9]{3}|[+-]?[0-9]+(?:\.[0-9]+)?(?=mA))(?P<amps_unit>m?A)\ "
+        + (STATE if answered_with else "CV"),
     ]
     assert ("7.51 V, 3.18 A, constant-voltage" in told) == bool(answered_with)
     assert made["talk"]["question_ends_with"] == {b"\r": "CR"}.get(asked_with, "LF")

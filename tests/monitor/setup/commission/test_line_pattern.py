@@ -19,16 +19,30 @@ BOTH = [
 VOLTS = [{"volts": one["volts"]} for one in BOTH]
 
 
+def with_unit(name: str, number: str, unit: str, space: str = "", point: str = r"\.") -> str:
+    """A value with its unit, or with the thousandth of it."""
+    other = rf"[+-]?[0-9]+(?:{point}[0-9]+)?(?={space}m{unit})"
+    return rf"(?P<{name}>[+-]?{number}|{other}){space}(?P<{name}_unit>m?{unit})"
+
+
 @pytest.mark.parametrize(
     ("answers", "shown", "pattern", "scales"),
     [
         (("12.04", "7.51"), VOLTS, r"(?P<volts>[+-]?[0-9]+\.[0-9]{2})", {"volts": 1.0}),
         (("U1204", "U0751"), VOLTS, r"U(?P<volts>[+-]?[0-9]{4})", {"volts": 0.01}),
-        (("+12.04V", "+7.51V"), VOLTS, r"(?P<volts>[+-]?[0-9]+\.[0-9]{2})V", {"volts": 1.0}),
+        (
+            ("+12.04V", "+7.51V"),
+            VOLTS,
+            with_unit("volts", r"[0-9]+\.[0-9]{2}", "V"),
+            {"volts": 1.0},
+        ),
         (
             ("12.041 V, 5.372 A, CV", "7.508 V, 3.177 A, CC"),
             BOTH,
-            r"(?P<volts>[+-]?[0-9]+\.[0-9]{3})\ V,\ (?P<amps>[+-]?[0-9]+\.[0-9]{3})\ A,\ [A-Za-z]+",
+            with_unit("volts", r"[0-9]+\.[0-9]{3}", "V", r"\ ")
+            + r",\ *"
+            + with_unit("amps", r"[0-9]+\.[0-9]{3}", "A", r"\ ")
+            + r",\ [A-Za-z]+",
             {"volts": 1.0, "amps": 1.0},
         ),
         (
@@ -77,7 +91,7 @@ def test_an_answer_cut_within_its_exponent_does_not_match() -> None:
 def test_a_decimal_comma_is_told() -> None:
     found = find_pattern(("12,04 V", "7,51 V"), VOLTS)
     assert found.decimal_sign == ","
-    assert found.text == r"(?P<volts>[+-]?[0-9]+,[0-9]{2})\ V"
+    assert found.text == with_unit("volts", r"[0-9]+,[0-9]{2}", "V", r"\ ", ",")
 
 
 def test_a_cut_answer_does_not_match() -> None:
@@ -92,7 +106,7 @@ def test_a_set_value_beside_the_measured_one_is_ambiguous() -> None:
 
 def test_a_set_value_that_stays_is_none() -> None:
     found = find_pattern(("12.00 12.04", "12.00 7.51"), VOLTS)
-    assert found.text == r"[+-]?[0-9]+\.[0-9]{2}\ (?P<volts>[+-]?[0-9]+\.[0-9]{2})"
+    assert found.text == r"[+-]?[0-9]+\.[0-9]{2}\ +(?P<volts>[+-]?[0-9]+\.[0-9]{2})"
 
 
 def test_what_is_only_near_is_refused() -> None:
