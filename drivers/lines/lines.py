@@ -160,7 +160,10 @@ def open_lines(set_up: DriverSetUp, /) -> Driver:
     description = load_lines_description(description_name(set_up, DEFAULT_DESCRIPTION))
     options = read_options(set_up, description.heading.serial)
     timeout_s = options.timeout_s or max(
-        set_up.timeout_s, description.answer_within_s or 0.0, 2 * description.style.rest_s
+        set_up.timeout_s,
+        description.answer_within_s or 0.0,
+        2 * description.style.rest_s,
+        3 * (description.idle_s or 0.0),
     )
     link = AskingLink(options.link, wires(description.questions))
     clock: Clock = set_up.clock

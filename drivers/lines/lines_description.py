@@ -44,6 +44,7 @@ class LineAsked:
     question: LineQuestion | None
     form: AnswerForm
     source: str
+    lines: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,7 @@ def load_lines_description(name: str) -> LinesDescription:
 
     def asked(table: _Answer) -> LineAsked:
         ask = None if table.ask is None else LineQuestion(table.ask, ends_with)
-        return LineAsked(ask, table.form(has_comma), table.source)
+        return LineAsked(ask, table.form(has_comma), table.source, table.lines)
 
     extents = {
         table.ask: table.extent

@@ -2,12 +2,18 @@
 
 Rules, each with its test:
 
-1. The newest whole line wins.
+1. The newest whole line wins; where a supply says one thing on several lines, the newest of them
+   that fit together.
 2. The first line after an opening, or after what was thrown away, may have lost its beginning: it
    is dropped.
-3. What waited for longer than `MOST_PERIODS` of its periods is thrown away: a value is never older
+3. Where a supply speaks less often than every `FRESH_FROM_S` seconds, the next line is waited for: nobody
+   knows when one that lies there had come.
+4. What waited for longer than `MOST_PERIODS` of its periods is thrown away: a value is never older
    than that.
 """
+
+from collections import deque
+from dataclasses import replace
 
 from drivers.base.clock import Clock
 from drivers.base.inert import inert
@@ -28,6 +34,7 @@ from drivers.reading import Identity, Reading
 
 MOST_PERIODS = 1.5
 PATIENCE_PERIODS = 2.5
+FRESH_FROM_S = 1.0
 _PAST = 0
 
 
@@ -52,6 +59,7 @@ class Talker:
         self.who = who
         self.tally = Tally()
         self._lines = LineBuffer()
+        self._block: deque[str] = deque(maxlen=description.asked[0].lines)
         self._skips = 1
         self._looked_ns = 0
         self._silent_in_a_row = 0
@@ -79,10 +87,13 @@ class Talker:
             self._lines.feed(data)
         # A line may lie in wait since long ago, and behind it half of one.
         if is_old and self._looked_ns and self._lines.discard():
+            self._block.clear()
             self._skips = 1
             self.tally.late += 1
         self._looked_ns = now_ns
         text = self._newest()
+        if self.every_s > FRESH_FROM_S:
+            text = None
         deadline_ns = after(self.clock, PATIENCE_PERIODS * self.every_s)
         while text is None:
             data = self.link.read(deadline_ns)
@@ -90,10 +101,12 @@ class Talker:
             text = self._newest()
             if text is None and self.clock.monotonic_ns() >= deadline_ns:
                 self._silent()
-        self._looked_ns = self.clock.monotonic_ns()
+        self._looked_ns = heard_ns = self.clock.monotonic_ns()
         self._silent_in_a_row = 0
         values = self._understood(text)
-        return self.description.reading(values.numbers, values.status, apart_s=0.0)
+        reading = self.description.reading(values.numbers, values.status, apart_s=0.0)
+        # It was measured at the end of the wait, not in its middle.
+        return replace(reading, span_ns=(heard_ns, heard_ns))
 
     def close(self) -> None:
         self._is_open = False
@@ -101,6 +114,7 @@ class Talker:
 
     def _start_over(self) -> None:
         self._lines.discard()
+        self._block.clear()
         self._skips = 1
         self._looked_ns = 0
 
@@ -110,8 +124,20 @@ class Talker:
             if self._skips:
                 self._skips -= 1
             else:
-                newest = text
+                self._block.append(text)
+                newest = self._whole() or newest
         return newest
+
+    def _whole(self) -> str | None:
+        """What it says by its newest lines; of several, only those that fit together."""
+        text = "\n".join(self._block)
+        if self._block.maxlen == 1:
+            return text
+        try:
+            self.description.asked[0].form.understand(text)
+        except NotUnderstood:
+            return None
+        return text
 
     def _understood(self, text: str) -> LineValues:
         try:

@@ -27,13 +27,12 @@ from drivers.link.serial_settings import SerialSettings
 from drivers.modbus.unit_options import ASCII_SERIAL, framing_and_unit
 from drivers.options import read_options
 from drivers.registry import driver_names
-from drivers.text.scpi_question import ScpiQuestion
 from monitor.base.errors import BathvigilError, WrongUse
 from monitor.commands.options import examples, json_option, range_of
 from monitor.setup.commission.asking_registers import AskingRegisters
-from monitor.setup.commission.endings import PATIENCE_S, find_endings
+from monitor.setup.commission.endings import PATIENCE_S, Answered
 from monitor.setup.commission.errors import NotCommissioned
-from monitor.setup.commission.listening import heard_unasked
+from monitor.setup.commission.look import WHO, Look, is_refused, look_around
 from monitor.setup.commission.units_search import UnitAnswer, find_units
 
 CONNECT_S = 3.0
@@ -205,30 +204,66 @@ def _ask_any(port: str, timeout_s: float) -> list[tuple[Line, str]]:
 
 def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
     set_up = _set_up(port, "scpi")
-    clock = set_up.clock
     with _opened(set_up, SerialSettings()) as link:
-        unasked = heard_unasked(link, clock, timeout_s)
-        if unasked is not None and unasked.isprintable():
-            return _speaks_unasked(port, unasked)
-        endings = find_endings(
-            link, clock, lambda end: ScpiQuestion("*IDN?", end), is_identity, timeout_s
+        look = look_around(link, set_up.clock, timeout_s, wants_values=False)
+    if look.unasked is not None:
+        return _speaks_unasked(port, look.unasked)
+    if look.identity is not None and look.ends_with is not None:
+        return _names_itself(port, look, look.identity)
+    if look.ask_volts:
+        return _answers(port, look)
+    if not look.heard:
+        raise NotCommissioned(
+            f"{port}: no bytes at all came, neither unasked nor to {WHO} and the like. Check that "
+            "the supply is on, cable, baud rate and parity; a slow supply needs --timeout-s"
         )
-    who, answer = inert(endings.answer.text), endings.answer
+    heard = ", ".join(repr(inert(text, 40)) for text in look.heard[:4])
+    if any(map(is_refused, look.heard)):
+        return {"kind": "answer", "port": port, "speaks": "text", "heard": list(look.heard)}, (
+            f"{port}: it hears us, and refused what was asked: {heard}\n  look up in its manual "
+            "how volts and amps are asked; next: "
+            f"bathvigil commission 'lines:{port}' --to mine.toml"
+        )
+    raise NotCommissioned(
+        f"{port}: bytes came, but not for us: {heard}. Check baud rate and parity, as in "
+        "'/dev/ttyUSB0?baud=19200'. If its manual knows this text: "
+        f"`bathvigil commission 'lines:{port}' --to mine.toml`"
+    )
+
+
+def _names_itself(port: str, look: Look, answer: Answered) -> tuple[Line, str]:
+    who = inert(answer.text)
     line: Line = {
         "kind": "answer",
         "port": port,
         "speaks": "scpi",
         "identity": who,
-        "question_ends_with": endings.question_ends_with,
+        "question_ends_with": look.ends_with,
         "answer_ends_with": answer.ends_with,
         "raw": answer.raw.hex(" "),
         "took_s": round(answer.took_s, 4),
     }
     text = (
-        f"{port}: {who}\n  it speaks SCPI: questions end with {endings.question_ends_with}, "
-        f"answers with {answer.ends_with}; next: bathvigil commission 'scpi:{port}' --to mine.toml"
+        f"{port}: {who}\n  it speaks SCPI: questions end with {look.ends_with}, answers "
+        f"with {answer.ends_with}; next: bathvigil commission 'scpi:{port}' --to mine.toml"
     )
     return line, text
+
+
+def _answers(port: str, look: Look) -> tuple[Line, str]:
+    volts = "" if look.volts is None else look.volts.text
+    line: Line = {
+        "kind": "answer",
+        "port": port,
+        "speaks": "text",
+        "ask_volts": look.ask_volts,
+        "ask_amps": look.ask_amps,
+        "line": volts,
+    }
+    return line, (
+        f"{port}: asked {look.ask_volts}, it answers {inert(volts, 60)!r}\n  it answers in text, "
+        f"without a name; next: bathvigil commission 'lines:{port}' --to mine.toml"
+    )
 
 
 def _speaks_unasked(port: str, text: str) -> tuple[Line, str]:
@@ -237,11 +272,6 @@ def _speaks_unasked(port: str, text: str) -> tuple[Line, str]:
         f"{port}: it sent {inert(text, 60)!r} without a question\n  it speaks unasked; next: "
         f"bathvigil commission 'lines:{port}' --to mine.toml"
     )
-
-
-def is_identity(text: str) -> bool:
-    """Whether a text can be the answer to *IDN?: fields between commas (IEEE 488.2, 10.14)."""
-    return text.isprintable() and "," in text
 
 
 def _ask_units(port: str, units: range | None, timeout_s: float) -> list[tuple[Line, str]]:

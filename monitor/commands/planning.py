@@ -44,6 +44,7 @@ class Asked:
     name: str | None
     bath: str | None
     poll_s: float | None
+    description: Path | None
     new_run: bool
     keep_trying: bool
     clock_speed: float
@@ -79,7 +80,9 @@ class Asked:
             horizon_s=self.horizon_s or HORIZON_S,
             clock_speed=self.clock_speed,
         )
-        return [SupplyPlan(facts, fittings=Fittings(cells=self.cells or 1))]
+        described = None if self.description is None else str(self.description)
+        fittings = Fittings(cells=self.cells or 1)
+        return [SupplyPlan(facts, description=described, fittings=fittings)]
 
     def _refuse_what_the_bench_says(self) -> None:
         """Refuse an option that bench.toml already holds: it would have no effect."""
@@ -91,6 +94,7 @@ class Asked:
             "--horizon-s": self.horizon_s,
             "--bath": self.bath,
             "--poll-s": self.poll_s,
+            "--description": self.description,
         }
         for option, value in given.items():
             if value is not None:
@@ -110,12 +114,18 @@ class Asked:
             ("--name", self.name),
             ("--bath", self.bath),
             ("--poll-s", self.poll_s),
+            ("--description", None if self.description is None else _whole_path(self.description)),
             ("--clock-speed", self.clock_speed),
         ]
         line = [word for key, value in given if value is not None for word in (key, str(value))]
         flags = [("--new-run", self.new_run), ("--keep-trying", self.keep_trying)]
         line += [flag for flag, is_set in flags if is_set]
         return [*line, *([self.address] if self.address else [])]
+
+
+def _whole_path(description: Path) -> str:
+    """A file's path from the root; the name of a shipped description as it is."""
+    return str(description.absolute()) if description.suffix == ".toml" else str(description)
 
 
 R = TypeVar("R")
@@ -146,6 +156,12 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
             type=range_of(PollS),
             metavar="S",
             help=f"Seconds between polls.  [default: {POLL_S:g}]",
+        ),
+        click.option(
+            "--description",
+            type=click.Path(path_type=Path, dir_okay=False),
+            metavar="FILE",
+            help="How the supply is asked: its description, such as mine.toml.",
         ),
         click.option(
             "--new-run", is_flag=True, help="Start a new run; do not resume an interrupted one."

@@ -10,7 +10,7 @@ from drivers.errors import DriverError
 from drivers.reading import Identity
 from drivers.registry import open_driver
 from monitor.base.errors import BathvigilError
-from monitor.recorder.plan import SupplyPlan
+from monitor.recorder.plan import SupplyPlan, at_own_pace
 
 
 @dataclass(slots=True)
@@ -44,7 +44,8 @@ def reach_supplies(
     for plan in plans:
         address = parse_address(plan.facts.address)
         set_up = DriverSetUp(address, clock, plan.timeout_s, plan.description)
-        supply = ReachedSupply(plan, open_driver(set_up), None, None)
+        driver = open_driver(set_up)
+        supply = ReachedSupply(at_own_pace(plan, driver), driver, None, None)
         try:
             supply.identity = supply.driver.open()
         except DriverError as failure:

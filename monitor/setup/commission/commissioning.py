@@ -18,15 +18,13 @@ from drivers.options import LinkOptions, all_options, read_options
 from drivers.reading import Reading
 from drivers.registry import open_driver
 from monitor.base.whole_file import whole_file
-from monitor.setup.commission.made import Made, describe, draft
+from monitor.setup.commission.made import RESTS_MS, Made, describe, draft
 from monitor.setup.commission.operator import Operator
 from monitor.setup.commission.questionnaire import LINES, MODBUS, SCPI, Answers
 from monitor.setup.commission.toml_text import Value
 
 CONNECT_S = 3.0
 READINGS = 4
-RESTS_MS = (0, 20, 60, 150, 400, 1000)
-"""The rests between an answer and the next question that are tried."""
 _SERIAL = {MODBUS: SerialSettings(parity="even")}
 
 
@@ -84,6 +82,8 @@ def _tried(made: Made, text_of: Callable[[Made], str], set_up: DriverSetUp) -> t
     for rest_ms in RESTS_MS if is_text else (0,):
         talk = made.tables.get("talk", {})
         assert isinstance(talk, Mapping)
+        if rest_ms and rest_ms <= int(str(talk.get("rest_ms", 0))):
+            continue
         rested: dict[str, Value] = {**made.tables, "talk": {**talk, "rest_ms": rest_ms}}
         text = text_of(replace(made, tables=rested) if rest_ms else made)
         with draft(text) as path:

@@ -14,6 +14,8 @@ from monitor.setup.commission.errors import NotCommissioned
 
 UNASKED_PATIENCES = 3.2
 """With the usual patience longer than a board takes to start, and to greet."""
+SLOW_PATIENCES = 30.0
+"""For the next lines of one that speaks every ten seconds."""
 LONGEST_BLOCK = 6
 _STILL_PERIODS = 2.5
 _PAST = 0
@@ -116,9 +118,13 @@ def heard_unasked(
 
     Neither a late answer to another program's question nor the greeting of a board that starts.
     """
-    heard = Listening(link, clock).lines(patiences * patience_s)
+    listening = Listening(link, clock)
+    heard = listening.lines(patiences * patience_s)
+    if heard and not block_of(heard) and any(map(str.isdigit, heard[-1].text)):
+        # It may speak more slowly than this: its next lines would be of the same shapes.
+        heard += listening.lines(SLOW_PATIENCES * patience_s, enough=3)
     count = block_of(heard)
-    if not count or not any(character.isdigit() for character in heard[-1].text):
+    if not count or not any(map(str.isdigit, heard[-1].text)):
         return None
     silent_s = (clock.monotonic_ns() - heard[-1].ended_ns) / 1e9
     return heard[-1].text if silent_s <= _STILL_PERIODS * every_s(heard, count) else None

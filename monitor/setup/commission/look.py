@@ -18,7 +18,7 @@ from monitor.setup.commission.line_tokens import Digits, cut
 from monitor.setup.commission.listening import heard_unasked
 
 WHO = "*IDN?"
-SLOW_TALKER_PATIENCES = 12.5
+SLOW_TALKER_PATIENCES = 16.0
 QUICK_SHARE = 0.5
 """Of the usual patience, for questions that most supplies do not know."""
 # What supplies are asked for their measured values (common practice, no source). `VOLT?` comes
@@ -27,8 +27,10 @@ PAIRS = (
     ("MEAS:VOLT?", "MEAS:CURR?"),
     ("V?", "I?"),
     ("READ?", "READ?"),
-    ("MEAS?", "MEAS?"),
+    ("U?", "I?"),
     ("VOUT?", "IOUT?"),
+    ("MEAS?", "MEAS?"),
+    ("DATA?", "DATA?"),
     ("MEAS:VOLT? (@1)", "MEAS:CURR? (@1)"),
     ("MEAS:VOLT? CH1", "MEAS:CURR? CH1"),
     ("MEAS:VOLT? 1", "MEAS:CURR? 1"),
@@ -39,11 +41,9 @@ PAIRS = (
     ("MEAS1:VOLT?", "MEAS1:CURR?"),
     ("VOUT1?", "IOUT1?"),
     ("V1O?", "I1O?"),
-    ("U?", "I?"),
-    ("DATA?", "DATA?"),
     ("VOLT?", "CURR?"),
 )
-FIRST = 5
+FIRST = 7
 """So many pairs are tried where it is not known how a question must end."""
 
 
@@ -74,13 +74,26 @@ class Look:
     heard: tuple[str, ...] = ()
 
 
-def look_around(link: Link, clock: Clock, patience_s: float) -> Look:
-    """Look who is on an open link; raises `DriverError` where the link fails."""
+def look_around(link: Link, clock: Clock, patience_s: float, wants_values: bool = True) -> Look:
+    """Look who is on an open link.
+
+    Parameters
+    ----------
+    wants_values
+        False asks one that names itself for nothing else.
+
+    Raises
+    ------
+    DriverError
+        Where the link fails.
+    """
     unasked = heard_unasked(link, clock, patience_s)
     if unasked is not None:
         return Look(unasked=unasked)
     looking = _Looking(link, clock, patience_s)
     found = looking.who()
+    if found.identity is not None and not wants_values:
+        return found
     ends = [found.ends_with] if found.ends_with is not None else list(ENDS)
     pairs = PAIRS if found.ends_with is not None else PAIRS[:FIRST]
     asked = looking.pair(pairs, ends, found)

@@ -20,6 +20,9 @@ from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.questionnaire import Answers, ratings_of
 from monitor.setup.commission.toml_text import Document, Plain, Value, toml_text
 
+RESTS_MS = (0, 20, 60, 150, 400, 1000)
+"""The rests between an answer and the next question that are tried on a supply in text."""
+
 
 @dataclass(frozen=True, slots=True)
 class Made:

@@ -13,7 +13,7 @@ from typing import cast
 from drivers.base.clock import Clock
 from drivers.commissioned import Seen
 from drivers.driver import DriverSetUp
-from drivers.errors import NotUnderstood
+from drivers.errors import AskAgain, NotUnderstood, Reopen
 from drivers.link.asking_link import AskingLink
 from drivers.link.link import Link, after
 from drivers.reading import Reading
@@ -25,7 +25,7 @@ from monitor.setup.commission.endings import Found, ask_once, find_endings
 from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.lines_session import commission_lines
 from monitor.setup.commission.look import is_identity
-from monitor.setup.commission.made import Made, draft, time_to_answer
+from monitor.setup.commission.made import RESTS_MS, Made, draft, time_to_answer
 from monitor.setup.commission.operator import Operator
 from monitor.setup.commission.panel import Panel, panel_text
 from monitor.setup.commission.questionnaire import SCPI, Answers
@@ -76,6 +76,9 @@ def commission_scpi(
         if (text := answers[f"ask_{name}"]) != QUESTIONS_OF_SCPI[name]:
             tables[name] = {"ask": text, "unit": unit, "source": answers["source"]}
     seen = [Seen("*IDN?", ends.answer.raw.hex(" "), "")]
+    rest_ms = _rest_ms(set_up, tables, talk)
+    if rest_ms:
+        talk["rest_ms"] = rest_ms
     with _opened(set_up, tables) as driver:
         manner = driver.manner
         for _ in range(READINGS):
@@ -153,6 +156,18 @@ def _shipped() -> dict[str, Value]:
         for key, value in tables.items()
         if key not in ("format", "kind", "title", "source", "ratings", "serial", "talk")
     }
+
+
+def _rest_ms(set_up: DriverSetUp, tables: dict[str, Value], talk: dict[str, Plain]) -> int:
+    """The shortest rest between answer and question with which it can be opened and read."""
+    for rest_ms in RESTS_MS:
+        try:
+            with _opened(set_up, {**tables, "talk": {**talk, "rest_ms": rest_ms}}) as driver:
+                driver.read()
+        except (AskAgain, Reopen):
+            continue
+        return rest_ms
+    return 0
 
 
 @contextmanager

@@ -47,7 +47,7 @@ def commission_talker(
     within_s = LISTENS_PATIENCES * patience_s
     heard = _at_pace(listening, link.place, within_s)
     count = block_of(heard)
-    period_s = max(float(f"{every_s(heard, count):.2g}"), LEAST_EVERY_S)
+    period_s = max(float(f"{every_s(heard, count):.3g}"), LEAST_EVERY_S)
     operator.tell(f"it speaks by itself, every {period_s:g} s")
     lines: list[str] = []
     shown: list[Panel] = []

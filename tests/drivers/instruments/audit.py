@@ -6,7 +6,8 @@ from collections.abc import Container
 from drivers.modbus.modbus_codec import is_rtu_sound
 
 READS = (3, 4)
-_TEXT = re.compile(rb"[^\r\n;?]*\??[^\r\n;?*:A-Za-z]*[\r\n;]*")
+_CHANNEL = rb"(?:[ ,](?:\(@[0-9,:]+\)|[A-Z]{1,8}[0-9]{1,2}|[0-9]))?"
+_TEXT = re.compile(rb"[^\r\n;?]*\??" + _CHANNEL + rb"[^\r\n;?*:A-Za-z]*[\r\n;]*")
 
 
 def is_question(data: bytes, known: Container[str]) -> bool:

@@ -12,6 +12,7 @@ import pytest
 
 from drivers.link.ports import list_serial_ports
 from drivers.link.serial_link import SerialLink
+from drivers.promises import Fault
 from monitor.commands import find
 from monitor.commands.find import report_port
 from monitor.commands.main import run
@@ -157,12 +158,28 @@ def test_one_late_answer_of_another_programs_question_is_no_speaking_by_itself(
     assert json.loads(capsys.readouterr().out)["speaks"] == "scpi"
 
 
-def test_nobody_there_is_an_exit_code(
+def test_nobody_there_is_an_exit_code(end: PtyEnd, capsys: pytest.CaptureFixture[str]) -> None:
+    end.behave(Fault.MUTE)
+    assert run(["find", "--ask", str(end.path), "--timeout-s", "0.05"]) == 1
+    told = capsys.readouterr().err
+    assert "no bytes at all came" in told
+    assert "It may speak Modbus" in told
+
+
+def test_one_without_a_name_is_asked_for_its_values(
     supply: FakeSupply, end: PtyEnd, capsys: pytest.CaptureFixture[str]
 ) -> None:
     supply.identity = ""
+    assert run(["find", "--ask", str(end.path), "--timeout-s", "0.05"]) == 0
+    told = capsys.readouterr().out
+    assert "asked MEAS:VOLT?, it answers" in told
+    assert f"next: bathvigil commission 'lines:{end.path}' --to mine.toml" in told
+
+
+def test_noise_is_told_with_the_cure(end: PtyEnd, capsys: pytest.CaptureFixture[str]) -> None:
+    end.behave(Fault.NOISE)
     assert run(["find", "--ask", str(end.path), "--timeout-s", "0.05"]) == 1
-    assert "It may speak Modbus" in capsys.readouterr().err
+    assert "bytes came, but not for us" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
