@@ -6,8 +6,8 @@ Rules, each with its test:
    that fit together.
 2. The first line after an opening, or after what was thrown away, may have lost its beginning: it
    is dropped.
-3. Where a supply speaks less often than every `FRESH_FROM_S` seconds, the next line is waited for: nobody
-   knows when one that lies there had come.
+3. From one that speaks less often than every `FRESH_FROM_S` seconds the next line is waited for:
+   nobody knows when one that lies there had come.
 4. What waited for longer than `MOST_PERIODS` of its periods is thrown away: a value is never older
    than that.
 """

@@ -41,6 +41,8 @@ class Instrument:
         For how long a value stays before it is measured again; 0 where it is measured when asked.
     kinds
         The faults that may meet it.
+    is_trial
+        It is tried by `make trials` only, since another of its kind is tried each time.
     flags
         Options that `commission` needs beside what it asks; best none.
     """
@@ -60,6 +62,7 @@ class Instrument:
     holds_s: float = 0.0
     kinds: tuple[str, ...] = KINDS
     flags: tuple[str, ...] = ()
+    is_trial: bool = False
 
     def __str__(self) -> str:
         return self.name.replace(" ", "-")

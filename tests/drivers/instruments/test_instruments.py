@@ -16,7 +16,13 @@ TIMEOUT_S = 0.1
 POLL_S = 0.05
 
 
-@pytest.mark.parametrize("instrument", all_instruments(), ids=str)
+DRAWN = [
+    pytest.param(instrument, marks=[pytest.mark.trial] if instrument.is_trial else [])
+    for instrument in all_instruments()
+]
+
+
+@pytest.mark.parametrize("instrument", DRAWN, ids=str)
 def test_no_value_of_an_instrument_is_ever_wrong(instrument: Instrument, tmp_path: Path) -> None:
     with wired(instrument, TIMEOUT_S) as bench:
         made = commissioned(bench, tmp_path, finds=False)
