@@ -3,6 +3,8 @@
 import math
 from collections import deque
 
+from monitor.model.sample import longest_step_s
+
 MOVED_VOLTS = 0.12
 MOVED_SHARE = 0.012
 """A move of the volts larger than both is no longer regulation or noise."""
@@ -55,7 +57,7 @@ class BathDraw:
     )
 
     def __init__(self, poll_s: float) -> None:
-        self._longest_s = max(KNOWN_S, 3.5 * poll_s)
+        self._longest_s = longest_step_s(poll_s, KNOWN_S)
         self._latest: deque[tuple[float, float]] = deque()
         self._last_s: float | None = None
         self._since_s = 0.0

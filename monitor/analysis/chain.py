@@ -18,7 +18,7 @@ from monitor.analysis.volts_set import VoltsSet
 from monitor.model.estimate import Charge, Estimate, NoForecast
 from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import LimitKind
-from monitor.model.sample import Gap, GapReason, Quality, Sample
+from monitor.model.sample import Gap, GapReason, Quality, Sample, longest_step_s
 
 _SUSPECT, _NOT_ASKED = Quality.SUSPECT, GapReason.NOT_ASKED
 _OUTPUT_OFF, _CUT_OUT = Mode.OUTPUT_OFF, Mode.CUT_OUT
@@ -27,8 +27,6 @@ _LIMIT_WRONG, _CURRENT_HELD = NoForecast.LIMIT_WRONG, NoForecast.CURRENT_HELD
 _NOT_ENOUGH_DATA = NoForecast.NOT_ENOUGH_DATA
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
-HOLE_POLLS, HOLE_S = 3.5, 2.0
-"""A silence longer than both is a gap to the forecast; a shorter one is a value left out."""
 WALL_JUMP_NS = 1_000_000_000  # more: somebody set the clock, or the host slept
 OFF_SHARE = 0.85
 """Share of the set volts under which volts without current are those of a dead output."""
@@ -126,7 +124,7 @@ class Chain:
         self._horizon_s = horizon_s
         self.holding = Holding(limit_amps, limit_kind is LimitKind.HOLDS)
         self._per_kelvin = per_kelvin
-        self._longest_ns = round(max(HOLE_POLLS * poll_s, HOLE_S) * 1e9)
+        self._longest_ns = round(longest_step_s(poll_s) * 1e9)
         self._charge = ChargePassed(poll_s)
         self.polarisation = PolarisationVoltage(fittings.cells)
         self._contact = Contact()

@@ -2,11 +2,7 @@
 
 from monitor.model.estimate import Charge
 from monitor.model.faraday import COULOMB_PER_AMP_HOUR
-
-HOLE_IN_POLLS = 2.5
-HOLE_S = 2.0
-"""A step in time longer than so many polls, and than this, is a hole though no gap was written
-down. A slow supply answers every third poll of five a second, and nothing is missing of it."""
+from monitor.model.sample import longest_step_s
 
 
 class ChargePassed:
@@ -48,7 +44,7 @@ class ChargePassed:
     )
 
     def __init__(self, poll_s: float) -> None:
-        self._longest_step_s = max(HOLE_IN_POLLS * poll_s, HOLE_S)
+        self._longest_step_s = longest_step_s(poll_s)
         self._coulomb = 0.0
         self._answered_s = 0.0
         self._highest_amps = 0.0

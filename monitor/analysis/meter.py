@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from monitor.analysis.finish import LEAST_FALL
 from monitor.analysis.volts_set import MOVED_SHARE, MOVED_VOLTS
+from monitor.model.sample import longest_step_s
 
 FROZEN_S = 120.0
 TIMES_LONGEST = 10.0
@@ -65,7 +66,7 @@ class Meter:
     )
 
     def __init__(self, poll_s: float) -> None:
-        self._longest_gap_s = max(LONGEST_S, 3.5 * poll_s)
+        self._longest_gap_s = longest_step_s(poll_s, LONGEST_S)
         self._last_s: float | None = None
         self._volts = self._amps = 0.0
         self._changed_s = self._longest_s = self._flowed_s = 0.0

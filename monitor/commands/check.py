@@ -17,7 +17,7 @@ from monitor.recorder.notices.delivery import try_channels
 from monitor.recorder.notices.planning import notice_plan
 from monitor.settings import Bench, default_store_path, effective_limits_in_words, load_bench
 from monitor.setup.check.explaining import explained_settings
-from monitor.setup.check.finding import Finding, Result, worst
+from monitor.setup.check.finding import Check, Finding, Result, worst
 from monitor.setup.check.machine import ThisMachine
 from monitor.setup.check.machine_checks import MACHINE_CHECKS, Place
 from monitor.setup.check.supply_checks import SupplyToCheck, check_supply
@@ -89,15 +89,15 @@ def _trials(config: Path | None) -> Iterator[Finding]:
     try:
         plan = notice_plan(load_bench(config).notices)
     except WrongUse as error:
-        yield Finding("notices", Result.FAIL, str(error))
+        yield Finding(Check.NOTICES, Result.FAIL, str(error))
         return
     if not plan.channels:
         words = "nobody away gets the alarms: bench.toml names no channel"
-        yield Finding("notices", Result.NOTE, words)
+        yield Finding(Check.NOTICES, Result.NOTE, words)
     for name, answer in try_channels(plan.channels, plan.within_s):
         result = Result.PASS if answer.is_ok else Result.FAIL
         cure = None if answer.is_ok else f"check [notices.channels.{name}] and the network"
-        yield Finding("notices", result, inert(answer.text), name, cure)
+        yield Finding(Check.NOTICES, result, inert(answer.text), name, cure)
 
 
 def _findings(
@@ -108,20 +108,20 @@ def _findings(
         try:
             bench = load_bench(config)
         except BadSettings as error:
-            yield Finding("settings", Result.FAIL, str(error))
+            yield Finding(Check.SETTINGS, Result.FAIL, str(error))
         else:
-            yield Finding("settings", Result.PASS, f"{config} is understood")
+            yield Finding(Check.SETTINGS, Result.PASS, f"{config} is understood")
     elif address is None:
         words = "no supply named: only this computer is checked"
         cure = "bathvigil check --config bench.toml, or `bathvigil find` for the ports"
-        yield Finding("settings", Result.NOTE, words, fix=cure)
+        yield Finding(Check.SETTINGS, Result.NOTE, words, fix=cure)
     path = (store or default_store_path()) if bench is None else store_path(store, config)
     for supply in _supplies(address, description, bench, path):
         yield from check_supply(supply, SystemClock())
     if bench is not None:
         for name in bench.supplies:
             for sentence in effective_limits_in_words(bench, name):
-                yield Finding("limits", Result.PASS, sentence, name)
+                yield Finding(Check.LIMITS, Result.PASS, sentence, name)
     place = Place(ThisMachine(), path, bench)
     for check in MACHINE_CHECKS:
         yield check(place)
@@ -152,7 +152,7 @@ def _supplies(
 def _as_text(finding: Finding) -> str:
     about = f"{inert(finding.about)}: " if finding.about else ""
     # Its sentences begin with the supply's name already.
-    about = "" if finding.check == "limits" else about
+    about = "" if finding.check is Check.LIMITS else about
     line = f"{finding.result.value:<5} {finding.check:<11} {about}{finding.words}"
     return line if finding.fix is None else f"{line}\n      {'':<11} -> {finding.fix}"
 

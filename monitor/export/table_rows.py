@@ -18,15 +18,13 @@ from drivers.base.inert import inert
 from drivers.reading import Mode
 from monitor.base.errors import BadTable
 from monitor.export.safe_text import plain_text
-from monitor.model.sample import Gap, Quality, Sample
+from monitor.model.sample import HOLE_POLLS, Gap, Quality, Sample
 
 NEEDED = ("t_s", "volts", "amps")
 READ = (*NEEDED, "celsius", "mode", "quality", "reason", "utc", "local", "utc_offset")
 Cells = Mapping[str, str]
 """One line's texts, by the names in READ; what is not there is empty."""
 HOLE_REASON = "hole in the file"
-HOLE_IN_STEPS = 3.5
-"""A step this many times the usual one is a hole: three polls and more are not there."""
 SHORTEST_HOLE_NS = 1_000_000_000
 """No step below a second is a hole: files are written in bursts."""
 SHORTEST_USUAL_NS = 10_000_000
@@ -99,7 +97,7 @@ class RowMaker:
         if step_ns <= SHORTEST_HOLE_NS or not self.steps:
             return
         usual_ns = max(round(median(self.steps)), SHORTEST_USUAL_NS)
-        if step_ns <= HOLE_IN_STEPS * usual_ns:
+        if step_ns <= HOLE_POLLS * usual_ns:
             return
         after_ns = usual_ns
         while after_ns <= step_ns - usual_ns / 2:

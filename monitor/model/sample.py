@@ -5,6 +5,11 @@ from enum import IntEnum, StrEnum
 
 from drivers.reading import Mode
 
+HOLE_POLLS = 3.5
+"""A step in time of more polls is a hole: three polls and more are missing. So a slow supply that
+answers every third poll leaves none."""
+HOLE_S = 2.0
+
 
 class GapReason(StrEnum):
     """Why a poll was not even asked; why one was not answered is a `drivers.errors.Reason`.
@@ -88,3 +93,16 @@ class Gap:
     def t_s(self) -> float:
         """Seconds since the run began."""
         return self.t_ns / 1e9
+
+
+def longest_step_s(poll_s: float, least_s: float = HOLE_S) -> float:
+    """The longest step in time between two readings that follow each other, seconds.
+
+    A longer one is a hole, though no gap was written down.
+
+    Examples
+    --------
+    >>> longest_step_s(0.2), longest_step_s(1.0)
+    (2.0, 3.5)
+    """
+    return max(HOLE_POLLS * poll_s, least_s)

@@ -4,6 +4,25 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
+class Check(StrEnum):
+    """What was looked at."""
+
+    SETTINGS = "settings"
+    LIMITS = "limits"
+    PORT = "port"
+    PERMISSION = "permission"
+    LOCK = "lock"
+    LINK = "link"
+    REPLY = "reply"
+    DECODE = "decode"
+    CLOCK = "clock"
+    DISK = "disk"
+    STORE = "store"
+    SOUND = "sound"
+    NOTICES = "notices"
+    FORWARD = "forward"
+
+
 class Result(StrEnum):
     """A note is nothing to be mended before a run: not set up, not tried, or to be known."""
 
@@ -18,8 +37,6 @@ class Finding:
 
     Parameters
     ----------
-    check
-        What was looked at: "port", "reply", "disk" and so on.
     about
         The supply that it is about; "" for the machine.
     words
@@ -28,7 +45,7 @@ class Finding:
         What to do about it; None where nothing need be done, or where `words` say it.
     """
 
-    check: str
+    check: Check
     result: Result
     words: str
     about: str = ""

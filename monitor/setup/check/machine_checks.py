@@ -15,7 +15,7 @@ from monitor.forward.standing import standing_text
 from monitor.recorder.lock import holder
 from monitor.recorder.sound.players import PLAYERS
 from monitor.settings import Bench
-from monitor.setup.check.finding import Finding, Result
+from monitor.setup.check.finding import Check, Finding, Result
 from monitor.setup.check.machine import Machine
 from monitor.store.failures import NoSuchStore
 from monitor.store.forward_rows import ForwardState
@@ -54,7 +54,7 @@ def check_clock(place: Place) -> Finding:
     now_ns = place.machine.utc_ns()
     if not _FIRST_SANE_NS <= now_ns < _LAST_SANE_NS:
         return Finding(
-            "clock",
+            Check.CLOCK,
             Result.FAIL,
             "the machine's date cannot be right: runs would be filed under it",
             fix="set it: `sudo timedatectl set-ntp true`, or `sudo date -s '2025-03-04 10:00'`",
@@ -62,15 +62,15 @@ def check_clock(place: Place) -> Finding:
     answer = place.machine.says(["timedatectl", "show", "--property=NTPSynchronized", "--value"])
     match answer:
         case "yes":
-            return Finding("clock", Result.PASS, "the date is sane and set by the network")
+            return Finding(Check.CLOCK, Result.PASS, "the date is sane and set by the network")
         case "no":
             return Finding(
-                "clock",
+                Check.CLOCK,
                 Result.NOTE,
                 "the date is sane, but nothing sets it: it drifts by seconds a day",
                 fix="`sudo timedatectl set-ntp true`, where there is a network",
             )
-    return Finding("clock", Result.PASS, "the date is sane; whether anything sets it is not known")
+    return Finding(Check.CLOCK, Result.PASS, "the date is sane; unknown whether anything sets it")
 
 
 def check_disk(place: Place) -> Finding:
@@ -86,7 +86,7 @@ def check_disk(place: Place) -> Finding:
         free = place.machine.free_bytes(folder)
     except OSError as error:
         return Finding(
-            "disk",
+            Check.DISK,
             Result.FAIL,
             f"{folder}: its disk does not say how much room it has ({error.strerror})",
             fix="name another file with --store",
@@ -94,9 +94,12 @@ def check_disk(place: Place) -> Finding:
     words = room_text(folder, free, need)
     if free < need:
         return Finding(
-            "disk", Result.FAIL, words, fix="make room, or name a file on another disk with --store"
+            Check.DISK,
+            Result.FAIL,
+            words,
+            fix="make room, or name another disk with --store",
         )
-    return Finding("disk", Result.PASS, words)
+    return Finding(Check.DISK, Result.PASS, words)
 
 
 def day_bytes(polls_s: Iterable[float]) -> float:
@@ -127,7 +130,7 @@ def check_the_store(place: Place) -> Finding:
     folder = folder_that_is(path)
     if not os.access(folder, os.W_OK) or (path.exists() and not os.access(path, os.W_OK)):
         return Finding(
-            "store",
+            Check.STORE,
             Result.FAIL,
             f"{path}: may not be written by this user",
             fix="correct the permissions of file and folder, or name another file with --store",
@@ -136,15 +139,15 @@ def check_the_store(place: Place) -> Finding:
         soundness = check_store(path)
     except NoSuchStore as error:
         if not path.exists():
-            return Finding("store", Result.PASS, f"{path} will be made with the first run")
-        return Finding("store", Result.NOTE, str(error))
+            return Finding(Check.STORE, Result.PASS, f"{path} will be made with the first run")
+        return Finding(Check.STORE, Result.NOTE, str(error))
     except StoreError as error:
-        return Finding("store", Result.FAIL, str(error))
+        return Finding(Check.STORE, Result.FAIL, str(error))
     words = f"{path} is sound and holds {soundness.runs} runs"
     if soundness.is_whole:
-        return Finding("store", Result.PASS, f"{words}, all as they were recorded")
+        return Finding(Check.STORE, Result.PASS, f"{words}, all as they were recorded")
     words += f"; of the rows of {soundness.compared} of them, the newest, that is known"
-    return Finding("store", Result.PASS, f"{words}: the others were not reached in the time")
+    return Finding(Check.STORE, Result.PASS, f"{words}: the others were not reached in the time")
 
 
 def check_sound(place: Place) -> Finding:
@@ -152,54 +155,56 @@ def check_sound(place: Place) -> Finding:
     if place.bench is not None and place.bench.sound.command is not None:
         program = shlex.split(place.bench.sound.command)[0]
         if place.machine.has_program(program):
-            words = f"{program} is there; hear for yourself that it is loud"
-            return Finding("sound", Result.PASS, words)
+            words = f"{program} is there; check that it is loud"
+            return Finding(Check.SOUND, Result.PASS, words)
         fix = "correct command in [sound], or leave it out to use what this machine has"
-        return Finding("sound", Result.FAIL, f"{program} is not there, or may not be run", fix=fix)
+        return Finding(
+            Check.SOUND, Result.FAIL, f"{program} is not there, or may not be run", fix=fix
+        )
     names = (program[0] for program in PLAYERS)
     player = next((name for name in names if place.machine.has_program(name)), None)
     if player is None:
         return Finding(
-            "sound",
+            Check.SOUND,
             Result.NOTE,
             "no program that plays sounds is here: only the terminal's bell, which many terminals "
             "swallow",
             fix="install one, such as `sudo apt install alsa-utils`, and plug in a loudspeaker",
         )
-    return Finding("sound", Result.PASS, f"{player} can play; hear for yourself that it is loud")
+    return Finding(Check.SOUND, Result.PASS, f"{player} can play; check that it is loud")
 
 
 def check_notices(place: Place) -> Finding:
     """Whether people away from the bench are alerted."""
-    return _set_up("notices", place, "nobody is told but the one at the screen")
+    return _set_up(Check.NOTICES, place, "only the person at the screen gets alarms")
 
 
 def check_forward(place: Place) -> Finding:
     """How the copy to another server stands, as the forwarder left it in the store."""
-    set_up = _set_up("forward", place, "readings stay on this machine")
+    set_up = _set_up(Check.FORWARD, place, "readings stay on this machine")
     if set_up.result is not Result.PASS:
         return set_up
     recorder = holder(place.store)
     if recorder is not None and not is_forwarded(place.store):
         return Finding(
-            "forward",
+            Check.FORWARD,
             Result.FAIL,
             f"process {recorder} records, but no process copies to the server",
             fix=f"see {forward_log_path(place.store)}; the recorder starts it again each minute",
         )
     state = _state_of(place)
     if state is None:
-        return Finding("forward", Result.NOTE, "set up in bench.toml; nothing was sent yet")
+        return Finding(Check.FORWARD, Result.NOTE, "set up in bench.toml; nothing was sent yet")
     words = standing_text(state)
     if _is_in_trouble(state):
         return Finding(
-            "forward",
+            Check.FORWARD,
             Result.FAIL,
             words,
             fix="see that the server runs and takes the token; nothing is lost meanwhile, and "
             "`bathvigil forward --config bench.toml` says more",
         )
-    return Finding("forward", Result.PASS, words)
+    return Finding(Check.FORWARD, Result.PASS, words)
 
 
 def _state_of(place: Place) -> ForwardState | None:
@@ -233,7 +238,7 @@ MACHINE_CHECKS: tuple[Callable[[Place], Finding], ...] = (
 )
 
 
-def _set_up(check: str, place: Place, without: str) -> Finding:
+def _set_up(check: Check, place: Place, without: str) -> Finding:
     if place.bench is None or check not in place.bench.model_fields_set:
         return Finding(check, Result.NOTE, f"not set up: {without}")
     return Finding(check, Result.PASS, "set up in bench.toml")

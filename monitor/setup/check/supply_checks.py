@@ -34,7 +34,7 @@ from drivers.reading import Reading
 from drivers.registry import open_driver
 from monitor.base.errors import StoreError
 from monitor.recorder.link_watch import LINK
-from monitor.setup.check.finding import Finding, Result
+from monitor.setup.check.finding import Check, Finding, Result
 from monitor.store.reader import open_store
 
 READINGS = 20
@@ -73,7 +73,7 @@ def check_supply(supply: SupplyToCheck, clock: Clock) -> Iterator[Finding]:
         address = parse_address(supply.address)
         driver = open_driver(DriverSetUp(address, clock, supply.timeout_s, supply.description))
     except (BadAddress, BadDescription) as error:
-        yield _failed("settings", supply, error)
+        yield _failed(Check.SETTINGS, supply, error)
         return
     if address.path is not None:
         findings = list(_port(supply, address.path))
@@ -93,38 +93,38 @@ def _port(supply: SupplyToCheck, name: str) -> Iterator[Finding]:
         if not stat.S_ISCHR(mode) and os.name == "posix":
             raise no_port(name)
     except DriverError as error:
-        yield _failed("port", supply, error)
+        yield _failed(Check.PORT, supply, error)
         return
     except OSError as error:
-        yield _failed("port", supply, port_trouble(path, "", error, known_ports))
+        yield _failed(Check.PORT, supply, port_trouble(path, "", error, known_ports))
         return
     leads = os.path.realpath(path)
     shown = name if leads == name else f"{name} leads to {leads}"
     better = next((port.best_name for port in serial_ports() if port.device == name), name)
     if better != name:
         yield Finding(
-            "port",
+            Check.PORT,
             Result.NOTE,
             f"{shown}, a serial port, but the next adapter that is plugged in may get this name",
             supply.name,
             f"write {better} into its address instead",
         )
     else:
-        yield Finding("port", Result.PASS, f"{shown}, a serial port", supply.name)
+        yield Finding(Check.PORT, Result.PASS, f"{shown}, a serial port", supply.name)
     if not os.access(path, _READ_WRITE):
         denied = port_trouble(path, "", PermissionError(13, "Permission denied"), known_ports)
-        yield _failed("permission", supply, denied)
+        yield _failed(Check.PERMISSION, supply, denied)
         return
     words = "this user may open it"
     if os.name == "posix" and os.geteuid() == 0:
         words += "; but no lock keeps programs of root apart: better run it as another user"
-    yield Finding("permission", Result.PASS, words, supply.name)
+    yield Finding(Check.PERMISSION, Result.PASS, words, supply.name)
     if any(holder.pid == supply.recorder for holder in port_holders(path)):
         words = f"the recorder (process {supply.recorder}) holds it and asks the supply now"
-        yield Finding("lock", Result.NOTE, words, supply.name)
+        yield Finding(Check.LOCK, Result.NOTE, words, supply.name)
         link = None if supply.store is None else recorded_link(supply.store, supply.address)
         if link is not None:
-            yield Finding("link", Result.NOTE, f"the recorder wrote last: {link}", supply.name)
+            yield Finding(Check.LINK, Result.NOTE, f"the recorder wrote last: {link}", supply.name)
 
 
 def recorded_link(store: Path, address: str) -> str | None:
@@ -149,8 +149,8 @@ def _lock(supply: SupplyToCheck, name: str) -> Finding:
     others = [] if is_pseudo_terminal(path) else port_holders(path)
     if any(not holder.is_ourselves for holder in others):
         busy = port_trouble(path, "", BlockingIOError(11, "busy"), known_ports)
-        return _failed("lock", supply, busy)
-    return Finding("lock", Result.PASS, "nobody else holds it", supply.name)
+        return _failed(Check.LOCK, supply, busy)
+    return Finding(Check.LOCK, Result.PASS, "nobody else holds it", supply.name)
 
 
 def _reply(
@@ -162,13 +162,13 @@ def _reply(
         who = driver.open().text
     except DriverError as error:
         failure = error
-    step = "reply" if failure is None else _step(failure)
-    if step in ("reply", "decode"):
+    step = Check.REPLY if failure is None else _step(failure)
+    if step in (Check.REPLY, Check.DECODE):
         if address.path is not None:
             yield _lock(supply, address.path)
         else:
             words = f"{address.host}:{address.port} takes the connection"
-            yield Finding("port", Result.PASS, words, supply.name)
+            yield Finding(Check.PORT, Result.PASS, words, supply.name)
     if failure is not None:
         yield _failed(step, supply, failure)
         return
@@ -203,7 +203,7 @@ def _timed(supply: SupplyToCheck, who: str, took_s: list[float]) -> Finding:
     )
     if supply.poll_s is not None and supply.poll_s < slow_s:
         return Finding(
-            "reply",
+            Check.REPLY,
             Result.NOTE,
             f"{words}; it is to be asked every {supply.poll_s:g} s",
             supply.name,
@@ -211,13 +211,13 @@ def _timed(supply: SupplyToCheck, who: str, took_s: list[float]) -> Finding:
         )
     if supply.timeout_s < 3 * slow_s:
         return Finding(
-            "reply",
+            Check.REPLY,
             Result.NOTE,
             f"{words}; the time-out of {supply.timeout_s:g} s is short for that",
             supply.name,
             f"set timeout_s = {_rounded_up(3 * slow_s):g} in bench.toml",
         )
-    return Finding("reply", Result.PASS, words, supply.name)
+    return Finding(Check.REPLY, Result.PASS, words, supply.name)
 
 
 def _link(supply: SupplyToCheck, driver: Driver) -> Iterator[Finding]:
@@ -228,48 +228,50 @@ def _link(supply: SupplyToCheck, driver: Driver) -> Iterator[Finding]:
         fix = "check cable, shield, baud rate and parity"
         if standing.tally is not None and standing.tally.late:
             fix += "; late answers: set a longer timeout_s in bench.toml"
-        yield Finding("link", Result.NOTE, words, supply.name, fix)
+        yield Finding(Check.LINK, Result.NOTE, words, supply.name, fix)
     elif words:
-        yield Finding("link", Result.PASS, words, supply.name)
+        yield Finding(Check.LINK, Result.PASS, words, supply.name)
     for notice in standing.notices:
-        yield Finding("link", Result.NOTE, notice.removeprefix(f"{supply.address}: "), supply.name)
+        yield Finding(
+            Check.LINK, Result.NOTE, notice.removeprefix(f"{supply.address}: "), supply.name
+        )
 
 
 def _decoded(supply: SupplyToCheck, reading: Reading) -> Finding:
     shown = f"{_quantity(reading.volts, 'V')}, {_quantity(reading.amps, 'A')}"
     if reading.doubt is not None or reading.volts is None or reading.amps is None:
         return Finding(
-            "decode",
+            Check.DECODE,
             Result.FAIL,
             f"{shown}: {reading.doubt or 'a value is missing'}",
             supply.name,
             "hold its description against its manual, or make one with `bathvigil commission`",
         )
     return Finding(
-        "decode",
+        Check.DECODE,
         Result.PASS,
         f"{shown}, {reading.mode.word}: compare with the supply's own panel",
         supply.name,
     )
 
 
-def _step(error: DriverError) -> str:
+def _step(error: DriverError) -> Check:
     """Which step an error belongs to."""
     match error:
         case PortMissing():
-            return "port"
+            return Check.PORT
         case PortDenied():
-            return "permission"
+            return Check.PERMISSION
         case PortBusy():
-            return "lock"
+            return Check.LOCK
         case BadAddress() | BadDescription():
-            return "settings"
+            return Check.SETTINGS
         case GarbledAnswer() | SupplyUnreadable() | SupplyRefused():
-            return "decode"
-    return "reply"
+            return Check.DECODE
+    return Check.REPLY
 
 
-def _failed(check: str, supply: SupplyToCheck, error: DriverError) -> Finding:
+def _failed(check: Check, supply: SupplyToCheck, error: DriverError) -> Finding:
     return Finding(check, Result.FAIL, str(error), supply.name)
 
 

@@ -58,11 +58,16 @@ def test_a_hole_in_time_counts_as_a_gap() -> None:
     assert passed.charge.coverage == pytest.approx(2.0 / 62.0)
 
 
-def test_a_late_poll_is_no_hole() -> None:
+@pytest.mark.parametrize(
+    ("late_s", "coverage"),
+    [(2.0, 1.0), (3.0, 1.0), (3.4, 1.0), (3.6, 2.0 / 5.6)],
+    ids=["late", "every third poll is answered", "late, too", "a hole"],
+)
+def test_a_late_poll_is_no_hole(late_s: float, coverage: float) -> None:
     passed = ChargePassed(poll_s=1.0)
-    for t_s in (0.0, 1.0, 3.0, 4.0):
+    for t_s in (0.0, 1.0, 1.0 + late_s, 2.0 + late_s):
         passed.update(t_s, 3.6)
-    assert passed.charge.coverage == 1.0
+    assert passed.charge.coverage == pytest.approx(coverage)
 
 
 @given(st.lists(st.one_of(st.none(), st.floats(0.0, 100.0)), min_size=2, max_size=50))

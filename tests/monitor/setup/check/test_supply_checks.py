@@ -144,7 +144,7 @@ def test_a_value_that_is_none_fails_the_decode(supply: FakeSupply, end: PtyEnd) 
 
 def test_a_supply_slower_than_its_polls_is_told_its_rate(supply: FakeSupply, end: PtyEnd) -> None:
     supply.delay_s = (0.05, 0.06)
-    found = {finding.check: finding for finding in check(end.address, poll_s=0.05)}
+    found = {str(finding.check): finding for finding in check(end.address, poll_s=0.05)}
     assert found["reply"].result is Result.NOTE
     assert "set poll_s = 0." in str(found["reply"].fix)
     assert found["decode"].result is Result.PASS
