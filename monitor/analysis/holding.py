@@ -16,10 +16,15 @@ STOOD_S = 20.0
 """Smoothed amps that have stood here for so long are held there, whatever the volts do. After 10 s
 a bath that rises by 1 % a minute was taken for held up to 17 s before it was."""
 RELEASED_SHARE = 0.975
-SAGGED = 0.01
-"""Share of the set volts that the supply must have taken back, where the settings name no such
-limit; half of it does near the limit."""
-SAGGED_NEAR = 0.005
+SAGGED = 0.005
+"""Share of the set volts that the supply must have taken back."""
+FALLS = 2.5
+"""The volts must have sagged by so many times the share that the amps have ever fallen meanwhile:
+under a hand the amps fall by more than the volts, and noise hides that for moments only."""
+HAND_S, SAGGED_BY_HAND = 20.0, 0.03
+"""For so long after amps that followed the volts down a hand may still be turning."""
+GRAINS = 0.7
+"""Steps of the voltmeter that the smoothed volts must have sagged by."""
 STANDS = 0.997
 FOLLOWS_DOWN = 0.99
 """Smoothed amps that fall with the volts: the operator's hand."""
@@ -32,7 +37,6 @@ LEAST_STEP_VOLTS = 0.12
 FOLLOW_S = 60.0
 FORGET_S = 20.0
 NOISE_S = 10.0
-COLLAPSED = 0.6
 LONGEST_S = 10.0
 COARSEST = 0.02
 """Share of a value that a meter's step may hide."""
@@ -73,6 +77,8 @@ class Holding:
         "_amp_step",
         "_at",
         "_at_s",
+        "_fall",
+        "_hand_s",
         "_is_said",
         "_last_s",
         "_limit_amps",
@@ -99,6 +105,7 @@ class Holding:
         self._smooth_volts = self._smooth_amps = self._top_amps = 0.0
         self._raw_volts = self._raw_amps = self._noise = 0.0
         self._volt_step = self._amp_step = math.inf
+        self._fall = self._hand_s = 0.0
         self.set_volts = 0.0
         self.amps = 0.0
         self.is_held = False
@@ -158,7 +165,11 @@ class Holding:
 
     def _latch(self) -> None:
         """The volts that stand now are those that were set."""
+        if self._raw_volts < self._smooth_volts:
+            # Not those between: the smoothed ones are still on their way down.
+            self._smooth_volts, self._smooth_amps = self._raw_volts, self._raw_amps
         self.set_volts, self._top_amps = self._smooth_volts, self._smooth_amps
+        self._fall = 0.0
 
     def _learn_steps(self, volts: float, amps: float) -> None:
         """The smallest change that the meter shows."""
@@ -171,7 +182,6 @@ class Holding:
 
     def _judge(self, gone_s: float) -> bool:
         volts, amps, set_volts = self._smooth_volts, self._smooth_amps, self.set_volts
-        near = amps >= self._near
         self._at_s = self._at_s + gone_s if self._is_said and amps >= self._at else 0.0
         if self._at_s >= STOOD_S:
             return True
@@ -189,10 +199,17 @@ class Holding:
             return False
         if amps < (1.0 - max(1.0 - FOLLOWS_DOWN, 2.0 * grain, 2.0 * noise)) * self._top_amps:
             self._latch()
+            self._hand_s = HAND_S
             return False
+        self._hand_s -= gone_s
+        if amps > self._top_amps:
+            self._top_amps = amps
+        elif self._top_amps - amps > self._fall:
+            self._fall = self._top_amps - amps
         sag = set_volts - volts
-        least = SAGGED_NEAR if near else SAGGED
-        volt_grain = min(1.2 * self._volt_step, COARSEST * set_volts)
+        least = SAGGED if self._hand_s <= 0.0 else SAGGED_BY_HAND
+        least = max(least, FALLS * self._fall / self._top_amps)
+        volt_grain = min(GRAINS * self._volt_step, COARSEST * set_volts)
         # A hand takes more off the amps than off the volts, E0 being between.
         loss = max(1.0 - KEEPS, min(max(grain, 1.5 * noise), 0.5 * sag / set_volts))
         return sag >= max(least * set_volts, volt_grain) and amps >= (1.0 - loss) * self._top_amps
@@ -200,6 +217,7 @@ class Holding:
     def _follow(self, gone_s: float) -> None:
         # A gap ends at `LONGEST_S`: no share comes to 1.
         volts, amps = self._smooth_volts, self._smooth_amps
+        self._hand_s -= gone_s
         if volts > self.set_volts:
             self.set_volts = volts
         else:
@@ -208,3 +226,4 @@ class Holding:
             self._top_amps = amps
         else:
             self._top_amps += (amps - self._top_amps) * gone_s / FORGET_S
+        self._fall = 0.0
