@@ -165,9 +165,9 @@ class Holding:
 
     def _latch(self) -> None:
         """The volts that stand now are those that were set."""
-        if self._raw_volts < self._smooth_volts:
-            # Not those between: the smoothed ones are still on their way down.
-            self._smooth_volts, self._smooth_amps = self._raw_volts, self._raw_amps
+        # Not those between: the smoothed ones are still on their way down.
+        self._smooth_volts = min(self._raw_volts, self._smooth_volts)
+        self._smooth_amps = min(self._raw_amps, self._smooth_amps)
         self.set_volts, self._top_amps = self._smooth_volts, self._smooth_amps
         self._fall = 0.0
 
