@@ -1,5 +1,6 @@
 """The store of a command: the one that was named, the bench's, or the user's own."""
 
+import os
 from pathlib import Path
 
 import click
@@ -25,6 +26,9 @@ def store_path(store: Path | None, config: Path | None = None) -> Path:
         What `--config` gave; its `[store] file` comes second.
     """
     path = _named(store, config)
+    if path.is_symlink():
+        # All names of a store lead to the same files beside it.
+        path = Path(os.path.realpath(path))
     _update(path)
     return path
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from monitor.base.errors import BathvigilError
 from monitor.base.kernel_lock import held_lock, text_of_holder
+from monitor.base.own_file import own_opener
 from monitor.base.program import last_complaint, own_command
 from monitor.forward.reply import one_line
 
@@ -79,7 +80,7 @@ def start_forwarder(config: Path | None, store: Path) -> "subprocess.Popen[bytes
     try:
         if log.exists() and log.stat().st_size > LOG_BYTES:
             log.replace(log.with_name(log.name + ".before"))
-        with log.open("ab") as output:
+        with open(log, "ab", opener=own_opener) as output:
             return subprocess.Popen(
                 line,
                 stdin=subprocess.DEVNULL,

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from drivers.base.clock import SystemClock
 from monitor.base.errors import BathvigilError, StoreError
+from monitor.base.own_file import own_opener
 from monitor.base.program import last_complaint, own_command
 from monitor.recorder.lock import holder
 from monitor.store.reader import open_store
@@ -61,7 +62,7 @@ def launch_recorder(store: Path, arguments: Sequence[str]) -> Launched:
         log.replace(log.with_name(log.name + ".before"))
     began_at = log.stat().st_size if log.exists() else 0
     line = own_command("bathvigil", "record", "--store", str(store))
-    with log.open("ab") as output:
+    with open(log, "ab", opener=own_opener) as output:
         process = subprocess.Popen(
             [*line, *arguments],
             stdin=subprocess.DEVNULL,

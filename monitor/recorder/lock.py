@@ -1,21 +1,29 @@
 """One recorder per store and supply: kernel locks, held for the recorder's life.
 
-The text in a lock's file only says who holds it. A serial port is locked by who opens it; a supply
-on the network takes callers from many programs, so that this machine's recorders keep a lock for
-each.
+1. The text in a lock's file only says who holds it; the lock is the kernel's.
+2. A store is locked by its name, links followed, and by the file itself: a hard link is no other
+   store.
+3. A serial port is locked by who opens it. A supply on the network takes callers from many
+   programs, so that this user's recorders keep a lock for each address that its name leads to.
 """
 
 import os
-import tempfile
-from collections.abc import Iterator
+import threading
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from getpass import getuser
+from ipaddress import IPv6Address, ip_address
 from pathlib import Path
+from socket import SOCK_STREAM, getaddrinfo
 from urllib.parse import quote
 
 from drivers.address import Address
 from monitor.base.errors import BathvigilError
-from monitor.base.kernel_lock import CannotLock, held_lock, text_of_holder
+from monitor.base.kernel_lock import CannotLock, held_lock, text_of_holder, try_lock_contents
+from monitor.base.own_file import own_folders
+
+RESOLVE_WITHIN_S = 3.0
+"""A name that takes longer is locked as it is written."""
+EVERY_LOOPBACK = "loopback"
 
 
 class StoreTaken(BathvigilError):
@@ -28,7 +36,8 @@ class SupplyTaken(BathvigilError):
 
 def lock_path(store: Path) -> Path:
     """Where the lock of a store lies."""
-    return store.with_name(store.name + ".recorder")
+    place = Path(os.path.realpath(store))
+    return place.with_name(place.name + ".recorder")
 
 
 def holder(store: Path) -> int | None:
@@ -55,41 +64,114 @@ def store_lock(store: Path) -> Iterator[None]:
             "watch it with `bathvigil watch`, or give this one another --store"
         )
 
-    with held_lock(lock_path(store), str(os.getpid()), taken):
+    with held_lock(lock_path(store), str(os.getpid()), taken), _contents_lock(store):
         yield
 
 
 @contextmanager
-def supply_lock(address: Address, store: Path) -> Iterator[None]:
-    """Hold a network supply for this recorder while the context lasts; a serial port needs none.
+def _contents_lock(store: Path) -> Iterator[None]:
+    """Hold the store's file itself; made where there is none, and gone again if nothing came.
+
+    Its descriptor is closed after the store's own: SQLite's locks go with the first one closed.
+    """
+    place = Path(os.path.realpath(store))
+    if place.exists() and not place.is_file():
+        # What opens it says so.
+        yield
+        return
+    is_new = not place.exists()
+    try:
+        descriptor = os.open(place, os.O_RDWR | os.O_CREAT, 0o644)
+    except OSError:
+        # It cannot be written: what opens it says so.
+        yield
+        return
+    try:
+        if not try_lock_contents(descriptor):
+            raise StoreTaken(
+                f"another recorder writes the file {store} under another name: end that one, or "
+                "give this one another --store"
+            )
+        yield
+    finally:
+        with suppress(OSError):
+            if is_new and os.fstat(descriptor).st_size == 0:
+                place.unlink()
+        os.close(descriptor)
+
+
+@contextmanager
+def supply_locks(addresses: Sequence[Address], store: Path) -> Iterator[None]:
+    """Hold the network supplies for this recorder while the context lasts; a port needs no lock.
 
     Raises
     ------
     SupplyTaken
-        On entering, naming the process and the store of the recorder that asks it.
+        On entering, naming the process and the store of the recorder that asks one of them.
     """
 
-    def taken(text: str) -> SupplyTaken:
-        pid, _, its_store = text.partition(" ")
-        return SupplyTaken(
-            f"another recorder (process {pid}) asks {address.text} already: watch it with "
-            f"`bathvigil watch --store {its_store}`, or end it"
-        )
-
-    path = _supply_lock_path(address)
+    text = f"{os.getpid()} {store.absolute()}"
     with ExitStack() as held:
-        if path is not None:
-            text = f"{os.getpid()} {store.absolute()}"
-            # A machine that gives us no place for it is no reason to watch nothing.
-            with suppress(CannotLock):
-                held.enter_context(held_lock(path, text, taken, 0o600, 0o700))
+        folders = own_folders()
+        for key, address in _keys(addresses).items():
+
+            def taken(text: str, address: Address = address) -> SupplyTaken:
+                pid, _, its_store = text.partition(" ")
+                return SupplyTaken(
+                    f"another recorder (process {pid}) asks {address.text} already: watch it with "
+                    f"`bathvigil watch --store {its_store}`, or end it"
+                )
+
+            for folder in folders:
+                # A machine that gives us no place for it is no reason to watch nothing.
+                with suppress(CannotLock):
+                    path = folder / f"{quote(key, safe='')}.recorder"
+                    held.enter_context(held_lock(path, text, taken, stays=False))
         yield
 
 
-def _supply_lock_path(address: Address) -> Path | None:
-    if address.host is None:
-        return None
-    # Units behind one gateway are supplies of their own.
-    unit = address.options.get("unit", "")
-    name = quote(f"{address.host}:{address.port}/{unit}", safe="")
-    return Path(tempfile.gettempdir()) / f"bathvigil-{getuser()}" / f"{name}.recorder"
+def _keys(addresses: Sequence[Address]) -> dict[str, Address]:
+    """What is locked: each address that a supply's name leads to, with its port and unit.
+
+    Raises
+    ------
+    SupplyTaken
+        Where two of them lead to one supply.
+    """
+    keys: dict[str, Address] = {}
+    for address in addresses:
+        if address.host is None or address.port is None:
+            continue
+        # Units behind one gateway are supplies of their own; none given means unit 1.
+        unit = address.options.get("unit", "1")
+        unit = str(int(unit)) if unit.isdecimal() else unit
+        for place in _places(address.host, address.port):
+            other = keys.setdefault(f"{place}:{address.port}/{unit}", address)
+            if other.text != address.text:
+                raise SupplyTaken(f"{other.text} and {address.text} are one supply: name it once")
+    return keys
+
+
+def _places(host: str, port: int) -> set[str]:
+    """The addresses that a host's name leads to now, all of this machine's own as one."""
+    places: set[str] = set()
+
+    def look_up() -> None:
+        with suppress(OSError, UnicodeError):
+            places.update(str(place[4][0]) for place in getaddrinfo(host, port, type=SOCK_STREAM))
+
+    # In a thread: a name server that does not answer must not keep us from watching.
+    thread = threading.Thread(target=look_up, name="look-up", daemon=True)
+    thread.start()
+    thread.join(RESOLVE_WITHIN_S)
+    return {_canonical(place) for place in list(places)} or {host.lower()}
+
+
+def _canonical(place: str) -> str:
+    try:
+        address = ip_address(place.partition("%")[0])
+    except ValueError:
+        return place
+    if isinstance(address, IPv6Address) and address.ipv4_mapped is not None:
+        address = address.ipv4_mapped
+    return EVERY_LOOPBACK if address.is_loopback or address.is_unspecified else str(address)

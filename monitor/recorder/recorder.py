@@ -6,7 +6,6 @@ a reading to an alarm waits for a disk, a screen or a network.
 
 import threading
 from collections.abc import Callable, Sequence
-from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,7 +22,7 @@ from monitor.model.run import EndReason, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.errands import Errands
 from monitor.recorder.in_force import InForce, as_settings, changes, in_force, service_status
-from monitor.recorder.lock import supply_lock
+from monitor.recorder.lock import supply_locks
 from monitor.recorder.mishap import Mishaps, traceback_of
 from monitor.recorder.open_run import OpenRun, open_run
 from monitor.recorder.pause import PauseWatch
@@ -121,9 +120,8 @@ class Recorder:
             Where no supply can be reached, another recorder asks one, or the store cannot be
             opened. Nothing was begun.
         """
-        with ExitStack() as held:
-            for text in {plan.facts.address for plan in self._plans}:
-                held.enter_context(supply_lock(parse_address(text), self._store))
+        addresses = [parse_address(plan.facts.address) for plan in self._plans]
+        with supply_locks(addresses, self._store):
             self._run(for_s)
 
     def _run(self, for_s: float | None) -> None:

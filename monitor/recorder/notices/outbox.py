@@ -13,6 +13,7 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
+from monitor.base.own_file import own_opener
 from monitor.model.alarm import Priority
 from monitor.recorder.notices.notice import Notice
 
@@ -104,7 +105,7 @@ class Outbox:
                 json.dumps({"channel": item.channel, "tries": item.tries, **asdict(item.notice)})
                 for item in waiting
             ]
-            with part.open("w", encoding="utf-8") as file:
+            with open(part, "w", encoding="utf-8", opener=own_opener) as file:
                 file.write("".join(f"{line}\n" for line in lines))
                 file.flush()
                 os.fsync(file.fileno())

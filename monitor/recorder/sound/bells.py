@@ -11,6 +11,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from monitor.base.kernel_lock import try_lock
+from monitor.base.own_file import open_own
 
 BEL = b"\a"
 """The control character of ECMA-48, 8.3.3; no terminal takes it for a part of anything else."""
@@ -41,7 +42,7 @@ def _lend(note: Path) -> int | None:
     try:
         terminal = os.ttyname(0)
         note.parent.mkdir(parents=True, exist_ok=True)
-        descriptor = os.open(made, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o600)
+        descriptor = open_own(made, os.O_RDWR | os.O_CREAT | os.O_TRUNC)
     except OSError:
         return None
     try:
@@ -62,7 +63,7 @@ def lent_bells(store: Path) -> list[Path]:
         if note.suffix == ".part":
             continue
         with suppress(OSError):
-            descriptor = os.open(note, os.O_RDONLY)
+            descriptor = open_own(note, os.O_RDONLY)
             try:
                 if try_lock(descriptor):
                     note.unlink()
@@ -80,8 +81,10 @@ def ring(terminals: Sequence[Path]) -> list[Path]:
         with suppress(OSError):
             line = os.open(terminal, os.O_WRONLY | os.O_NOCTTY | os.O_NONBLOCK)
             try:
-                os.write(line, BEL)
-                rung.append(terminal)
+                # Whatever a note names: only a terminal takes a bell.
+                if os.isatty(line):
+                    os.write(line, BEL)
+                    rung.append(terminal)
             finally:
                 os.close(line)
     return rung

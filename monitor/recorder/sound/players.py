@@ -6,7 +6,6 @@ None of them can know whether anybody heard it: only the operator can, at the st
 import shlex
 import shutil
 import subprocess
-import tempfile
 import threading
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import Protocol
 from platformdirs import user_cache_path
 
 from monitor.base.errors import WrongUse
+from monitor.base.own_file import own_folders
 from monitor.model.alarm import Priority
 from monitor.recorder.sound.bells import OWN, lent_bells, ring
 from monitor.recorder.sound.tone import SOUNDS, wav
@@ -90,7 +90,7 @@ class TonePlayer:
         self._program = list(program)
         self.name = program[0]
         if folders is None:
-            folders = (user_cache_path("bathvigil", appauthor=False), Path(tempfile.gettempdir()))
+            folders = (user_cache_path("bathvigil", appauthor=False), *own_folders())
         self._folders = folders
         for sound in SOUNDS:
             self._file(sound)
