@@ -153,7 +153,7 @@ def test_a_review_says_which_way_to_copy_while_the_newest_rows_lie_in_the_log(
     with a_store(path) as writer:
         writer.begin_run(RunFacts("bench-1", "scpi:/dev/x", 10.0), clock=HandClock(), program="x")
         told = in_process("review", "1", "--store", path).stderr
-    assert "newest rows lie in runs.db-wal" in told
+    assert "newest rows are in runs.db-wal" in told
     assert f"`bathvigil backup COPY.db --store {path}`" in told
     assert in_process("review", "1", "--store", path).stderr == ""
 
