@@ -81,7 +81,7 @@ class LineBuffer:
 
     def take_exactly(self, length: int) -> str | None:
         """So many bytes, whatever they are; None where there are fewer."""
-        waiting = self.pending
+        waiting = self._front()
         if len(waiting) < length:
             return None
         self._bytes = bytearray(waiting[length:])
@@ -89,10 +89,19 @@ class LineBuffer:
 
     def drop_echo(self, wire: bytes) -> bool:
         """Drop a question that has come back before anything else; whether it had."""
-        if not self.pending.startswith(wire):
+        waiting = self._front()
+        if not waiting.startswith(wire):
             return False
-        self._bytes = bytearray(self.pending[len(wire) :])
+        self._bytes = bytearray(waiting[len(wire) :])
         return True
+
+    def _front(self) -> bytes:
+        """What waits, from the first byte that is no end of a line and no prompt."""
+        waiting = bytes(self._bytes).lstrip(b"\r\n")
+        for text in self._ignored:
+            if not text[-1:].isalnum() and waiting.startswith(text):
+                waiting = waiting[len(text) :].lstrip(b"\r\n")
+        return waiting
 
     def end(self) -> None:
         """Take what waits for a whole line, though it has no end."""

@@ -95,7 +95,7 @@ def look_around(link: Link, clock: Clock, patience_s: float, wants_values: bool 
     if found.identity is not None and not wants_values:
         return found
     ends = [found.ends_with] if found.ends_with is not None else list(ENDS)
-    pairs = PAIRS if found.ends_with is not None else PAIRS[:FIRST]
+    pairs = PAIRS if found.ends_with is not None else (*PAIRS[:FIRST], PAIRS[-1])
     asked = looking.pair(pairs, ends, found)
     if asked.ends_with is None:
         unasked = heard_unasked(link, clock, patience_s, SLOW_TALKER_PATIENCES)
@@ -130,7 +130,9 @@ class _Looking:
                 continue
             if is_identity(answer.text):
                 return Look(identity=again, ends_with=end)
-            self.heard.append(answer.text)
+            # A board may answer whatever it is asked with its values: that is no refusal.
+            if is_refused(answer.text) or not has_number(answer.text):
+                self.heard.append(answer.text)
             return Look(ends_with=end)
         return Look()
 
