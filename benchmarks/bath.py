@@ -11,9 +11,9 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields
 from pathlib import Path
 
-from benchmarks.page import machine
+from benchmarks.page import write
 from tests.monitor.recorder.notices.receivers import receiver
-from tests.whole.bath_findings import Findings, as_table, judge
+from tests.whole.bath_findings import Findings, figures_of, judge
 from tests.whole.bath_track import track
 from tests.whole.bath_trial import hold_trial
 
@@ -60,17 +60,14 @@ def main() -> int:
         findings = list(pool.map(strip, range(1, strips + 1)))
     seconds = time.monotonic() - began_s
     total = together(findings)
-    REPORT.write_text(
-        "# The whole bench under faults\n\n"
+    below = (
         f"{strips} strips at {SPEED:g} times bath time, polled every {POLL_S / SPEED:g} s of real "
         f"time, {SIDE_BY_SIDE} side by side; recorder and screen on terminals, an 80 MB disk, a "
-        f"notice server that never answers. Measured on {machine()}. Written by "
-        "`make bath-test`.\n\n"
-        f"{as_table(total, seconds)}\n\n"
-        "A garbled digit is not among the faults: on a line without a check nobody can tell it "
-        "from a true one.\n"
+        "notice server that never answers.\n\nA garbled digit is not among the faults: on a line "
+        "without a check nobody can tell it from a true one."
     )
-    print(REPORT.read_text())
+    figures = figures_of(total, seconds)
+    write(REPORT, "The whole bench under faults", "make bath-test", figures, below)
     return int(bool(total.broken))
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from benchmarks.forecast_runs import Run, play
 from benchmarks.forecast_scenes import draw
-from benchmarks.page import Figure, machine, table
+from benchmarks.page import Figure, write
 from monitor.analysis.chain import Chain
 from monitor.model.sample import Gap, Sample
 from monitor.watch.vigil import Vigil
@@ -84,14 +84,11 @@ def main() -> int:
         )  # fmt: skip
     pace = f"{plain_loop_us():.1f} us"
     figures.append(Figure("this machine's pace: 1,000 times `total += 0.5 * step`", pace))
-    WRITTEN.write_text(
-        "# What a sample costs\n\n"
+    below = (
         f"Processor time in pure Python, the least of {TIMES} times, over {SECONDS:.0f} s each of "
-        f"{', '.join(FAMILIES)}. Written by `make bench-cost` on {machine()}.\n\n{table(figures)}",
-        encoding="utf-8",
+        f"{', '.join(FAMILIES)}."
     )
-    print(WRITTEN.read_text(encoding="utf-8"))
-    return int(any(figure.is_met is False for figure in figures))
+    return write(WRITTEN, "What a sample costs", "make bench-cost", figures, below)
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ import time
 from pathlib import Path
 
 from benchmarks.damaged import cut_logs, turned_logs, turned_stores
-from benchmarks.page import Figure, machine, table
+from benchmarks.page import Figure, write
 
 REPORT = Path(__file__).with_name("DAMAGE.md")
 SPOILS = {
@@ -28,14 +28,9 @@ def main() -> int:
         ]
     what = "committed rows lost, doubled or changed in silence; damaged files deleted"
     rows.append(Figure(what, f"{len(wrong)}", "0", not wrong))
-    REPORT.write_text(
-        "# Stores that were cut or spoilt\n\n"
-        f"{count} of each, in {time.monotonic() - began_s:.0f} s on {machine()}. Written by "
-        "`make bench-damage`.\n\n"
-        f"{table(rows)}"
-    )
-    print(REPORT.read_text(), *wrong, sep="\n")
-    return int(bool(wrong))
+    print(*wrong, sep="\n")
+    below = f"{count} of each, in {time.monotonic() - began_s:.0f} s."
+    return write(REPORT, "Stores that were cut or damaged", "make bench-damage", rows, below)
 
 
 if __name__ == "__main__":

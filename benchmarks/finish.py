@@ -17,7 +17,7 @@ from river.drift import ADWIN
 
 from benchmarks.ewma_chart import EwmaChart
 from benchmarks.finish_runs import SWAB, TANK, FinishRun, draw_finish, play_finish
-from benchmarks.page import machine
+from benchmarks.page import Figure, machine, write_text
 from monitor.model.run import LimitKind, RunFacts
 from monitor.watch.vigil import Vigil
 
@@ -56,12 +56,20 @@ class Score:
             self.in_time += 1
             self.late_s.append(good[0] - run.gone_s)
 
-    def cells(self) -> str:
+    @property
+    def cells(self) -> tuple[str, ...]:
         """One half of the table's row."""
         if not self.ends:
-            return f"- | - | {self.others} in {self.hours:.1f} h | -"
+            return "-", "-", f"{self.others} in {self.hours:.1f} h", "-"
         late = f"{median(self.late_s):+.0f}" if self.late_s else "-"
-        return f"{self.in_time} of {self.ends} | {self.early} | - | {late}"
+        return f"{self.in_time} of {self.ends}", f"{self.early}", "-", late
+
+    @property
+    def words(self) -> str:
+        """The same in words, without the delay."""
+        names = ("in time", "early", "told where nothing ends")
+        cells = zip(self.cells, names, strict=False)
+        return ", ".join(f"{cell} {name}" for cell, name in cells if cell != "-")
 
 
 def told_by_product(run: FinishRun) -> list[float]:
@@ -164,19 +172,27 @@ def as_text(whole: dict[str, dict[str, Score]]) -> str:
         "| --- | --- | ---: | ---: | ---: | ---: |",
     ]
     lines += [
-        f"| {family} | {method} | {score.cells()} |"
+        f"| {family} | {method} | {' | '.join(score.cells)} |"
         for family, scores in whole.items()
         for method, score in scores.items()
     ]
     return "\n".join(lines) + "\n"
 
 
+def figures_of(whole: dict[str, dict[str, Score]]) -> list[Figure]:
+    """Ours of each family of strips, beside what the other methods told of it."""
+    figures = []
+    for family, scores in whole.items():
+        (ours, own), *others = scores.items()
+        against = "; ".join(f"{method} {rival.words}" for method, rival in others)
+        figures.append(Figure(f"{ours}, {family}", own.words, against=against))
+    return figures
+
+
 def main() -> int:
     """Score and write the page."""
-    text = as_text(score(RUNS, HOLD_OUT))
-    TO.write_text(text, encoding="utf-8")
-    print(text)
-    return 0
+    whole = score(RUNS, HOLD_OUT)
+    return write_text(TO, as_text(whole), "make bench-finish", figures_of(whole))
 
 
 if __name__ == "__main__":

@@ -8,10 +8,11 @@ a number shows in review.
 """
 
 import argparse
+import math
 import os
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,9 +27,10 @@ from benchmarks.forecast_rivals import (
 )
 from benchmarks.forecast_runs import Run, play
 from benchmarks.forecast_scenes import draw, families
+from benchmarks.page import Figure, write_text
 from benchmarks.score.row import Row, row_of
 from benchmarks.score.run_score import RunScore
-from benchmarks.score.table import distances, table, untold
+from benchmarks.score.table import HEAD, cells, distances, table, untold
 
 WRITTEN = Path(__file__).with_name("FORECAST.md")
 HOLD_OUT = 1000
@@ -36,7 +38,7 @@ RUNS = 22
 SOON = 2
 PRODUCT, INFORMED, ORACLE = "bathvigil", "informed", "oracle"
 
-HEAD = """# How good the forecast is
+INTRODUCTION = """# How good the forecast is
 
 Written by `make bench-forecast`; do not edit. {runs} simulated runs, {per_family} in each of {n}
 families, drawn from numbers that nothing was tuned on (`benchmarks/forecast_scenes.py`).
@@ -104,16 +106,49 @@ def rows_by_family(judged: list[Judged], method: str) -> dict[str, Row]:
     return rows
 
 
+def rows_by_method(judged: list[Judged]) -> dict[str, Row]:
+    """One row a method, over all families."""
+    return {
+        name: row_of([(j.scores[name], j.is_slow) for j in judged])
+        for name in (PRODUCT, *THRESHOLDS, *RIVALS, INFORMED, ORACLE)
+    }
+
+
+def figures_of(methods: Mapping[str, Row]) -> list[Figure]:
+    """Ours, held to its goals, beside the oracle and all other methods; rounded as shown."""
+    ours, oracle = methods[PRODUCT], methods[ORACLE]
+    goals: dict[str, tuple[str, bool | None]] = {
+        "useful": ("97 %", round(ours.useful_share or 0.0, 2) >= 0.97),
+        "false raises": ("1 in 50 h", ours.false_raises <= ours.quiet_hours / 50),
+        "range holds": ("72 to 88 %", 0.72 <= round(ours.coverage or 0.0, 2) <= 0.88),
+    }
+    for ahead_s in (120.0, 60.0):
+        error, best = (row.errors.get(ahead_s, math.inf) for row in (ours, oracle))
+        is_near = round(error, 2) <= 1.5 * round(best, 2)
+        goals[f"error {ahead_s:.0f} s"] = ("1.5 times the oracle's", is_near)
+    texts = {name: dict(zip(HEAD, cells(row), strict=True)) for name, row in methods.items()}
+    figures = []
+    for column in HEAD:
+        if column in ("runs", "slow trips", "quiet hours"):
+            continue
+        goal, is_met = goals.get(column, ("", None))
+        measured = texts[PRODUCT][column]
+        if column == "false raises":
+            measured += f" in {ours.quiet_hours:.1f} h"
+        others = [name for name in methods if name not in (PRODUCT, ORACLE)]
+        beside = ", ".join(f"{name} {texts[name][column]}" for name in others)
+        against = f"oracle {texts[ORACLE][column]}; {beside}"
+        figures.append(Figure(f"{column}, {ours.runs} runs", measured, goal, is_met, against))
+    return figures
+
+
 def report(judged: list[Judged], per_family: int) -> str:
     """The whole of FORECAST.md."""
     product, informed, oracle, line = (
         rows_by_family(judged, method) for method in (PRODUCT, INFORMED, ORACLE, LONG_LINE)
     )
-    methods = {
-        name: row_of([(j.scores[name], j.is_slow) for j in judged])
-        for name in (PRODUCT, *THRESHOLDS, *RIVALS, INFORMED, ORACLE)
-    }
-    head = HEAD.format(runs=len(judged), per_family=per_family, n=len(families()))
+    methods = rows_by_method(judged)
+    head = INTRODUCTION.format(runs=len(judged), per_family=per_family, n=len(families()))
     return (
         f"{head}## Against the rivals\n\n{table('method', methods)}"
         f"\n## Family by family\n\n{table('family', product)}"
@@ -159,11 +194,14 @@ def main() -> int:
     chosen = parser.parse_args()
     began_s = time.perf_counter()
     first = 0 if chosen.tuning else HOLD_OUT
-    text = report(work(judge, first, chosen.runs, chosen.processes), chosen.runs)
+    judged = work(judge, first, chosen.runs, chosen.processes)
+    text = report(judged, chosen.runs)
     if chosen.tuning or chosen.print or chosen.runs != RUNS:
         sys.stdout.write(text)
     else:
-        WRITTEN.write_text(text, encoding="utf-8")
+        shorts = Figure("shorts", _shorts(judged).rstrip(".\n"), "all that a sample saw")
+        figures = [*figures_of(rows_by_method(judged)), shorts]
+        write_text(WRITTEN, text, "make bench-forecast", figures)
     print(f"{time.perf_counter() - began_s:.0f} s", file=sys.stderr)
     return 0
 

@@ -3,8 +3,6 @@
 Needs Debian's package victoria-metrics. `make bench-forward`.
 """
 
-import os
-import platform
 import resource
 import subprocess
 import sys
@@ -17,6 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from benchmarks.forward_beside import BACKLOG_ROWS, polling_beside
+from benchmarks.page import Figure, write
 from drivers.base.clock import SystemClock
 from drivers.reading import Mode
 from monitor.base.secret import Secret
@@ -60,33 +59,32 @@ def main() -> int:
             load = polling_beside(Path(folder), config, store)
             behind = sum(state.behind for state in forward_states(store))
     rows = [
-        ("a backlog to the server, as fast as it goes", f"{rate:,.0f} points/s", ">= 20,000",
+        Figure("a backlog to the server, as fast as it goes", f"{rate:,.0f} points/s", ">= 20,000",
          rate >= 20_000),
-        ("the same at the default back_fill_points_per_s", f"{gentle_rate:,.0f} points/s",
+        Figure("the same at the default back_fill_points_per_s", f"{gentle_rate:,.0f} points/s",
          "<= 25,000", gentle_rate <= 25_500),
-        ("a live reading at the server while either runs: slowest of "
+        Figure("a live reading at the server while either runs: slowest of "
          f"{len(full) + len(gentle)}", f"{max([*full, *gentle]):.2f} s", "< 2 s",
          max([*full, *gentle]) < 2),
-        ("64 supplies at 10 Hz beside a back-fill of three days, on one core: late polls",
+        Figure("64 supplies at 10 Hz beside a back-fill of three days, on one core: late polls",
          f"{load['beside']['late_polls']:.0f}; alone {load['alone']['late_polls']:.0f}",
          "none that were not late alone",
          load["beside"]["late_polls"] <= load["alone"]["late_polls"]),
-        ("  99 of 100 polls within; the latest", f"{late(load['beside'])}; alone "
-         f"{late(load['alone'])}", "", True),
-        ("  readings that were sent meanwhile", f"{BACKLOG_ROWS - behind:,}", "> 0",
+        Figure("  99 of 100 polls within; the latest", f"{late(load['beside'])}; alone "
+         f"{late(load['alone'])}"),
+        Figure("  readings that were sent meanwhile", f"{BACKLOG_ROWS - behind:,}", "> 0",
          behind < BACKLOG_ROWS),
-        (f"{BENCHES} benches, 1 Hz, {DATA_S // 60} minutes of data: readings at the server",
+        Figure(f"{BENCHES} benches, 1 Hz, {DATA_S // 60} minutes of data: readings at the server",
          f"{many['there']:,} of {BENCHES * DATA_S:,}", "all",
          many["there"] == BENCHES * DATA_S),
-        ("  writes that the server answered", f"{many['writes_per_s']:,.0f} a second", "", True),
-        ("  times as fast as the benches make data", f"{DATA_S / many['took_s']:.1f}", "> 1",
+        Figure("  writes that the server answered", f"{many['writes_per_s']:,.0f} a second"),
+        Figure("  times as fast as the benches make data", f"{DATA_S / many['took_s']:.1f}", "> 1",
          many["took_s"] < DATA_S),
-        ("  the server's memory at the end", f"{many['server_mb']:.0f} MB", "", True),
-        ("  its disk, bytes a reading (six values each)", f"{many['bytes']:.1f}", "", True),
+        Figure("  the server's memory at the end", f"{many['server_mb']:.0f} MB"),
+        Figure("  its disk, bytes a reading (six values each)", f"{many['bytes']:.1f}"),
     ]  # fmt: skip
-    PAGE.write_text(page(rows), encoding="utf-8")
-    print(PAGE.read_text(encoding="utf-8"))
-    return 0 if all(is_met for *_, is_met in rows) else 1
+    below = "VictoriaMetrics 1.79.5 (Debian) on the same machine."
+    return write(PAGE, "Forwarding", "make bench-forward", rows, below)
 
 
 def late(lateness: dict[str, float]) -> str:
@@ -94,24 +92,6 @@ def late(lateness: dict[str, float]) -> str:
     return (
         f"{1e3 * lateness['usual_lateness_s']:.1f} ms, {1e3 * lateness['worst_lateness_s']:.1f} ms"
     )
-
-
-def page(rows: list[tuple[str, str, str, bool]]) -> str:
-    lines = [
-        "# Forwarding, measured",
-        "",
-        f"`make bench-forward` wrote this: Python {platform.python_version()}, "
-        f"{os.cpu_count()} cores shared by everything, load {os.getloadavg()[1]:.1f} at the end, "
-        "VictoriaMetrics 1.79.5 (Debian) on the same machine.",
-        "",
-        "| figure | measured | goal | |",
-        "| --- | --- | --- | --- |",
-    ]
-    lines += [
-        f"| {what} | {value} | {goal} | {'' if not goal else 'met' if met else 'MISSED'} |"
-        for what, value, goal, met in rows
-    ]
-    return "\n".join(lines) + "\n"
 
 
 def backlog(

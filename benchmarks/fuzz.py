@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -21,7 +22,7 @@ from hypothesis import HealthCheck, given, seed, settings
 
 from benchmarks.fuzz_edges import WIRE_EDGES, Edge
 from benchmarks.fuzz_files import FILE_EDGES, tidy
-from benchmarks.page import Figure, page, table
+from benchmarks.page import Figure, figures_of, record_of, write
 
 HERE = Path(__file__).parent
 REPORT = HERE / "FUZZ.md"
@@ -30,6 +31,9 @@ ROUND = 400
 """Draws between two looks at the clock."""
 GROWTH_MB = 64.0
 """More than this between the first and the last round would be a leak."""
+BELOW = """Each edge has as much of the time. Nothing breaks: no exception but the edge's own, no
+value that nobody sent, no wait without end, no memory that grows. What broke on the way here is
+among the tests of the part that broke."""
 
 
 def tried(edge: Edge, seconds: float, first_seed: int) -> dict[str, object]:
@@ -69,14 +73,11 @@ def memory_mb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
 
 
-def anew(figures: Sequence[Figure]) -> str:
-    """The last page with these rows tried again: a part that broke and was mended."""
-    rows = REPORT.read_text(encoding="utf-8").splitlines()
-    for figure in figures:
-        again = f"| tried again on {datetime.now(UTC):%Y-%m-%d} |"
-        row = table([figure]).splitlines()[-1].replace("|  |", again)
-        rows = [row if old.startswith(f"| {figure.what} |") else old for old in rows]
-    return "\n".join(rows) + "\n"
+def anew(figures: Sequence[Figure]) -> list[Figure]:
+    """The last page's figures, with these tried again: a part that broke and was mended."""
+    note = f"tried again on {datetime.now(UTC):%Y-%m-%d}"
+    again = {figure.what: replace(figure, against=note) for figure in figures}
+    return [again.get(figure.what, figure) for figure in figures_of(REPORT)]
 
 
 def main() -> int:
@@ -105,16 +106,10 @@ def main() -> int:
         words += f"; BROKE: {result['broke']}" if result["broke"] else ""
         figures.append(Figure(edge.name, words.replace("|", "/"), "nothing breaks", is_met))
         print(f"{edge.name}: {words}", flush=True)
-    whole = page(
-        "Fuzzed edges",
-        f"make fuzz MINUTES={options.minutes:g}",
-        figures,
-        f"{options.minutes:g} minutes in all, as much for each. Nothing breaks: no exception but "
-        "the edge's own, no value that nobody sent, no wait without end, no memory that grows. "
-        "What broke on the way here is among the tests of the part that broke.",
-    )
-    REPORT.write_text(anew(figures) if options.only else whole, encoding="utf-8")
-    return int(any(figure.is_met is False for figure in figures))
+    command = f"make fuzz MINUTES={options.minutes:g}"
+    if options.only:
+        command, figures = record_of(REPORT)["command"], anew(figures)
+    return write(REPORT, "Fuzzed edges", command, figures, BELOW)
 
 
 if __name__ == "__main__":

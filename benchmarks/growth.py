@@ -19,7 +19,7 @@ from pathlib import Path
 
 from benchmarks.growth_series import Series, drawn
 from benchmarks.growth_stores import eventful_run, long_run, many_runs, many_supplies
-from benchmarks.page import Figure, page
+from benchmarks.page import Figure, write
 from benchmarks.store_rows import rows_of_a_run
 from drivers.base.clock import SystemClock
 from monitor.export.run_report import run_report
@@ -271,9 +271,7 @@ def main() -> int:
         "![Cost against size](growth.svg)"
     )
     command = f"python -m benchmarks.growth{' --full' if sizes is FULL_SAMPLES else ''}"
-    REPORT.write_text(page("Cost as the work grows", command, figures, below), encoding="utf-8")
-    print(REPORT.read_text(encoding="utf-8"))
-    return int(any(figure.is_met is False for figure in figures))
+    return write(REPORT, "Cost as the work grows", command, figures, below)
 
 
 def _beyond(series: Series) -> str:

@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from itertools import repeat
 from pathlib import Path
 
+from benchmarks.page import Figure, write_text
 from tests.drivers.instruments.audit import is_question
 from tests.drivers.instruments.catalogue import all_instruments
 from tests.drivers.instruments.instrument import wired
@@ -64,6 +65,16 @@ class Outcome:
             f"suspect, {self.spoilt.gaps.total()} gaps | {wrong} | {self.commands} of "
             f"{self.questions} |"
         )
+
+    @property
+    def figure(self) -> Figure:
+        """Its row of the page of results."""
+        wrong = len(self.clean.wrong) + len(self.spoilt.wrong)
+        measured = (
+            f"{'commissioned' if self.is_commissioned else 'not commissioned'}; {wrong} wrong "
+            f"values; {self.commands} of {self.questions} messages were no question"
+        )
+        return Figure(f"instrument: {self.name}", measured)
 
 
 def tried(number: int, clean_s: float, faults_s: float) -> Outcome:
@@ -140,7 +151,8 @@ def main() -> None:
         shown = f"python -m benchmarks.instruments {' '.join(sys.argv[1:])}".strip()
         is_whole = not asked.only and (asked.clean_s, asked.faults_s) == (30.0, 120.0)
         command = "make bench-instruments" if is_whole else shown
-        asked.to.write_text(page(outcomes, command, asked.clean_s, asked.faults_s), "utf-8")
+        text = page(outcomes, command, asked.clean_s, asked.faults_s)
+        write_text(asked.to, text, command, [outcome.figure for outcome in outcomes])
     sys.exit(any(each.clean.wrong or each.spoilt.wrong or each.commands for each in outcomes))
 
 

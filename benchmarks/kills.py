@@ -5,7 +5,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from benchmarks.page import Figure, machine, table
+from benchmarks.page import Figure, write
 from tests.whole.kill_loop import held, kill_again_and_again
 
 REPORT = Path(__file__).with_name("KILLS.md")
@@ -25,14 +25,12 @@ def main() -> int:
         Figure("rows at the end", f"{rows}"),
         Figure(what, f"{len(wrong)}", "0", not wrong),
     ]
-    REPORT.write_text(
-        "# A recorder killed at random points\n\n"
+    below = (
         f"{kills} times SIGKILL in {seconds:.0f} s, in the second half with a mute supply and "
-        f"acknowledgements, on {machine()}. Written by `make bench-kills`.\n\n"
-        f"{table(figures)}"
+        "acknowledgements."
     )
-    print(REPORT.read_text(), *wrong, sep="\n")
-    return int(bool(wrong))
+    print(*wrong, sep="\n")
+    return write(REPORT, "A recorder killed at random points", "make bench-kills", figures, below)
 
 
 if __name__ == "__main__":

@@ -14,7 +14,7 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from benchmarks.figure import Figure
+from benchmarks.page import Figure
 from monitor.model.run import RunFacts, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.plan import SupplyPlan

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 
 import serial
 
-from benchmarks.figure import Figure
+from benchmarks.page import Figure
 from drivers.address import parse_address
 from drivers.base.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp

@@ -16,8 +16,8 @@ from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from benchmarks.figure import Figure
 from benchmarks.link_rate import make_driver
+from benchmarks.page import Figure
 from drivers.driver import Driver
 from drivers.errors import AskAgain, DriverError
 from simulators import link_tcp

@@ -7,20 +7,17 @@ process of its own where time or CPU is measured.
 """
 
 import argparse
-import os
-import platform
 import sys
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
-from datetime import UTC, datetime
 from itertools import repeat
 from pathlib import Path
 
-from benchmarks.figure import Figure
 from benchmarks.link_crowd import crowd
 from benchmarks.link_rate import ROUNDS, rates
 from benchmarks.link_reconnects import reconnects
 from benchmarks.link_trial import LINK_KINDS, run_trial
+from benchmarks.page import Figure, write
 
 MOST_LATE = 0.001
 PARTS: dict[str, Callable[[bool], Iterable[Figure]]] = {
@@ -52,31 +49,23 @@ def bad_links(is_quick: bool) -> Iterable[Figure]:
         )
 
 
-def page(figures: Iterable[Figure], command: str) -> str:
-    """The page with the table."""
-    rows = "\n".join(figure.row for figure in figures)
-    machine = f"{os.cpu_count()} cores {platform.machine()}, {platform.system()}"
-    return (
-        "# Links, measured\n\n"
-        f"{machine} {platform.release().split('-')[0]}, Python {platform.python_version()}, "
-        f"{datetime.now(UTC):%Y-%m-%d}, by `{command}`. Pseudo-terminals and loopback; no real "
-        "serial hardware.\n\n"
-        "| what | measured | goal | kept |\n| --- | --- | --- | --- |\n"
-        f"{rows}\n\n"
-        "The rate is held against the bits of the frames and, on a Modbus line, the silences of\n"
-        "3.5 characters (Modbus over Serial Line V1.02, 2.5.1.1). Bare loop: pyserial alone,\n"
-        "sending and reading the same bytes on the same line in the same run, and understanding\n"
-        f"nothing. Of each, the best of {ROUNDS} rounds in turn. A question counts from when it\n"
-        "was written: what a pseudo-terminal takes at the least to hand it over is taken off, as\n"
-        "a port sends at once. The answer's way through the system is left in.\n\n"
-        "Bad links: a quarter of the questions meet a fault, late answers drawn around the\n"
-        "time-out of 30 ms most often. Polls are 8 ms apart, and wait for an answer that is said\n"
-        "twice: nobody could tell it from the next one where polls are closer.\n"
-        "A byte turned into another is left out where the protocol has no check sum of its own\n"
-        "(text, Modbus/TCP), exceptions 05 and 06 since a rest of a second follows them. Polls\n"
-        "that fail after this machine itself stood still for 10 ms are counted, not judged.\n"
-        "Reconnects: without a station's own waits between tries, which go up to 10 s.\n"
-    )
+BELOW = f"""Pseudo-terminals and loopback; no real serial hardware.
+
+The rate is held against the bits of the frames and, on a Modbus line, the silences of
+3.5 characters (Modbus over Serial Line V1.02, 2.5.1.1). Bare loop: pyserial alone,
+sending and reading the same bytes on the same line in the same run, and understanding
+nothing. Of each, the best of {ROUNDS} rounds in turn. A question counts from when it
+was written: what a pseudo-terminal takes at the least to hand it over is taken off, as
+a port sends at once. The answer's way through the system is left in.
+
+Bad links: a quarter of the questions meet a fault, late answers drawn around the
+time-out of 30 ms most often. Polls are 8 ms apart, and wait for an answer that is said
+twice: nobody could tell it from the next one where polls are closer.
+A byte turned into another is left out where the protocol has no check sum of its own
+(text, Modbus/TCP), exceptions 05 and 06 since a rest of a second follows them. Polls
+that fail after this machine itself stood still for 10 ms are counted, not judged.
+Reconnects: without a station's own waits between tries, which go up to 10 s.
+"""
 
 
 def main() -> None:
@@ -89,14 +78,13 @@ def main() -> None:
     figures = []
     for name in options.only or known:
         for figure in known[name](options.quick):
-            print(figure.row, flush=True)
+            print(f"{figure.what}: {figure.measured}", flush=True)
             figures.append(figure)
     if options.to is not None:
         is_part = options.quick or options.only
         command = f"python -m benchmarks.links {' '.join(sys.argv[1:])}"
-        text = page(figures, command if is_part else "make bench-links")
-        options.to.write_text(text, encoding="utf-8")
-    sys.exit(0 if all(figure.holds is not False for figure in figures) else 1)
+        write(options.to, "Links", command if is_part else "make bench-links", figures, BELOW)
+    sys.exit(int(any(figure.is_met is False for figure in figures)))
 
 
 if __name__ == "__main__":

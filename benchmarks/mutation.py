@@ -13,11 +13,12 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
-from benchmarks.page import Figure, machine, table
+from benchmarks.page import Figure, machine, record_of, table, write_text
 
 ROOT = Path(__file__).parents[1]
 REPORT = ROOT / "benchmarks" / "MUTATION.md"
@@ -199,13 +200,12 @@ def main() -> int:
     Subjects that are not asked for stay as the last page has them. With `--page` nothing is tried:
     the changes of the last page get their reasons anew.
     """
+    last = record_of(REPORT)
+    outcomes = {earlier.name: earlier for earlier in outcomes_of(last)}
     if sys.argv[1:] == ["--page"]:
-        last = REPORT.read_text(encoding="utf-8")
-        return _write(list(outcomes_of(last)), last.splitlines()[2])
+        return _write(list(outcomes.values()), last["command"])
     is_open = 0
     wanted = sys.argv[1:] or [candidate.name for candidate in SUBJECTS]
-    last = REPORT.read_text(encoding="utf-8") if REPORT.exists() else ""
-    outcomes = {earlier.name: earlier for earlier in outcomes_of(last)}
     with tempfile.TemporaryDirectory() as folder:
         line = [sys.executable, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
         subprocess.run([*line, "--target", folder, MUTMUT], check=True)
@@ -224,37 +224,26 @@ def main() -> int:
                     for subject_done in SUBJECTS
                     if subject_done.name in outcomes
                 ],
-                f"`make mutation`, {', '.join(wanted)} on {machine()}; {MUTMUT}.",
+                f"make mutation, {', '.join(wanted)}; {MUTMUT}",
             )
     return is_open
 
 
-def outcomes_of(page: str) -> Iterator[Outcome]:
-    """The outcomes that a page tells.
-
-    Examples
-    --------
-    >>> row = "| a: b.py | 7 of 8 noticed; 0 of the others explained; 3 s | each | met | |"
-    >>> list(outcomes_of(f"{row}\\n## a\\n\\nX:\\n\\n```diff\\n-1\\n+2\\n```\\n"))
-    [Outcome(what='a: b.py', count=8, seconds=3.0, left=('-1\\n+2',))]
-    """
-    rows = re.findall(
-        r"^\| (\S+): (.*?) \| \d+ of (\d+) noticed; .*?; (\d+) s \|", page, re.MULTILINE
-    )
-    parts = dict(part.partition("\n")[::2] for part in page.split("\n## ")[1:])
-    for name, files, count, seconds in rows:
-        left = re.findall(r"```diff\n(.*?)\n```", parts[name], re.DOTALL)
-        yield Outcome(f"{name}: {files}", int(count), float(seconds), tuple(left))
+def outcomes_of(record: Mapping[str, Any]) -> Iterator[Outcome]:
+    """The outcomes that a record holds."""
+    for kept in record.get("outcomes", ()):
+        yield Outcome(kept["what"], kept["count"], kept["seconds"], tuple(kept["left"]))
 
 
-def _write(outcomes: Sequence[Outcome], origin: str) -> int:
+def _write(outcomes: Sequence[Outcome], command: str) -> int:
     below = [f"## {outcome.name}\n\n" + "\n".join(map(_told, outcome.left)) for outcome in outcomes]
-    REPORT.write_text(
-        f"# Changed in one place at a time\n\n{origin}\n\n"
-        f"{table([outcome.figure for outcome in outcomes])}\n\n" + "\n".join(below).strip() + "\n",
-        encoding="utf-8",
+    figures = [outcome.figure for outcome in outcomes]
+    text = (
+        f"# Changed in one place at a time\n\n`{command}`, on {machine()}.\n\n"
+        f"{table(figures)}\n\n" + "\n".join(below).strip() + "\n"
     )
-    return int(any(outcome.figure.is_met is False for outcome in outcomes))
+    kept = [asdict(outcome) for outcome in outcomes]
+    return write_text(REPORT, text, command, figures, outcomes=kept)
 
 
 def _told(change: str) -> str:

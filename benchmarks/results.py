@@ -2,8 +2,8 @@
 
     python -m benchmarks.results [--page] [--all] [--only NAME ...]
 
-Figures come out of the pages that the benchmarks write. The quick ones come first; what would pass
-the 20 minutes is read from its last page, with the day on which it was kept.
+Figures come out of the records (JSON) that the benchmarks write beside their pages. The quick ones
+come first; what would pass the 20 minutes is read from its last record, with its day.
 """
 
 import argparse
@@ -15,18 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchmarks.page import Figure, machine, table
-from benchmarks.results_tables import (
-    Reader,
-    alarms,
-    bath_test,
-    finish,
-    forecast,
-    hazards,
-    job,
-    memory,
-    plain,
-)
+from benchmarks.page import Figure, figures_of, machine, record_of, table
 
 ROOT = Path(__file__).parents[1]
 HERE = ROOT / "benchmarks"
@@ -48,7 +37,7 @@ class Bench:
     target
         Of make, that does the same in full.
     is_long
-        Not run by `make bench`; its last page is read.
+        Not run by `make bench`; its last record is read.
     about_s
         How long it takes on a quiet machine of two processors.
     """
@@ -57,7 +46,6 @@ class Bench:
     page: str
     module: tuple[str, ...]
     target: str
-    read: Reader = plain
     is_long: bool = False
     about_s: float = 60.0
 
@@ -66,6 +54,11 @@ class Bench:
         """As `--only` takes it."""
         return self.page.removesuffix(".md").lower()
 
+    @property
+    def path(self) -> Path:
+        """Where its page is, and its record beside it."""
+        return HERE / self.page
+
 
 BENCHES = (
     Bench(
@@ -73,33 +66,31 @@ BENCHES = (
         "FORECAST.md",
         ("benchmarks.forecast",),
         "bench-forecast",
-        forecast,
         about_s=300.0,
     ),
-    Bench("Forecast", "FINISH.md", ("benchmarks.finish",), "bench-finish", finish, is_long=True),
+    Bench("Forecast", "FINISH.md", ("benchmarks.finish",), "bench-finish", is_long=True),
     Bench("Forecast", "COST.md", ("benchmarks.cost",), "bench-cost"),
     Bench("Links", "LINKS.md", ("benchmarks.links",), "bench-links", is_long=True),
     Bench(
         "Links", "INSTRUMENTS.md", ("benchmarks.instruments",), "bench-instruments", is_long=True
     ),
     Bench("Store", "STORE.md", ("benchmarks.store",), "bench-store", about_s=240.0),
-    Bench("Store", "MEMORY.md", ("benchmarks.memory",), "bench-memory", memory, is_long=True),
+    Bench("Store", "MEMORY.md", ("benchmarks.memory",), "bench-memory", is_long=True),
     Bench("Store", "KILLS.md", ("benchmarks.kills",), "bench-kills", is_long=True),
     Bench("Store", "DAMAGE.md", ("benchmarks.damage",), "bench-damage", about_s=60.0),
     Bench("Store", "FORWARD.md", ("benchmarks.forward",), "bench-forward", about_s=240.0),
     Bench("Screens", "SCREENS.md", ("benchmarks.screens",), "bench-screens", about_s=600.0),
     Bench("Screens", "START.md", ("benchmarks.start",), "bench-start", about_s=30.0),
-    Bench("Alarms", "ALARMS.md", ("benchmarks.alarms",), "bench-alarms", alarms, about_s=330.0),
+    Bench("Alarms", "ALARMS.md", ("benchmarks.alarms",), "bench-alarms", about_s=330.0),
     Bench(
         "Alarms",
         "HAZARDS.md",
         ("benchmarks.hazards",),
         "bench-hazards",
-        hazards,
         about_s=120.0,
     ),
-    Bench("Alarms", "BATH-TEST.md", ("benchmarks.bath",), "bath-test", bath_test, is_long=True),
-    Bench("Job", "JOB.md", ("benchmarks.job",), "bench-job", job, about_s=15.0),
+    Bench("Alarms", "BATH-TEST.md", ("benchmarks.bath",), "bath-test", is_long=True),
+    Bench("Job", "JOB.md", ("benchmarks.job",), "bench-job", about_s=15.0),
     Bench(
         "Cost as the work grows", "GROWTH.md", ("benchmarks.growth",), "bench-growth", about_s=180.0
     ),
@@ -179,11 +170,11 @@ def whole_page(runs: dict[str, Run]) -> str:
     """RESULTS.md."""
     parts = [
         "# How good it is\n",
-        "Written by `make bench` from the pages that the benchmarks wrote; do not edit. "
+        "Written by `make bench` from the records of the benchmarks; do not edit. "
         "`python -m benchmarks.results --page` only puts the pages together.\n",
         f"Put together on {machine()}.\n",
     ]
-    figures = {bench.name: figures_of(bench) for bench in BENCHES}
+    figures = {bench.name: figures_of(bench.path) for bench in BENCHES}
     missed = [
         f"- {bench.subject}: {figure.what}: {figure.measured}; the goal is {figure.goal}."
         f"{cause_of(figure)}"
@@ -214,27 +205,15 @@ def cause_of(figure: Figure) -> str:
     return next((f" {why}" for what, why in CAUSES if re.search(what, figure.what)), "")
 
 
-def figures_of(bench: Bench) -> Sequence[Figure]:
-    """The rows of a benchmark's last page; none where it never ran."""
-    page = HERE / bench.page
-    return list(bench.read(page.read_text(encoding="utf-8"))) if page.exists() else []
-
-
 def origin(bench: Bench, ran: Run | None) -> str:
     """Where a table comes from, when, and how to get it anew."""
     link = f"`make {bench.target}` ([{bench.page}]({bench.page}))"
+    day = record_of(bench.path)["day"]
     if ran is None:
-        return f"{link}, kept on {day_of(bench)}; not part of this run."
+        return f"{link}, kept on {day}; not part of this run."
     if ran.code > 1:
-        return f"{link} FAILED in this run, after {ran.seconds:.0f} s; from {day_of(bench)}."
+        return f"{link} FAILED in this run, after {ran.seconds:.0f} s; from {day}."
     return f"{link}, in this run, {ran.seconds:.0f} s."
-
-
-def day_of(bench: Bench) -> str:
-    """The day of the last commit of its page."""
-    line = ["git", "log", "-1", "--format=%cs", "--", str(HERE / bench.page)]
-    done = subprocess.run(line, cwd=ROOT, capture_output=True, text=True, check=False)
-    return done.stdout.strip() or "a day that is not known"
 
 
 if __name__ == "__main__":

@@ -2,16 +2,15 @@
 
 import json
 import os
-import platform
 import shutil
 import sqlite3
 import subprocess
 import sys
 import tempfile
 import time
-from dataclasses import dataclass
 from pathlib import Path
 
+from benchmarks.page import Figure, write
 from benchmarks.store_day import largest_log_bytes
 from benchmarks.store_read import COLUMNS, csv_seconds, drawn, median_s
 from benchmarks.store_rows import SPIKE_AMPS, begin, rows_of_a_run, write_run
@@ -27,21 +26,7 @@ SLOW_SYNC = ["-f", "--seccomp-bpf", "-e", "trace=fdatasync,fsync"]
 SLOW_SYNC += ["-e", "inject=fdatasync,fsync:delay_exit=20000", "-o", "/dev/null"]
 
 
-@dataclass(frozen=True)
-class Line:
-    """One line of the table."""
-
-    figure: str
-    measured: str
-    goal: str = ""
-    is_met: bool | None = None
-
-    def __str__(self) -> str:
-        verdict = "" if self.is_met is None else "met" if self.is_met else "MISSED"
-        return f"| {self.figure} | {self.measured} | {self.goal} | {verdict} |"
-
-
-def load(folder: Path, before: list[str], name: str) -> list[Line]:
+def load(folder: Path, before: list[str], name: str) -> list[Figure]:
     """64 supplies at 10 Hz."""
     command = [*before, sys.executable, "-m", "benchmarks.store_load", str(folder / "load.db")]
     done = subprocess.run(
@@ -52,16 +37,16 @@ def load(folder: Path, before: list[str], name: str) -> list[Line]:
     share, oldest = result["core_share"], result["oldest_at_commit_s"]
     worst_ms = 1e3 * result["worst_lateness_s"]
     return [
-        Line(
+        Figure(
             f"64 supplies at 10 Hz{name}: the store's share of a core",
             f"{share:.1%}",
             "< 5 %",
             share < 0.05,
         ),
-        Line(
+        Figure(
             "  oldest sample when its batch is on the disk", f"{oldest:.2f} s", "< 1 s", oldest < 1
         ),
-        Line(
+        Figure(
             "  late polls; latest poll",
             f"{result['late_polls']} of {result['samples'] // 64:,}; {worst_ms:.1f} ms",
             "0",
@@ -70,15 +55,15 @@ def load(folder: Path, before: list[str], name: str) -> list[Line]:
     ]
 
 
-def slow_load(folder: Path) -> list[Line]:
+def slow_load(folder: Path) -> list[Figure]:
     """The same with every sync 20 ms slower, as on a memory card."""
     name = ", 20 ms added to every sync"
     if shutil.which("strace") is None:
-        return [Line(f"64 supplies at 10 Hz{name}", "not measured: needs strace")]
+        return [Figure(f"64 supplies at 10 Hz{name}", "not measured: needs strace")]
     return load(folder, ["strace", *SLOW_SYNC], name)
 
 
-def writing(folder: Path) -> list[Line]:
+def writing(folder: Path) -> list[Figure]:
     """A million rows, and how small they become."""
     ours, plain = rates(folder, 1_000_000)
     ratio = ours / plain
@@ -86,22 +71,22 @@ def writing(folder: Path) -> list[Line]:
     live = max(bytes_a_sample(folder, count, is_ended=False) for count in (8000, 100_000))
     ended = max(bytes_a_sample(folder, count, is_ended=True) for count in (6000, 100_000))
     return [
-        Line(
+        Figure(
             "a million samples with blocks, against plain executemany",
             f"{ours:,.0f} against {plain:,.0f} rows/s: {ratio:.2f}",
             ">= 0.5",
             ratio >= 0.5,
         ),
-        Line("  sealing, when nothing else presses", f"{sealed:,.0f} rows/s"),
-        Line(
+        Figure("  sealing, when nothing else presses", f"{sealed:,.0f} rows/s"),
+        Figure(
             "bytes a sample, blocks and indexes included: live", f"{live:.1f}", "<= 75", live <= 75
         ),
-        Line("  finished: a run of 20 minutes, or of 5 h", f"{ended:.1f}", "<= 25", ended <= 25),
+        Figure("  finished: a run of 20 minutes, or of 5 h", f"{ended:.1f}", "<= 25", ended <= 25),
         *with_estimates(folder),
     ]
 
 
-def with_estimates(folder: Path) -> list[Line]:
+def with_estimates(folder: Path) -> list[Figure]:
     """The same with all that the recorder reckons from the readings."""
     ended = {
         poll_s: max(
@@ -113,16 +98,16 @@ def with_estimates(folder: Path) -> list[Line]:
     rates = ", ".join(f"{value:.1f} at {1 / poll_s:g} Hz" for poll_s, value in ended.items())
     most = max(ended.values())
     return [
-        Line("  finished, with the estimates of every second", rates, "<= 25", most <= 25),
-        Line("  live, with them, before older rows are sealed, at 5 Hz", f"{live:.1f}"),
+        Figure("  finished, with the estimates of every second", rates, "<= 25", most <= 25),
+        Figure("  live, with them, before older rows are sealed, at 5 Hz", f"{live:.1f}"),
     ]
 
 
-def a_day(folder: Path) -> list[Line]:
+def a_day(folder: Path) -> list[Figure]:
     """The write-ahead log of a day of recording while somebody reads."""
     most = largest_log_bytes(folder / "day.db") / 1e6
     return [
-        Line(
+        Figure(
             "a day at 1 Hz, committed every second, a reviewer with the run open: largest log",
             f"{most:.1f} MB",
             "< 16 MB",
@@ -131,7 +116,7 @@ def a_day(folder: Path) -> list[Line]:
     ]
 
 
-def reading(folder: Path) -> list[Line]:
+def reading(folder: Path) -> list[Figure]:
     """A month at 1 Hz, drawn and exported."""
     path = folder / "month.db"
     with StoreWriter(path) as writer:
@@ -159,64 +144,56 @@ def reading(folder: Path) -> list[Line]:
     copy_s = time.perf_counter() - began
     size = path.stat().st_size / MONTH_ROWS
     return [
-        Line(
+        Figure(
             f"a month at 1 Hz, {MONTH_ROWS:,} rows {size:.1f} bytes each: {COLUMNS:,} columns",
             f"{chart.first_s:.3f} s",
             "< 0.1 s",
             chart.first_s < 0.1,
         ),
-        Line(
+        Figure(
             "  against reading all rows and thinning them",
             f"{chart.all_rows_s:.2f} s: {ratio:.0f} times faster",
             ">= 20",
             ratio >= 20,
         ),
-        Line(
+        Figure(
             f"  slowest zoom step of all scales ({chart.slowest_span})",
             f"{chart.slowest_zoom_s:.3f} s",
             "< 0.05 s",
             chart.slowest_zoom_s < 0.05,
         ),
-        Line(
+        Figure(
             "  its spike of one sample in the whole chart; its gap of one poll, zoomed in",
             "; ".join(seen),
             "there; a hole",
             chart.sees_spike and chart.sees_gap,
         ),
-        Line(
+        Figure(
             "  export to CSV against Python's csv module on ready-made rows",
             f"{export['seconds']:.1f} s against {ready_s:.1f} s: {slower:.2f} times",
             "<= 2",
             slower <= 2,
         ),
-        Line(
+        Figure(
             "  its peak memory", f"{export['peak_mb']:.0f} MB", "< 120 MB", export["peak_mb"] < 120
         ),
-        Line("  reading all through against its digests", f"{verify_s:.1f} s"),
-        Line("  `backup`, read through", f"{copy_s:.1f} s"),
+        Figure("  reading all through against its digests", f"{verify_s:.1f} s"),
+        Figure("  `backup`, read through", f"{copy_s:.1f} s"),
     ]
 
 
-def main() -> None:
-    """Measure everything and write the table."""
+def main() -> int:
+    """Measure everything and write the page; 1 where a goal is missed."""
     with tempfile.TemporaryDirectory(dir=os.environ.get("BENCH_FOLDER")) as name:
         folder = Path(name)
         lines = [*load(folder, [], ""), *slow_load(folder), *writing(folder)]
         lines += [*a_day(folder), *reading(folder)]
-    text = (
-        "# The run store, measured\n\n"
-        f"`make bench-store` wrote this: Python {platform.python_version()}, SQLite "
-        f"{sqlite3.sqlite_version}, {os.cpu_count()} cores shared by everything, load "
-        f"{os.getloadavg()[1]:.1f} at the end. Ratios compare what ran in turns in the same run; "
-        "syncs are full ones (`synchronous = FULL`).\n\n"
-        "| figure | measured | goal | |\n| --- | --- | --- | --- |\n"
-        + "".join(f"{line}\n" for line in lines)
+    below = (
+        f"SQLite {sqlite3.sqlite_version}. Ratios compare what ran in turns in the same run; syncs "
+        "are full ones (`synchronous = FULL`)."
     )
-    REPORT.write_text(text, encoding="utf-8")
-    print(text)
-    if any(line.is_met is False for line in lines):
-        sys.exit("a goal was missed")
+    return write(REPORT, "The run store", "make bench-store", lines, below)
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

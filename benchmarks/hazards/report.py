@@ -1,16 +1,14 @@
 """Writes benchmarks/HAZARDS.md and the same as JSON."""
 
-import json
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
 from benchmarks.hazards.names import ALARMS, PROMPTS
 from benchmarks.hazards.score import QuietScore, RowScore
-from benchmarks.page import Figure, machine, table
+from benchmarks.page import Figure, machine, table, write_text
 
 PAGE = Path(__file__).parents[1] / "HAZARDS.md"
-RECORD = PAGE.with_suffix(".json")
 COMMAND = "make bench-hazards"
 
 HEAD = """# What is said when something goes wrong at the bench
@@ -29,19 +27,21 @@ that must not be. The delay is from the event to the first thing that had to be 
 
 def write(scores: Sequence[RowScore], quiet: QuietScore, draws: int, seed: int) -> None:
     """Write both files."""
-    PAGE.write_text(page(scores, quiet, draws, seed), encoding="utf-8")
-    record = {
-        "command": COMMAND,
-        "draws": draws,
-        "seed": seed,
-        "rows": {score.row: asdict(score) for score in scores},
-        "quiet": asdict(quiet),
-    }
-    RECORD.write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
+    total = totals(scores, quiet)
+    write_text(
+        PAGE,
+        page(total, scores, quiet, draws, seed),
+        COMMAND,
+        total,
+        draws=draws,
+        seed=seed,
+        rows={score.row: asdict(score) for score in scores},
+        quiet=asdict(quiet),
+    )
 
 
-def page(scores: Sequence[RowScore], quiet: QuietScore, draws: int, seed: int) -> str:
-    """The whole of HAZARDS.md."""
+def totals(scores: Sequence[RowScore], quiet: QuietScore) -> list[Figure]:
+    """The figures over all rows and quiet hours."""
     met = sum(score.is_met for score in scores)
     right, all_draws = sum(s.right for s in scores), sum(s.draws for s in scores)
     total = [
@@ -63,6 +63,13 @@ def page(scores: Sequence[RowScore], quiet: QuietScore, draws: int, seed: int) -
             ", ".join(wrong),
         )
     )
+    return total
+
+
+def page(
+    total: Sequence[Figure], scores: Sequence[RowScore], quiet: QuietScore, draws: int, seed: int
+) -> str:
+    """The whole of HAZARDS.md."""
     lines = [
         "| row | at the bench | right | of | delay, s | worst, s | commonest fault |",
         "| --- | --- | ---: | ---: | ---: | ---: | --- |",

@@ -28,11 +28,12 @@ def table(first: str, rows: Mapping[str, Row]) -> str:
         f"| {first} | {' | '.join(HEAD)} |",
         f"| --- |{' ---: |' * len(HEAD)}",
     ]
-    lines += [f"| {name} | {' | '.join(_cells(row))} |" for name, row in rows.items()]
+    lines += [f"| {name} | {' | '.join(cells(row))} |" for name, row in rows.items()]
     return "\n".join(lines) + "\n"
 
 
-def _cells(row: Row) -> list[str]:
+def cells(row: Row) -> list[str]:
+    """The cells of one row, as `HEAD` names them."""
     useful = "-" if row.useful_share is None else f"{row.useful} ({row.useful_share:.0%})"
     return [
         str(row.runs),

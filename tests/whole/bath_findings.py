@@ -10,6 +10,7 @@ import json
 from collections import Counter
 from dataclasses import dataclass, field
 
+from benchmarks.page import Figure
 from monitor.model.run import RunRow
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.reader import open_store
@@ -206,27 +207,35 @@ def _true_mode(exchange: dict[str, object]) -> str:
     return str(true["mode"])
 
 
-def as_table(found: Findings, seconds: float) -> str:
-    """The figures of a trial as a table for people."""
+def figures_of(found: Findings, seconds: float) -> list[Figure]:
+    """The figures of a trial."""
     faults = ", ".join(f"{kind} {count}" for kind, count in sorted(found.faults.items()))
     gaps = ", ".join(f"{reason} {count}" for reason, count in sorted(found.gaps.items()))
     alarms = ", ".join(f"{alarm} {count}" for alarm, count in sorted(found.alarms.items()))
-    rows = {
-        "real seconds, bath hours": f"{seconds:.0f}, {found.bath_s / 3600:.2f}",
-        "faults tried": f"{found.faults.total()}: {faults}",
-        "polls due": f"{found.due}",
-        "samples stored": f"{found.stored}",
-        "polls without a sample, by reason": gaps or "none",
-        "wrong values": f"{len(found.wrong)}",
-        "due polls without a row or a reason": f"{len(found.holes)}",
-        "alarms raised": alarms or "none",
-        "alarms for each fault tried": f"{found.alarms.total() / found.faults.total():.2f}",
-        "seconds cut out, of which silent": f"{found.alarms_due_s}, {len(found.silent)}",
-        "sounds; longest wait for one while cut out": (
-            f"{found.sounds}; {found.latest_sound_s:.1f} s"
+    wrong, holes, silent, sent = map(len, (found.wrong, found.holes, found.silent, found.sent))
+    each = found.alarms.total() / found.faults.total()
+    waits = f"{found.sounds}; {found.latest_sound_s:.1f} s"
+    return [
+        Figure("real seconds, bath hours", f"{seconds:.0f}, {found.bath_s / 3600:.2f}"),
+        Figure("faults tried", f"{found.faults.total()}: {faults}"),
+        Figure("polls due", f"{found.due}"),
+        Figure("samples stored", f"{found.stored}"),
+        Figure("polls without a sample, by reason", gaps or "none"),
+        Figure("wrong values", f"{wrong}", "0", not wrong),
+        Figure("due polls without a row or a reason", f"{holes}", "0", not holes),
+        Figure("alarms raised", alarms or "none"),
+        Figure("alarms for each fault tried", f"{each:.2f}"),
+        Figure(
+            "seconds cut out, of which silent",
+            f"{found.alarms_due_s}, {silent}",
+            "none silent",
+            not silent,
         ),
-        "bytes sent; messages that were no question": f"{found.bytes_sent}; {len(found.sent)}",
-    }
-    return "\n".join(
-        ["| what | figure |", "| --- | --- |", *(f"| {k} | {v} |" for k, v in rows.items())]
-    )
+        Figure("sounds; longest wait for one while cut out", waits),
+        Figure(
+            "bytes sent; messages that were no question",
+            f"{found.bytes_sent}; {sent}",
+            "no message that is no question",
+            not sent,
+        ),
+    ]

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.page import table
 from tests.monitor.recorder.notices.receivers import receiver
-from tests.whole.bath_findings import as_table, judge
+from tests.whole.bath_findings import figures_of, judge
 from tests.whole.bath_track import WIRE, track
 from tests.whole.bath_trial import hold_trial
 
@@ -19,7 +20,7 @@ def test_four_rules_hold_whatever_goes_wrong(tmp_path: Path) -> None:
     with receiver() as mute:
         for trial in hold_trial(tmp_path, strikes, SECONDS, mute.url):
             found = judge(trial)
-    print(as_table(found, SECONDS))
+    print(table(figures_of(found, SECONDS)))
     assert found.broken == []
     assert found.faults.total() >= 50
     assert set(WIRE) <= set(found.faults)
