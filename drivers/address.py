@@ -1,7 +1,8 @@
 """The address of a supply: which driver, which port or host, which options.
 
 `scpi:/dev/ttyUSB0?baud=9600`, `scpi:tcp://10.0.0.7:5025`, `modbus:/dev/ttyUSB0?unit=1`,
-`modbus:tcp://10.0.0.7:502?unit=1`, `lines:/dev/ttyUSB0`.
+`modbus:tcp://10.0.0.7:502?unit=1`, `lines:/dev/ttyUSB0`, `visa:TCPIP::10.0.0.7::INSTR`,
+`usbtmc:/dev/usbtmc0`.
 """
 
 from collections.abc import Mapping
@@ -10,6 +11,8 @@ from urllib.parse import parse_qsl, urlsplit
 
 from drivers.errors import BadAddress
 
+MESSAGE_DRIVERS = ("visa", "usbtmc")
+"""Drivers that reach an instrument by whole messages, and speak SCPI with it."""
 CURE = "write it like scpi:/dev/ttyUSB0?baud=9600 or scpi:tcp://10.0.0.7:5025"
 
 
@@ -24,7 +27,7 @@ class Address:
     driver
         Name of the driver, such as "scpi".
     path
-        The serial port, or None for a network address.
+        The serial port, USBTMC's device or VISA's name; None for a network address.
     host, port
         The network address, or None and None for a serial port.
     options
@@ -37,6 +40,16 @@ class Address:
     host: str | None = None
     port: int | None = None
     options: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def is_serial(self) -> bool:
+        """Whether it is a serial port."""
+        return self.path is not None and self.driver not in MESSAGE_DRIVERS
+
+    @property
+    def kind(self) -> str:
+        """The kind of description that it goes with, such as "scpi"."""
+        return "scpi" if self.driver in MESSAGE_DRIVERS else self.driver
 
 
 def parse_address(text: str) -> Address:

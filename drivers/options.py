@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeVar
 
+from drivers.address import MESSAGE_DRIVERS
 from drivers.base.nearest import nearest_hint
 from drivers.driver import DriverSetUp
 from drivers.errors import BadAddress
@@ -143,7 +144,9 @@ def read_options(
         return _value(address.text, given, name, form)
 
     link: Link
-    if address.path is not None:
+    if address.path is not None and address.driver in MESSAGE_DRIVERS:
+        link = _message_link(set_up, address.path, given)
+    elif address.path is not None:
         values = {name: value(name, form) for name, form in SERIAL_OPTIONS.items()}
         chosen = {name: each for name, each in values.items() if each is not None}
         link = SerialLink(address.path, replace(serial, **chosen), set_up.clock)
@@ -156,8 +159,20 @@ def read_options(
     return LinkOptions(address.text, given, link, value("timeout", _TIMEOUT), quiet_s)
 
 
+def _message_link(set_up: DriverSetUp, path: str, given: Mapping[str, str]) -> Link:
+    # Late: few need them, and one of them looks for a library.
+    if set_up.address.driver == "visa":
+        from drivers.link.visa_link import VisaLink
+
+        return VisaLink(path, set_up.clock, given.get("library"))
+    from drivers.link.usbtmc_link import UsbtmcLink
+
+    return UsbtmcLink(path, set_up.clock)
+
+
 def _refuse_unknown(set_up: DriverSetUp, given: Mapping[str, str], own: Iterable[str]) -> None:
-    valid = {*COMMON_OPTIONS, *own, *(SERIAL_OPTIONS if set_up.address.path is not None else ())}
+    valid = {*COMMON_OPTIONS, *own, *(SERIAL_OPTIONS if set_up.address.is_serial else ())}
+    valid |= {"library"} if set_up.address.driver == "visa" else set()
     for name in given:
         if name in valid:
             continue

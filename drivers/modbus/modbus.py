@@ -219,9 +219,18 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
             for quantity in (description.volts, description.amps, description.celsius)
             if quantity is not None and quantity.name in registers
         }
+        numbers |= dict.fromkeys(description.lacks, Number(0.0))
         dead = is_dead(numbers["volts"].value, numbers["amps"].value, heading.rated_amps)
-        mode = self._mode(registers, dead)
-        return reading_of(numbers, heading.rated_volts, heading.rated_amps, mode, apart_s)
+        mode = self._mode(registers, dead and not description.lacks)
+        reading = reading_of(numbers, heading.rated_volts, heading.rated_amps, mode, apart_s)
+        if not description.lacks:
+            return reading
+        has_volts, has_amps = (name not in description.lacks for name in ("volts", "amps"))
+        return replace(
+            reading,
+            volts=reading.volts if has_volts else None,
+            amps=reading.amps if has_amps else None,
+        )
 
     def _number(self, quantity: RegisterQuantity, registers: dict[str, Sequence[int]]) -> Number:
         """A value, by the scale of this moment where that stands in a register.

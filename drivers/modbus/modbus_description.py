@@ -52,6 +52,8 @@ class ModbusDescription:
         The least silence between two frames, above the standard's own.
     most_registers
         In one request.
+    lacks
+        "volts" or "amps", where it does not measure that: another instrument does.
     """
 
     heading: Heading
@@ -69,6 +71,7 @@ class ModbusDescription:
     quiet_s: float
     answer_within_s: float | None
     most_registers: int
+    lacks: tuple[str, ...] = ()
 
     @property
     def numbered_ways(self) -> tuple[Way, ...]:
@@ -132,13 +135,20 @@ def load_modbus_description(name: str) -> ModbusDescription:
     """
     file = open_description(name, _File)
     most = file.talk.most_registers
-    volts, amps = file.volts.quantity("volts"), file.amps.quantity("amps")
+    # What it does not measure stands where the other does, and is never used.
+    own_volts, own_amps = file.volts or file.amps, file.amps or file.volts
+    assert own_volts is not None
+    assert own_amps is not None
+    volts, amps = own_volts.quantity("volts"), own_amps.quantity("amps")
     celsius = None if file.celsius is None else file.celsius.quantity("celsius")
     status = None if file.status is None else file.status.quantity("status")
     identity = None if file.identity is None else file.identity.place(file.identity.registers)
-    scales = (file.volts.scale_register("volts"), file.amps.scale_register("amps"))
+    scales = (own_volts.scale_register("volts"), own_amps.scale_register("amps"))
     quantities = tuple(each for each in (volts, amps, status, celsius, *scales) if each is not None)
-    apart = tuple(Block(quantity.place, (quantity,)) for quantity in quantities)
+    places = dict.fromkeys(quantity.place for quantity in quantities)
+    apart = tuple(
+        Block(place, tuple(q for q in quantities if q.place == place)) for place in places
+    )
     return ModbusDescription(
         heading=file.heading(name),
         volts=volts,
@@ -155,6 +165,7 @@ def load_modbus_description(name: str) -> ModbusDescription:
         quiet_s=file.talk.quiet_ms / 1000,
         answer_within_s=file.talk.answer_within_s,
         most_registers=most,
+        lacks=tuple(name for name in ("volts", "amps") if getattr(file, name) is None),
     )
 
 
@@ -263,14 +274,16 @@ class _Identity(_Place):
 class _File(DescriptionFile):
     kind: Literal["modbus"] = "modbus"
     talk: _Talk = _Talk()
-    volts: _Quantity
-    amps: _Quantity
+    volts: _Quantity | None = None
+    amps: _Quantity | None = None
     celsius: _Degrees | None = None
     status: _Status | None = None
     identity: _Identity | None = None
 
     @model_validator(mode="after")
     def _asks_for_no_more_than_allowed(self) -> Self:
+        if self.volts is None and self.amps is None:
+            raise mistake_at(("volts",), "is missing, and so is amps: it must measure one")
         most = self.talk.most_registers
         for name in ("volts", "amps", "celsius"):
             table = getattr(self, name)

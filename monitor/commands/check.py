@@ -135,17 +135,23 @@ def _supplies(
         return [SupplyToCheck(address, address, description, recorder=recorder, store=store)]
     if bench is None:
         return []
+    instruments = [
+        (name + half, source, supply.poll_s)
+        for name, supply in bench.supplies.items()
+        for half, source in (("", supply), (" (amps)", supply.amps))
+        if source is not None
+    ]
     return [
         SupplyToCheck(
             name,
-            supply.address,
-            supply.description,
-            supply.poll_s,
-            supply.timeout_s,
+            source.address,
+            source.description,
+            poll_s,
+            source.timeout_s,
             recorder,
             store,
         )
-        for name, supply in bench.supplies.items()
+        for name, source, poll_s in instruments
     ]
 
 

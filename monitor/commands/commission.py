@@ -7,7 +7,7 @@ from typing import TypeVar
 
 import click
 
-from drivers.address import Address, parse_address
+from drivers.address import MESSAGE_DRIVERS, Address, parse_address
 from drivers.base.inert import inert
 from drivers.base.timeout import TimeoutS
 from drivers.errors import DriverError
@@ -113,10 +113,9 @@ def command(
     questions. If it fails, the answers that you typed are kept in a file for --answers.
     """
     parsed = parse_address(address)
-    if parsed.driver not in QUESTIONS:
-        raise WrongUse(
-            f"{parsed.driver} cannot be commissioned; these can: {', '.join(sorted(QUESTIONS))}"
-        )
+    if parsed.kind not in QUESTIONS:
+        known = ", ".join(sorted((*QUESTIONS, *MESSAGE_DRIVERS)))
+        raise WrongUse(f"{parsed.driver} cannot be commissioned; these can: {known}")
     if to.suffix != ".toml":
         raise WrongUse(f"{to}: a description's name ends in .toml")
     if to.exists() and not may_replace:
@@ -140,7 +139,7 @@ def command(
         else:
             operator.offered = _offered(parsed, given, operator, timeout_s)
         type_in = operator.type_in if operator.is_person else None
-        answered = ask_all(parsed.driver, given, type_in)
+        answered = ask_all(parsed.kind, given, type_in)
         operator.prepare(shown, bool(answered["celsius_at"]))
         from monitor.setup.commission.commissioning import commission
 
@@ -149,7 +148,7 @@ def command(
                 commission(parsed, answered, operator, to, timeout_s)
                 break
             except (BathvigilError, DriverError) as error:
-                key = operator.what_to_change(error, parsed.driver)
+                key = operator.what_to_change(error, parsed.kind)
                 if key is None:
                     raise
                 if key:
@@ -170,7 +169,7 @@ def _offered(
     address: Address, given: Mapping[str, str], operator: "_AtTerminal", timeout_s: float
 ) -> dict[str, str]:
     """What the supply answers, for a person who has not yet said how it is asked."""
-    if address.driver not in (LINES, SCPI) or not operator.is_person or "ask_volts" in given:
+    if address.kind not in (LINES, SCPI) or not operator.is_person or "ask_volts" in given:
         return {}
     from monitor.setup.commission.commissioning import questions_answered
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import click
 
-from drivers.address import Address, parse_address
+from drivers.address import MESSAGE_DRIVERS, Address, parse_address
 from drivers.base.clock import SystemClock
 from drivers.base.inert import inert
 from drivers.base.timeout import TimeoutS
@@ -81,7 +81,8 @@ def report_port(port: SerialPort, root: Path = Path("/"), proc: Path = Path("/pr
 @click.option(
     "--ask",
     metavar="PORT",
-    help="Ask which supply is on this port: a path as in an address, or tcp://HOST:PORT.",
+    help="Ask which supply is on this port: a path as in an address, tcp://HOST:PORT, "
+    "visa:NAME or usbtmc:PATH.",
 )
 @click.option(
     "--units",
@@ -167,9 +168,16 @@ def _port_text(report: PortReport) -> str:
     return "\n".join(lines)
 
 
+def _full(port: str, kind: str) -> str:
+    """The address of what is on a port; a VISA name and a USBTMC device speak SCPI only."""
+    return (
+        port if port.startswith(tuple(f"{each}:" for each in MESSAGE_DRIVERS)) else f"{kind}:{port}"
+    )
+
+
 def _set_up(port: str, kind: str) -> DriverSetUp:
     try:
-        address = parse_address(f"{kind}:{port}")
+        address = parse_address(_full(port, kind))
     except BadAddress as error:
         raise WrongUse(f"--ask: {error}") from error
     return DriverSetUp(address, SystemClock())
@@ -197,6 +205,8 @@ def _ask_any(port: str, timeout_s: float) -> list[tuple[Line, str]]:
     try:
         return [_ask_who(port, timeout_s)]
     except (NotCommissioned, Reopen) as error:
+        if address.driver in MESSAGE_DRIVERS:
+            raise BathvigilError(str(error)) from error
         raise BathvigilError(
             f"{error}. It may speak Modbus: `bathvigil find --ask {shlex.quote(port)} --units 1-5`"
         ) from error
@@ -222,12 +232,12 @@ def _ask_who(port: str, timeout_s: float) -> tuple[Line, str]:
         return {"kind": "answer", "port": port, "speaks": "text", "heard": list(look.heard)}, (
             f"{port}: it hears us, and refused what was asked: {heard}\n  look up in its manual "
             "how volts and amps are asked; next: "
-            f"bathvigil commission 'lines:{port}' --to mine.toml"
+            f"bathvigil commission '{_full(port, 'lines')}' --to mine.toml"
         )
     raise NotCommissioned(
         f"{port}: bytes came, but not for us: {heard}. Check baud rate and parity, as in "
         "'/dev/ttyUSB0?baud=19200'. If its manual knows this text: "
-        f"`bathvigil commission 'lines:{port}' --to mine.toml`"
+        f"`bathvigil commission '{_full(port, 'lines')}' --to mine.toml`"
     )
 
 
@@ -245,7 +255,8 @@ def _names_itself(port: str, look: Look, answer: Answered) -> tuple[Line, str]:
     }
     text = (
         f"{port}: {who}\n  it speaks SCPI: questions end with {look.ends_with}, answers "
-        f"with {answer.ends_with}; next: bathvigil commission 'scpi:{port}' --to mine.toml"
+        f"with {answer.ends_with}; next: bathvigil commission '{_full(port, 'scpi')}' "
+        "--to mine.toml"
     )
     return line, text
 
@@ -262,7 +273,7 @@ def _answers(port: str, look: Look) -> tuple[Line, str]:
     }
     return line, (
         f"{port}: asked {look.ask_volts}, it answers {inert(volts, 60)!r}\n  it answers in text, "
-        f"without a name; next: bathvigil commission 'lines:{port}' --to mine.toml"
+        f"without a name; next: bathvigil commission '{_full(port, 'lines')}' --to mine.toml"
     )
 
 
@@ -270,7 +281,7 @@ def _speaks_unasked(port: str, text: str) -> tuple[Line, str]:
     line: Line = {"kind": "answer", "port": port, "speaks": "unasked", "line": text}
     return line, (
         f"{port}: it sent {inert(text, 60)!r} without a question\n  it speaks unasked; next: "
-        f"bathvigil commission 'lines:{port}' --to mine.toml"
+        f"bathvigil commission '{_full(port, 'lines')}' --to mine.toml"
     )
 
 

@@ -207,6 +207,7 @@ def _plan(bench: Bench, name: str, clock_speed: float) -> SupplyPlan:
         facts,
         timeout_s=supply.timeout_s,
         description=supply.description,
+        amps=None if supply.amps is None else supply.amps.source(),
         no_data_after_s=bench.no_data.after_s,
         per_kelvin=CAUSTIC_PER_KELVIN if bath is None else bath.per_kelvin,
         fittings=bench.fittings(name),

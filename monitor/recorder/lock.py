@@ -140,6 +140,8 @@ def _keys(addresses: Sequence[Address]) -> dict[str, Address]:
     """
     keys: dict[str, Address] = {}
     for address in addresses:
+        if address.path is not None and not address.is_serial:
+            keys[f"{address.driver}:{address.path}"] = address
         if address.host is None or address.port is None:
             continue
         # Units behind one gateway are supplies of their own; none given means unit 1.

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from drivers.base.timeout import TIMEOUT_S
 from drivers.driver import Driver
+from drivers.paired import AmpsSource
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.model.fittings import Fittings
 from monitor.model.run import RunFacts
@@ -22,6 +23,8 @@ class SupplyPlan:
         Longest wait for one answer, seconds of real time.
     description
         Name or path of the supply's description; None for the driver's default.
+    amps
+        The instrument that reads the amps; None where one reads both.
     no_data_after_s
         Seconds without a good sample before `no-data`.
     per_kelvin
@@ -35,6 +38,7 @@ class SupplyPlan:
     facts: RunFacts
     timeout_s: float = TIMEOUT_S
     description: str | None = None
+    amps: AmpsSource | None = None
     no_data_after_s: float = 5.0
     per_kelvin: float = CAUSTIC_PER_KELVIN
     fittings: Fittings = field(default_factory=Fittings)

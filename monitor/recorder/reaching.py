@@ -7,8 +7,8 @@ from drivers.address import parse_address
 from drivers.base.clock import Clock
 from drivers.driver import Driver, DriverSetUp
 from drivers.errors import DriverError
+from drivers.paired import open_supply
 from drivers.reading import Identity
-from drivers.registry import open_driver
 from monitor.base.errors import BathvigilError
 from monitor.recorder.plan import SupplyPlan, at_own_pace
 
@@ -44,7 +44,7 @@ def reach_supplies(
     for plan in plans:
         address = parse_address(plan.facts.address)
         set_up = DriverSetUp(address, clock, plan.timeout_s, plan.description)
-        driver = open_driver(set_up)
+        driver = open_supply(set_up, plan.amps)
         supply = ReachedSupply(at_own_pace(plan, driver), driver, None, None)
         try:
             supply.identity = supply.driver.open()

@@ -120,7 +120,11 @@ class Recorder:
             Where no supply can be reached, another recorder asks one, or the store cannot be
             opened. Nothing was begun.
         """
-        addresses = [parse_address(plan.facts.address) for plan in self._plans]
+        second = [plan.amps.address for plan in self._plans if plan.amps is not None]
+        addresses = [
+            parse_address(text)
+            for text in (*(plan.facts.address for plan in self._plans), *dict.fromkeys(second))
+        ]
         with supply_locks(addresses, self._store):
             self._run(for_s)
 

@@ -5,16 +5,24 @@ the nearest names and the mutation test take it from there.
 """
 
 from pathlib import Path
-from typing import Annotated, Self
+from typing import Annotated, Self, TypeAlias
 from urllib.parse import urlsplit
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
 from drivers.address import parse_address
 from drivers.base.nearest import nearest
 from drivers.base.table import Name, Table, mistake_at
 from drivers.base.timeout import TIMEOUT_S, TimeoutS
 from drivers.errors import BadAddress
+from drivers.paired import WITHIN_S, AmpsSource
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.model.fittings import Fittings
 from monitor.model.ranges import HORIZON_S, POLL_S, Amps, Cells, HorizonS, Litres, PollS
@@ -38,6 +46,49 @@ from monitor.settings.circuit import (
 from monitor.settings.steps import StepSettings, job_steps
 
 
+def _address(text: str) -> str:
+    try:
+        parse_address(text)
+    except BadAddress as error:
+        raise ValueError(str(error)) from error
+    return text
+
+
+def _file_beside(text: str | None, info: ValidationInfo) -> str | None:
+    if text is None or not text.endswith(".toml"):
+        return text
+    return str(beside_settings(Path(text), info))
+
+
+SupplyAddress: TypeAlias = Annotated[str, AfterValidator(_address)]
+DescriptionName: TypeAlias = Annotated[str | None, AfterValidator(_file_beside)]
+
+
+class AmpsSettings(Table):
+    """A table `[supplies.NAME.amps]`: a second instrument, which reads the amps.
+
+    Parameters
+    ----------
+    address
+        Where it is; the supply's own address then is that of the instrument for the volts.
+    description
+        As of the supply.
+    timeout_s
+        Longest wait for one answer of it.
+    joined_within_s
+        Volts and amps that were answered further apart are not put together, seconds.
+    """
+
+    address: SupplyAddress
+    description: DescriptionName = None
+    timeout_s: TimeoutS = TIMEOUT_S
+    joined_within_s: float = Field(default=WITHIN_S, gt=0, le=10)
+
+    def source(self) -> AmpsSource:
+        """The same for the drivers."""
+        return AmpsSource(self.address, self.description, self.timeout_s, self.joined_within_s)
+
+
 class Supply(Table):
     """A table `[supplies.NAME]`.
 
@@ -56,6 +107,8 @@ class Supply(Table):
     description
         Name of a description that comes with bathvigil, or the path of your own .toml file,
         relative to bench.toml. None: the driver's default.
+    amps
+        A second instrument that reads the amps, in a table of its own; None: one reads both.
     bath
         Name of the bath it is connected to.
     cells
@@ -64,33 +117,18 @@ class Supply(Table):
         What the amps go through, each in a table of its own; see `monitor/settings/circuit.py`.
     """
 
-    address: str
+    address: SupplyAddress
     limit_amps: Amps
     at_limit: Annotated[LimitKind, Field(strict=False)] = LimitKind.TRIPS
     poll_s: PollS = POLL_S
     timeout_s: TimeoutS = TIMEOUT_S
-    description: str | None = None
+    description: DescriptionName = None
+    amps: AmpsSettings | None = None
     bath: str | None = None
     cells: Cells = 1
     conductors: dict[Name, ConductorSettings] = Field(default_factory=dict)
     leads: LeadSettings | None = None
     job: JobSettings | None = None
-
-    @field_validator("address")
-    @classmethod
-    def _is_an_address(cls, text: str) -> str:
-        try:
-            parse_address(text)
-        except BadAddress as error:
-            raise ValueError(str(error)) from error
-        return text
-
-    @field_validator("description")
-    @classmethod
-    def _file_beside_the_settings(cls, text: str | None, info: ValidationInfo) -> str | None:
-        if text is None or not text.endswith(".toml"):
-            return text
-        return str(beside_settings(Path(text), info))
 
 
 class Bath(Table):
@@ -259,7 +297,8 @@ class Bench(Table):
                 close = nearest(supply.bath, self.baths)
                 hint = f"did you mean '{close}'?" if close else f'add [baths."{supply.bath}"]'
                 raise mistake_at(("supplies", name, "bath"), f"no bath '{supply.bath}'; {hint}")
-            slowest_s = supply.poll_s + supply.timeout_s
+            waits_s = (supply.timeout_s, supply.amps.timeout_s if supply.amps else 0.0)
+            slowest_s = supply.poll_s + max(waits_s)
             if self.no_data.after_s <= slowest_s:
                 raise mistake_at(
                     ("supplies", name, "poll_s"),

@@ -14,6 +14,7 @@ FILES = [path for package in PACKAGES for path in sorted((ROOT / package).rglob(
 
 ONE_PLACE = {
     "pymodbus": ["drivers/modbus/modbus_codec.py"],
+    "pyvisa": ["drivers/link/visa_link.py"],
     "serial": ["drivers/link/serial_link.py"],
     "sqlite3": ["monitor/store"],
     "numpy": ["monitor/store", "tui"],
@@ -110,6 +111,7 @@ OPEN_SCPI = (
 
 def test_recording_loads_no_library_of_what_it_is_not_asked_for() -> None:
     extras = {"apprise", "jinja2", "openpyxl", "pyarrow", "textual_serve", "pymodbus", "numpy"}
+    extras |= {"pyvisa", "pyvisa_py"}
     loaded = modules_after(f"import monitor.commands.record; {OPEN_SCPI}")
     assert loaded & extras == set()
     assert "drivers" in loaded

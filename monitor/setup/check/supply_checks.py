@@ -75,7 +75,7 @@ def check_supply(supply: SupplyToCheck, clock: Clock) -> Iterator[Finding]:
     except (BadAddress, BadDescription) as error:
         yield _failed(Check.SETTINGS, supply, error)
         return
-    if address.path is not None:
+    if address.is_serial and address.path is not None:
         findings = list(_port(supply, address.path))
         yield from findings
         if findings[-1].check != "permission" or findings[-1].result is not Result.PASS:
@@ -164,10 +164,11 @@ def _reply(
         failure = error
     step = Check.REPLY if failure is None else _step(failure)
     if step in (Check.REPLY, Check.DECODE):
-        if address.path is not None:
+        if address.is_serial and address.path is not None:
             yield _lock(supply, address.path)
         else:
-            words = f"{address.host}:{address.port} takes the connection"
+            where = address.path or f"{address.host}:{address.port}"
+            words = f"{where} takes the connection"
             yield Finding(Check.PORT, Result.PASS, words, supply.name)
     if failure is not None:
         yield _failed(step, supply, failure)

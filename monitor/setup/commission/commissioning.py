@@ -42,7 +42,7 @@ def commission(
     DriverError
         Where the link fails.
     """
-    clock, kind = SystemClock(), address.driver
+    clock, kind = SystemClock(), address.kind
     set_up = DriverSetUp(address, clock, timeout_s)
     port = _SERIAL.get(kind, SerialSettings())
     if all_options(set_up).get("framing") == "ascii":
@@ -77,7 +77,7 @@ def _tried(made: Made, text_of: Callable[[Made], str], set_up: DriverSetUp) -> t
     DriverError
         Where the supply cannot be read with it.
     """
-    is_text = (made.kind or set_up.address.driver) in (LINES, SCPI)
+    is_text = (made.kind or set_up.address.kind) in (LINES, SCPI)
     failure: AskAgain | Reopen | None = None
     for rest_ms in RESTS_MS if is_text else (0,):
         talk = made.tables.get("talk", {})
@@ -135,7 +135,7 @@ def questions_answered(address: Address, timeout_s: float, operator: Operator) -
 def _made(options: LinkOptions, set_up: DriverSetUp, answers: Answers, operator: Operator) -> Made:
     link = options.link
     clock, address, wait_s = set_up.clock, set_up.address, set_up.timeout_s
-    if address.driver == SCPI:
+    if address.kind == SCPI:
         from monitor.setup.commission.scpi_session import commission_scpi
 
         return commission_scpi(link, set_up, answers, operator, wait_s)

@@ -10,13 +10,13 @@ from typing import TypeVar
 
 import pytest
 
+from drivers import paired
 from drivers.driver import Driver, DriverSetUp
 from drivers.reading import Identity, Reading
 from monitor.model.alarm import AlarmEvent, Change, Priority, State
 from monitor.model.request import RequestKind
 from monitor.model.run import RunFacts, RunRow
 from monitor.model.sample import Gap, Sample
-from monitor.recorder import reaching
 from monitor.recorder.plan import SupplyPlan
 from monitor.recorder.recorder import Recorder
 from monitor.recorder.sound.proof import SoundProof
@@ -120,7 +120,7 @@ def recording_bench(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[B
     def opened(set_up: DriverSetUp) -> Driver:
         return Steady()
 
-    monkeypatch.setattr(reaching, "open_driver", opened)
+    monkeypatch.setattr(paired, "open_driver", opened)
     bench = Bench(folder / "runs.db")
     bench.sounder.tell_also(bench.recorder.note_sound)
     bench.sounder.start()

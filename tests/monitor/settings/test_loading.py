@@ -87,7 +87,7 @@ def test_bad_settings_are_wrong_use() -> None:
          "[supplies.bench-1]; it belongs in [baths.NAME]"),
         ("limit_amps = 10\nzzz = 3", "line 4: zzz is not known in "
          "[supplies.bench-1]; known there: address, limit_amps, at_limit, poll_s, timeout_s, "
-         "description, bath"),
+         "description, amps, bath"),
         ("limit_amps = 10\nlimit_amps = 11", "line 4: supplies.bench-1.limit_amps occurs "
          "twice (first in line 3); delete one"),
         ("", "line 1: limit_amps is missing in [supplies.bench-1]"),

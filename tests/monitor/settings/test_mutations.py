@@ -45,6 +45,7 @@ def test_the_sample_holds_every_key_that_there_is() -> None:
     # The token is kept in one of two places; the sample names the other one.
     assert {one.path[-1] for one in KEYS} == known - {
         "token_file",
+        "amps",
         "conductors",
         "leads",
         "job",
@@ -174,6 +175,7 @@ def test_a_number_in_the_wrong_unit_is_refused_or_read_back_and_takes_no_alarm_a
             "least_grams_per_litre",
             "back_fill_points_per_s",
             "within_s",
+            "joined_within_s",
             # Beside the steps' own windows it is not in force.
             "lowest_volts",
             "highest_volts",
