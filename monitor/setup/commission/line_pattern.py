@@ -314,6 +314,8 @@ def _part(tokens: Sequence[Token], group: str | None) -> str:
     texts = {token.text for token in tokens}
     if tokens[0].kind == "word" and group is not None:
         return f"(?P<{group}>[A-Za-z]+)"
+    if tokens[0].kind == "sum":
+        return rf"\*[0-9A-Fa-f]{{{len(tokens[0].text) - 1}}}"
     if len(texts) > 1:
         return "[A-Za-z]+" if tokens[0].kind == "word" else r"\s+" if _is_space(texts) else "."
     return "".join(_literal(character) for character in tokens[0].text)

@@ -20,6 +20,8 @@ class Digits(Enum):
 
 
 _REST = r"|(?P<word>[A-Za-z\xb5]+)|(?P<space>[ \t]+)|(?P<rest>.)"
+# Two to four hexadecimal digits behind a star are a check sum (as in NMEA 0183, from memory).
+_SUM = r"(?P<sum>\*[0-9A-Fa-f]{2,4}\Z)|"
 
 
 def _decimal(sign: str) -> str:
@@ -32,8 +34,8 @@ def _decimal(sign: str) -> str:
 
 
 _TOKENS = {
-    Digits.POINT: re.compile(_decimal(r"\.") + _REST, re.DOTALL),
-    Digits.COMMA: re.compile(_decimal(",") + _REST, re.DOTALL),
+    Digits.POINT: re.compile(_SUM + _decimal(r"\.") + _REST, re.DOTALL),
+    Digits.COMMA: re.compile(_SUM + _decimal(",") + _REST, re.DOTALL),
     Digits.HEX: re.compile(
         r"(?P<number>(?<![0-9A-Fa-f])(?:0[xX])?[0-9A-Fa-f]{2,8}(?![0-9A-Za-z]))" + _REST, re.DOTALL
     ),
@@ -48,7 +50,7 @@ class Token:
     Parameters
     ----------
     kind
-        "number", "word" or "rest".
+        "number", "word", "sum" (a check sum) or "rest".
     before, behind
         The spaces that belong to a number.
     """

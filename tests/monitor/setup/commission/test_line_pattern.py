@@ -8,9 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.lines.answer_form import LinePattern, Writing
+from drivers.lines.lines_description import load_lines_description
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
 from monitor.setup.commission.line_pattern import find_pattern
+from monitor.setup.commission.made import draft
 from monitor.setup.commission.panel import Shown, read_shown
+from monitor.setup.commission.toml_text import Document, toml_text
 
 BOTH = [
     {"volts": read_shown("12.04"), "amps": read_shown("5.37")},
@@ -86,6 +89,63 @@ def test_an_answer_cut_within_its_exponent_does_not_match() -> None:
     shown = [{"volts": read_shown("7.51")}, {"volts": read_shown("9.04")}]
     pattern = re.compile(find_pattern(("+7.5100E+00", "+9.0400E+00"), shown).text)
     assert not any(pattern.fullmatch("+1.2340E+01"[:end]) for end in range(11))
+
+
+@pytest.mark.parametrize(
+    ("answers", "another", "value"),
+    [
+        # Spaces that fill up, zeros left off, thousandths, hexadecimal digits, a check sum.
+        (("V=  7.51", "V= 12.04"), "V=123.40", 123.4),
+        (("7.5", "12.04"), "12", 12.0),
+        (("7.51 V", "12.04 V"), "850.0 mV", 0.85),
+        (("7.51 V", "850 mV"), "12.0 V", 12.0),
+        (("02EF", "04B4"), "0BCD", 30.21),
+        (("0x2EF", "0x4B4"), "0xBCD", 30.21),
+        (("U 7.51*1A", "U 12.04*77"), "U 9.00*0C", 9.0),
+        (("+  7.51", "+ 12.04"), "-  0.02", -0.02),
+        (("007.51+", "012.04+"), "000.02-", -0.02),
+        (('{"v": 7.51, "n": 3}', '{"n": 4, "v": 12.04}'), '{"v": 9}', 9.0),
+        (("a b;7.51;", "c;12.04;x"), "d e f;9.00;", 9.0),
+        (("\x027.51\x03", "\x0212.04\x03"), "\x029.00\x03", 9.0),
+        (("U 7.51\nI 3.3", "U 12.04\nI 3.4"), "U 9.00\nI 0.1", 9.0),
+    ],
+)
+def test_what_changes_with_the_value_is_read_tomorrow(
+    answers: tuple[str, str], another: str, value: float
+) -> None:
+    shown = [{"volts": read_shown("7.51")}, {"volts": read_shown("12.04")}]
+    if "850" in answers[1]:
+        shown[1] = {"volts": read_shown("0.85")}
+    if answers[0] == "7.5":
+        shown[0] = {"volts": read_shown("7.50")}
+    document: Document = {
+        "format": 1, "kind": "lines", "title": "t", "source": "s",
+        "answer": [
+            {"ask": "V?", **find_pattern(answers, shown).table("p. 1")},
+            {"ask": "I?", "pattern": "(?P<amps>[0-9.]+)", "source": "p. 1"},
+        ],
+    }  # fmt: skip
+    with draft(toml_text(document)) as path:
+        form = load_lines_description(path).asked[0].form
+    assert form.understand(another).numbers["volts"].value == pytest.approx(value)
+
+
+@pytest.mark.parametrize(
+    ("answers", "spoilt"),
+    [
+        (("7.51 V", "12.04 V"), "1204 V"),
+        (("7.51 V", "12.04 V"), "12.0 V"),
+        (("007.51 2.00", "012.04 2.00"), "012.042.00"),
+        (("V= 7.51", "V= 8.04"), "V= 7.5"),
+        (("02EF", "04B4"), "4B4"),
+    ],
+)
+def test_what_lost_a_byte_is_not_read(answers: tuple[str, str], spoilt: str) -> None:
+    shown = [
+        {"volts": read_shown("7.51")},
+        {"volts": read_shown("8.04" if "8.04" in answers[1] else "12.04")},
+    ]
+    assert re.fullmatch(find_pattern(answers, shown).text, spoilt) is None
 
 
 def test_a_decimal_comma_is_told() -> None:
