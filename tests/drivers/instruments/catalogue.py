@@ -16,7 +16,7 @@ def all_instruments() -> tuple[Instrument, ...]:
         instrument
         for name in sorted(names)
         if name.startswith(PREFIXES)
-        for instrument in import_module(f"{__package__}.{name}").INSTRUMENTS
+        for instrument in getattr(import_module(f"{__package__}.{name}"), "INSTRUMENTS", ())
     ]
     known = [instrument.name for instrument in found]
     assert len(set(known)) == len(known), "two instruments have one name"
