@@ -59,7 +59,7 @@ def _tank_rise(family: str, number: int, drawn: Draw) -> Drawn:
         litres=litres,
         duration_s=2400.0,
         room_celsius=19.0,
-        loading_per_amp_hour=chance.choice((0.0, 0.01)) * 10.0 / drawn.limit_amps,
+        loading_per_amp_hour=chance.choice((-0.01, 0.0, 0.01)) * 10.0 / drawn.limit_amps,
     )
 
 

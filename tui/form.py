@@ -9,6 +9,7 @@ from monitor.baths.designation import micrometres_of
 from monitor.baths.shapes import area_of
 from monitor.model.area import area_text
 from monitor.model.card import STEPS, JobCard, Way
+from monitor.model.start_check import StartCheck, checks_of
 from monitor.model.step import STRIP
 
 LONGEST = 40
@@ -27,11 +28,19 @@ class Row(Enum):
     THICKNESS = auto()
     OPERATOR = auto()
     REFERENCE = auto()
+    EXTRACTION = auto()
+    LID = auto()
+    LEVEL = auto()
+    GOGGLES = auto()
+    BASE_METAL = auto()
+    POLARITY = auto()
     SOUND = auto()
     KEEP = auto()
 
 
 TYPED = (Row.BATH, Row.PART, Row.AREA, Row.THICKNESS, Row.OPERATOR, Row.REFERENCE)
+
+CHECKS = {Row[check.name]: check for check in StartCheck}
 
 
 class Deed(Enum):
@@ -59,6 +68,7 @@ class Form:
     baths: Sequence[str] = ()
     at: Row = Row.BATH
     texts: dict[Row, str] = field(default_factory=dict)
+    checked: set[StartCheck] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         if self.before is not None:
@@ -109,6 +119,7 @@ class Form:
             micrometres=_micrometres(self.text(Row.THICKNESS)),
             operator=self.text(Row.OPERATOR).strip(),
             reference=self.text(Row.REFERENCE).strip(),
+            checked=" ".join(check for check in StartCheck if check in self.checked),
         )
 
     def press(self, key: str) -> Deed | None:
@@ -124,6 +135,8 @@ class Form:
         elif key == "space" and self.at not in TYPED:
             if self.at in (Row.STEP, Row.WAY):
                 self._turn(+1)
+            elif self.at in CHECKS:
+                self.checked ^= {CHECKS[self.at]}
             else:
                 return self._enter()
         elif self.at in TYPED:
@@ -133,10 +146,12 @@ class Form:
     def _enter(self) -> Deed | None:
         if self.at is Row.AS_LAST_TIME and self.before is not None:
             self.fill(self.before)
-            self.at = Row.KEEP
+            self.at = Row.EXTRACTION  # the checks are asked each time
             return None
         if self.at is Row.KEEP:
             return None if self.complaint else Deed.KEEP
+        if self.at in CHECKS:
+            self.checked.add(CHECKS[self.at])
         asked = Deed.HEARD if self.at is Row.SOUND else None
         self._go(+1)
         return asked
@@ -189,6 +204,7 @@ def corrected(
     form.fill(card if card is not None else replace(JobCard(), bath=bath, step=step))
     if card is not None:
         form.at = Row.BATH
+        form.checked = set(checks_of(card.checked))
     return form
 
 

@@ -31,6 +31,7 @@ from monitor.settings import SoundSettings, load_bench
 from monitor.setup.check.machine_checks import day_bytes, folder_that_is, room_text
 from monitor.store.reader import open_store
 from monitor.text.copying import what_to_copy
+from monitor.text.start_checks import PRINTED
 from monitor.watch.vigil import Verdict
 
 FORECAST_EVERY_S = 10.0
@@ -60,7 +61,7 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     path = store_path(store, asked.config)
     # Told once a supply answers: what was typed wrongly gets one line and no more.
     first_words = [] if path.exists() else [f"CAUTION: {' '.join(OF_A_FIRST_START)}"]
-    teller = _Teller(as_json, [*first_words, *_room(path, plans)])
+    teller = _Teller(as_json, [*first_words, PRINTED, *_room(path, plans)])
     sound, outside = _surroundings(asked.config)
     try:
         with store_lock(path):

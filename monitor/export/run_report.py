@@ -20,12 +20,14 @@ from monitor.model.alarm import RANK, AlarmEvent, AlarmName, Change
 from monitor.model.card import JobCard
 from monitor.model.kept_settings import kept_fittings
 from monitor.model.outcome import Outcome
+from monitor.model.start_check import checks_of
 from monitor.store.columns import Column
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
 from monitor.text.alarms import action_of
 from monitor.text.limits import limits_in_words
 from monitor.text.rise import rise_lines
+from monitor.text.start_checks import confirmed
 from monitor.text.stops import order_line
 
 COLUMNS = 1200
@@ -91,6 +93,7 @@ def run_report(store: Store, run: StoredRun) -> str:
         card=card,
         summary=run.summary(),
         outcome=run.outcome() or Outcome(),
+        confirmed=confirmed(checks_of(card.checked)),
         worked=_worked(columns, card),
         chart=chart,
         **_charge(store, run, card),

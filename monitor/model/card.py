@@ -38,6 +38,8 @@ class JobCard:
         Who does it.
     reference
         The customer's own: an order, a ticket, a name.
+    checked
+        What the operator confirmed of the start card's checklist; see `checks_of`.
     """
 
     bath: str = ""
@@ -48,6 +50,7 @@ class JobCard:
     micrometres: float | None = None
     operator: str = ""
     reference: str = ""
+    checked: str = ""
 
     @property
     def is_blank(self) -> bool:

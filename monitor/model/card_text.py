@@ -35,6 +35,7 @@ def card_from_text(text: str) -> JobCard | None:
             micrometres=_size(fields.get("micrometres")),
             operator=_words(fields.get("operator", "")),
             reference=_words(fields.get("reference", "")),
+            checked=_words(fields.get("checked", "")),
         )
     except (ValueError, RecursionError, OverflowError):
         return None

@@ -39,14 +39,18 @@ def restored_vigil(
     """
     vigil, began_t_ns = make(), begun.segment.began_t_ns
     if begun.segment.segment > 0:
+        asked: list[str] = []
         try:
             with open_store(store) as opened:
-                watch_again(opened.run(begun.row.run), vigil)
+                stored = opened.run(begun.row.run)
+                asked = [prompt.prompt for prompt in stored.prompts()]
+                watch_again(stored, vigil)
             vigil.go_on(began_t_ns / 1e9, "the recorder went on after an interruption")
         except Exception as failure:
             # Also a bug of ours, met in these very rows: the run must go on all the same.
             complain(f"what was learned of run {begun.row.run} is lost: {failure}")
             vigil = make()
+        vigil.have_asked(asked)
     vigil.restore(list(begun.events))
     return vigil
 

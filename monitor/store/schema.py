@@ -192,6 +192,8 @@ STEPS: tuple[str, ...] = (
     UPDATE outcomes SET gone = CASE WHEN hazy = 1 THEN 'patches' WHEN film_holds = 1 THEN 'yes' END;
     ALTER TABLE outcomes DROP COLUMN hazy;
     """,
+    # What the operator confirmed of the start card's checklist, names separated by blanks.
+    "ALTER TABLE job_cards ADD COLUMN checked TEXT NOT NULL DEFAULT '';",
 )
 
 VERSION = len(STEPS)
@@ -203,6 +205,7 @@ SHOWN_AS = {
     "NULL AS caustic_grams FROM main.bath_entries",
     11: "CREATE TEMP VIEW outcomes AS SELECT outcome, run, utc_ns, wetted AS film_holds, by, "
     "CASE WHEN hazy = 1 THEN 'patches' WHEN wetted = 1 THEN 'yes' END AS gone FROM main.outcomes",
+    12: "CREATE TEMP VIEW job_cards AS SELECT *, '' AS checked FROM main.job_cards",
 }
 """How a reader sees a store that lacks a step, by the step's number: a view takes the table's place
 for this connection alone, so that looking at an older store changes nothing in it."""

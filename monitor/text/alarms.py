@@ -59,8 +59,8 @@ ALARM_TEXTS: dict[str, AlarmText] = {
     AlarmName.TRIP_EXPECTED: AlarmText(
         meaning="The amps are rising towards the supply's limit.",
         action="Turn down the volts. Or pause and let the bath cool before the supply cuts out.",
-        caution="Caustic: gloves and goggles. Add distilled water or fresh solution slowly, with"
-        " the output off.",
+        caution="Caustic: gloves and goggles. Pour water or fresh solution slowly, output off,"
+        " only under 38 C (100 F).",
     ),
     AlarmName.OVERHEATING: AlarmText(
         meaning="A lead, the swab or the bath is about to overheat.",

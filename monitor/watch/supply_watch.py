@@ -4,6 +4,8 @@ Each is asked once a run, but those about the knob and the contacts: they are as
 occurrence.
 """
 
+from collections.abc import Collection
+
 from monitor.alarms.circuit_conditions import LEAST_WATTS
 from monitor.alarms.conditions import Conditions
 from monitor.analysis.chain import Chain
@@ -44,6 +46,11 @@ class SupplyWatch:
         self._jumped_s = -SLOW_AFTER_S
         if fittings.heated:
             self._asked.add(PromptName.HEAT_NOT_WATCHED)
+
+    def have_asked(self, names: Collection[str]) -> None:
+        """Pass over what a run was told before it was interrupted."""
+        self._is_begun = True
+        self._asked |= {name for name in PromptName if name in names and name not in EACH_TIME}
 
     def update(
         self, row: Sample | Gap, estimate: Estimate, chain: Chain, conditions: Conditions

@@ -52,6 +52,11 @@ class TimeWatch:
             self._begin()
         self._job_step, self._way = fittings.step, way
 
+    def have_said(self) -> None:
+        """Pass over the first time limit, which a run was told before it was interrupted."""
+        if self._said_s is None:
+            self._said_s = self._limit_s(is_swab=False)
+
     def update(self, seen: Seen) -> Sequence[Prompt]:
         """Take the next row; the time limit where it was not said yet."""
         if seen.step is not self._was:

@@ -4,7 +4,7 @@ The recorder, `replay` and the benchmarks all run this, so that the same samples
 answers everywhere.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
 from monitor.alarms.board import Board
@@ -124,8 +124,9 @@ class Vigil:
         self._output = OutputWatch()
         usual = None if usual_amps is None else UsualAmps(*usual_amps)
         self._switch_on = SwitchOn(fittings, usual, per_kelvin)
+        self._time_watch = TimeWatch(fittings)
         self._watchers: tuple[Watcher, ...] = (
-            TimeWatch(fittings),
+            self._time_watch,
             self._output,
             LookWatch(),
             self._switch_on,
@@ -314,6 +315,12 @@ class Vigil:
     ) -> list[AlarmEvent]:
         """Judge just these alarms no more, each for its reason; the changes that this made."""
         return self._board.keep_out_of_service(reasons, seq, t_ns)
+
+    def have_asked(self, names: Collection[str]) -> None:
+        """Do not repeat what an interrupted run was told at its start."""
+        self._supply_watch.have_asked(names)
+        if PromptName.TIME_LIMIT in names:
+            self._time_watch.have_said()
 
     def restore(self, events: list[AlarmEvent]) -> None:
         """Let the alarms stand as an interrupted run's stored events say, and no others."""

@@ -24,6 +24,7 @@ from tui.ink import width_of
 from tui.panels.card import draw_card
 
 BEFORE = JobCard("north tank", "strip", Way.TANK, "handlebar", 4.5, 0.5, "Ada")
+ALL_CHECKED = "extraction lid level goggles base-metal polarity"
 
 
 def asking(before: JobCard | None = BEFORE) -> tuple[CardScreen, StillSource]:
@@ -34,7 +35,7 @@ def asking(before: JobCard | None = BEFORE) -> tuple[CardScreen, StillSource]:
     return CardScreen(source, StillClock(8.1), ASCII), source
 
 
-async def test_two_keys_keep_the_card_of_last_time() -> None:
+async def test_one_key_a_line_keeps_the_card_of_last_time() -> None:
     screen, source = asking()
     async with shown(screen, (80, 24)) as pilot:
         await settled(screen, pilot)
@@ -43,9 +44,11 @@ async def test_two_keys_keep_the_card_of_last_time() -> None:
         assert "bench-1 cuts out at 10 A" in text
         assert "hexavalent" in text
         assert "SOUND NOT CHECKED" in text
-        await strike(screen, pilot, "enter", "enter")
+        await strike(screen, pilot, "enter")
+        assert "Nothing watches them." in text_of(screen)
+        await strike(screen, pilot, *["enter"] * 6, "down", "enter")
         await until(pilot, lambda: bool(source.cards), "the card")
-    assert source.cards == [BEFORE]
+    assert source.cards == [replace(BEFORE, checked=ALL_CHECKED)]
 
 
 async def test_a_card_is_filled_in_by_plain_keys() -> None:
@@ -54,9 +57,14 @@ async def test_a_card_is_filled_in_by_plain_keys() -> None:
         await settled(screen, pilot)
         await strike(screen, pilot, "enter", "enter", "space", "space", "down", *"bell", "enter")
         await strike(screen, pilot, *"150 cm2", "enter", *"0,5", "enter", *"Q", "enter")
-        await strike(screen, pilot, *"112", "enter", "enter", "enter")
+        # Lid and polarity: the first is taken back, the other passed over.
+        await strike(screen, pilot, *"112", *["enter"] * 3, "up", "space", "down", *["enter"] * 3)
+        await strike(screen, pilot, "down", "enter", "enter")
         await until(pilot, lambda: bool(source.cards), "the card")
-    assert source.cards == [JobCard("north tank", "strip", Way.SWAB, "bell", 1.5, 0.5, "Q", "112")]
+    checked = "extraction level goggles base-metal"
+    assert source.cards == [
+        JobCard("north tank", "strip", Way.SWAB, "bell", 1.5, 0.5, "Q", "112", checked)
+    ]
     assert source.asked == [(RequestKind.SOUND_HEARD, "")]
 
 
@@ -100,7 +108,7 @@ async def test_the_shops_own_steps_and_baths_are_offered(own_facts: RunFacts) ->
         assert "Step strip: 2.5 to 12 V (default for a tank), 1 to 30 min." in text_of(screen)
         await strike(screen, pilot, "right", "enter", "space", "space")
         assert "Step degrease: 4 to 8 V, 40 to 60 C." in text_of(screen)
-        await strike(screen, pilot, *["down"] * 8, "enter")
+        await strike(screen, pilot, *["down"] * 14, "enter")
         await until(pilot, lambda: bool(source.cards), "the card")
     assert source.cards == [JobCard("swab pot", "degrease")]
 

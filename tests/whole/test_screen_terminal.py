@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from monitor.model.card import JobCard, Way
+from monitor.model.start_check import StartCheck
 from monitor.recorder.lock import holder
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
@@ -53,7 +54,8 @@ def test_a_run_from_the_job_card_to_its_end_with_plain_keys(tmux: Tmux, tmp_path
             tmux.press("Enter", "Enter", "Space", "Down")
             tmux.type("bell")
             tmux.type("90 cm2")
-            tmux.press("Enter", "Enter", "Enter", "Enter", "Enter")
+            # Chromium, operator, reference, six checks, sound, keep.
+            tmux.press(*["Enter"] * 11)
             tmux.shows("of the limit")
             tmux.press("m")
             tmux.shows("the recorder: mark: mark 1")
@@ -75,7 +77,9 @@ def test_a_run_from_the_job_card_to_its_end_with_plain_keys(tmux: Tmux, tmp_path
             end_recorder(store)
     with open_store(store) as opened:
         run = opened.run(1)
-        assert run.card() == JobCard("north tank", "strip", Way.TANK, "bell", 0.9)
+        assert run.card() == JobCard(
+            "north tank", "strip", Way.TANK, "bell", 0.9, checked=" ".join(StartCheck)
+        )
         marks, rows = run.marks(), list(run.rows())
         assert [mark.number for mark in marks] == list(
             range(1, MARKS + 3)

@@ -4,7 +4,8 @@ from drivers.base.inert import inert
 from monitor.model.kept_settings import kept_fittings
 from monitor.text.badges import SOUND_NOT_CHECKED
 from monitor.text.limits import CAUTIONS, limits_in_words
-from tui.form import TYPED, Form, Row
+from monitor.text.start_checks import ASKS, NOT_WATCHED
+from tui.form import CHECKS, TYPED, Form, Row
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line, clipped, fit, fit_all, wrapped
 from tui.view import View
@@ -19,6 +20,7 @@ LABELS = {
     Row.THICKNESS: "chromium, um",
     Row.OPERATOR: "operator",
     Row.REFERENCE: "reference",
+    **{row: check.replace("-", " ") for row, check in CHECKS.items()},
     Row.SOUND: "sound",
     Row.KEEP: "keep",
 }
@@ -36,6 +38,7 @@ HINTS = {
     Row.KEEP: "ENTER keeps the card",
 }
 KEYS = "  ENTER next   UP DOWN choose   ESC without a card"
+CHECK_KEYS = f"  ENTER confirms   SPACE takes back   {NOT_WATCHED}"
 LABEL_WIDTH = 16
 
 
@@ -56,7 +59,7 @@ def draw_card(
     for line in below:
         if len(lines) < height - 1:
             lines.append(tuple((glyphs.text(text), ink) for text, ink in line))
-    last = said or ((KEYS, Ink.PLAIN),)
+    last = said or ((CHECK_KEYS if form.at in CHECKS else KEYS, Ink.PLAIN),)
     if form.complaint and form.at is Row.KEEP:
         last = ((f" {form.complaint} ", Ink.ASKED),)
     return fit_all([*fit_all(lines, width, max(height - 1, 0)), last], width, height)
@@ -73,7 +76,7 @@ def _row(form: Form, row: Row, view: View | None, glyphs: Glyphs, width: int) ->
     line: Line = ((label, ink), (clipped(glyphs.text(value), width - len(label)), Ink.STRONG))
     if is_here:
         used = len(label) + len(value)
-        hint = f"   {HINTS[row]}"
+        hint = f"   {HINTS[row]}" if row in HINTS else ""
         if used + len(hint) <= width:
             line += ((hint, Ink.PLAIN),)
     return fit(line, width)
@@ -84,6 +87,9 @@ def _value(form: Form, row: Row, view: View | None) -> str:
         return inert(form.before.line if form.before is not None else "")
     if row is Row.KEEP:
         return inert(form.card.line) or "a blank card"
+    if row in CHECKS:
+        check = CHECKS[row]
+        return f"[{'x' if check in form.checked else ' '}] {ASKS[check]}"
     if row is Row.SOUND:
         status = None if view is None else view.statuses.get("sound")
         return SOUND_NOT_CHECKED if status is None else inert(status.text, 50)
@@ -91,7 +97,7 @@ def _value(form: Form, row: Row, view: View | None) -> str:
 
 
 def _below(form: Form, view: View | None, width: int) -> list[Line]:
-    lines: list[Line] = [()]
+    lines: list[Line] = []
     if view is not None:
         steps = kept_fittings(view.row.facts.settings).steps
         chosen = [
@@ -103,7 +109,6 @@ def _below(form: Form, view: View | None, width: int) -> list[Line]:
             lines += [
                 ((f" {text}", ink),) for ((text, ink),) in wrapped(inert(sentence, 400), width - 2)
             ]
-    lines.append(())
     for sentence in CAUTIONS:
         lines += [((f" {text}", ink),) for ((text, ink),) in wrapped(sentence, width - 2)]
     return lines

@@ -195,10 +195,13 @@ def events(path: Path) -> list[Event]:
 
 def test_a_report_shows_the_customers_reference_and_the_steps_windows(tmp_path: Path) -> None:
     path = filled(tmp_path / "a.db")
-    card = JobCard("north tank", "strip", Way.TANK, "bell", 1.6, 0.3, "Ada", "order 112")
+    card = JobCard(
+        "north tank", "strip", Way.TANK, "bell", 1.6, 0.3, "Ada", "order 112", "lid level"
+    )
     JobBox(path).put_card(1, card)
     html = report(path, tmp_path / "r.html")
     assert re.search(r"reference</th><td>order 112", html)
+    assert "lid, level. Not confirmed: extraction, goggles, base metal, polarity." in html
     # Published tanks: 6 V (Products Finishing, "Stripping nickel chrome"), 4 to 6 V (NMFRC, 2007).
     assert "Step strip: 2.5 to 12 V (default for a tank)." in html
     assert "Typical values" in html

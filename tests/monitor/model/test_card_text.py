@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from monitor.model.card import JobCard, Way
 from monitor.model.card_text import card_as_text, card_from_text
 
-FULL = JobCard("north tank", "strip#2", Way.SWAB, "bell", 1.5, 0.5, "Q", "order 112")
+FULL = JobCard("north tank", "strip#2", Way.SWAB, "bell", 1.5, 0.5, "Q", "order 112", "lid")
 
 CARDS = st.builds(
     JobCard,

@@ -9,7 +9,7 @@ import pytest
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
 from monitor.model.card_text import card_as_text
-from monitor.model.event import Prompt
+from monitor.model.event import Prompt, PromptName
 from monitor.model.explanation import Explanation
 from monitor.model.fittings import Conductor, Fittings
 from monitor.model.request import RequestKind
@@ -178,3 +178,19 @@ def test_rows_that_break_the_watch_do_not_keep_the_run_from_going_on(
     vigil = begun(tmp_path / "runs.db", 400.0, complaints)
     assert complaints == ["what was learned of run 1 is lost: boom"]
     assert vigil.update(rows()[800]).estimate.charge.amp_hours == 0.0
+
+
+@pytest.mark.parametrize("is_broken", [False, True])
+def test_what_a_run_was_told_at_its_start_is_not_told_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, is_broken: bool
+) -> None:
+    def broken(stored: object, vigil: Vigil) -> None:
+        raise RuntimeError("boom")
+
+    if is_broken:
+        monkeypatch.setattr("monitor.recorder.restored_vigil.watch_again", broken)
+    vigil = begun(tmp_path / "runs.db", 400.0, [])
+    at_start = {one.prompt for verdict in uninterrupted()[:60] for one in verdict.prompts}
+    assert {PromptName.TIME_LIMIT} <= at_start
+    after = [one.prompt for row in rows()[800:860] for one in vigil.update(row).prompts]
+    assert not at_start & set(after)

@@ -17,7 +17,9 @@ from monitor.store.schema import STEPS
 from monitor.store.writer import StoreWriter
 from tests.monitor.store.bench import a_run, a_store
 
-CARD = JobCard("north tank", "strip", Way.TANK, "handlebar", 4.5, 0.5, "Ada", "order 112")
+CARD = JobCard(
+    "north tank", "strip", Way.TANK, "handlebar", 4.5, 0.5, "Ada", "order 112", "lid level"
+)
 
 
 @pytest.fixture
