@@ -10,25 +10,6 @@ from pydantic import AfterValidator, Field, model_validator
 from drivers.base.table import Table, must
 from drivers.reading import Mode
 
-# The bath's own polarisation keeps up to 2.5 V at a dead output (common practice, no source).
-DEAD_VOLTS = 3.0
-DEAD_AMPS = 0.1
-DEAD_SHARE = 0.02
-
-
-def is_dead(volts: float | None, amps: float | None, rated_amps: float | None) -> bool:
-    """True where the output gives nothing, as after a cut-out.
-
-    Examples
-    --------
-    >>> is_dead(1.9, 0.004, rated_amps=10.0), is_dead(11.8, 0.0, rated_amps=10.0)
-    (True, False)
-    """
-    if volts is None or amps is None:
-        return False
-    least_amps = DEAD_AMPS if rated_amps is None else DEAD_SHARE * rated_amps
-    return volts < DEAD_VOLTS and amps < least_amps
-
 
 @dataclass(frozen=True, slots=True)
 class ModeValues:

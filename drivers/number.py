@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from drivers.output import believed
 from drivers.reading import Mode, Reading
 
 # SCPI-1999 volume 1, 7.2.1.4 and 7.2.1.5: not-a-number is 9.91E37, infinity +-9.9E37.
@@ -76,14 +77,17 @@ def reading_of(
     mode: Mode,
     apart_s: float,
 ) -> Reading:
-    """The reading that numbers named "volts", "amps" and perhaps "celsius" make together."""
+    """The reading that numbers named "volts", "amps" and perhaps "celsius" make together.
+
+    A state that volts and amps contradict is not believed.
+    """
     volts, amps = numbers["volts"], numbers["amps"]
     doubts = (doubt_of("volts", volts, rated_volts), doubt_of("amps", amps, rated_amps))
     return Reading(
         volts=volts.value,
         amps=amps.value,
         celsius=sound_celsius(numbers["celsius"]) if "celsius" in numbers else None,
-        mode=mode,
+        mode=believed(mode, volts.value, amps.value, rated_amps),
         apart_s=apart_s,
         doubt="; ".join(doubt for doubt in doubts if doubt is not None) or None,
     )

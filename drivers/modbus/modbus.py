@@ -26,9 +26,9 @@ from drivers.modbus.register_question import RegisterQuestion
 from drivers.modbus.scale_register import scale_of
 from drivers.modbus.serial_framing import ASCII, RTU, UNNUMBERED_TCP, SerialFraming
 from drivers.modbus.unit_options import framing_and_unit
-from drivers.mode_bits import is_dead
 from drivers.number import Number, reading_of
 from drivers.options import LinkOptions, description_name, read_options
+from drivers.output import is_dead
 from drivers.reading import Identity, Mode, Reading
 from drivers.reply_times import ReplyTimes
 

@@ -12,9 +12,10 @@ from drivers.errors import (
 from drivers.link.asking_link import AskingLink
 from drivers.link.serial_link import SerialLink
 from drivers.link_driver import START_S, LinkDriver
-from drivers.mode_bits import is_dead, read_mode
+from drivers.mode_bits import read_mode
 from drivers.number import Number, reading_of
 from drivers.options import choice, description_name, read_options
+from drivers.output import believed, is_dead
 from drivers.reading import Identity, Mode, Reading
 from drivers.reply_times import ReplyTimes
 from drivers.scpi.scpi_description import ScpiDescription, load_scpi_description
@@ -65,6 +66,8 @@ class ScpiDriver(LinkDriver[Conversation]):
         self.serial = serial
         self.times = ReplyTimes()
         self._exchanges = Exchanges(conversation)
+        self.contradicted: dict[str, Mode] = {}
+        """Questions for the state whose answer volts and amps contradicted, and that state."""
         self._known: Known | None = None
         self._manner: Manner | None = None
         self._opening_errors: tuple[SupplyError, ...] = ()
@@ -138,7 +141,8 @@ class ScpiDriver(LinkDriver[Conversation]):
 
     def _current_mode(self, manner: Manner, volts: float | None, amps: float | None) -> Mode:
         """The mode, asked for when it is due, and at once when the output dies or comes back."""
-        dead = is_dead(volts, amps, self.description.heading.rated_amps)
+        rated_amps = self.description.heading.rated_amps
+        dead = is_dead(volts, amps, rated_amps)
         now_ns = self.conversation.clock.monotonic_ns()
         is_due = dead != self._was_dead or now_ns >= self._status_due_ns
         if not manner.status or not is_due:
@@ -154,6 +158,10 @@ class ScpiDriver(LinkDriver[Conversation]):
         else:
             words = [register.word for register in manner.registers]
             self._mode = read_mode(words, values[: len(words)], dead)
+            for register, value in zip(manner.registers, values, strict=False):
+                own = register.word.mode(value, dead)
+                if believed(own, volts, amps, rated_amps) is not own:
+                    self.contradicted[register.question.text] = own
             self._status_wait_s = self.description.status_every_s
         self._was_dead = dead
         took_ns = self.conversation.clock.monotonic_ns() - now_ns

@@ -10,6 +10,8 @@ DecimalSign = Literal[".", ","]
 STATES = {"CV": "constant_voltage", "CC": "constant_current", "OFF": "output_off"}
 """Words for states whose meaning is plain to everybody in the trade; common practice, no source."""
 STATE_WORDS = {*STATES, "ON", "OK", "OL", "OV", "OC", "OT", "OVP", "OCP", "OTP", "OPP", "TRIP"}
+WORDS_OF_THE_LIVE = STATE_WORDS - {"OFF"}
+"""Of these at the settings of a session, where current flows: OFF is about something else there."""
 STATES_TOLD = (
     "a word in it tells the state: CV, CC and OFF are understood. If the manual names a word for a "
     "cut-out, add it to cut_out in [status]"

@@ -25,7 +25,7 @@ from drivers.errors import NotUnderstood
 from drivers.lines.answer_form import SPACES, Writing, read_json, split_columns
 from monitor.setup.commission.answer_fit import Chosen, fitting
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
-from monitor.setup.commission.found_form import STATE_WORDS, DecimalSign, Pattern
+from monitor.setup.commission.found_form import WORDS_OF_THE_LIVE, DecimalSign, Pattern
 from monitor.setup.commission.line_tokens import Digits, Token, cut, unit_behind, values
 from monitor.setup.commission.panel import Panel
 
@@ -171,7 +171,7 @@ def _leaves(document: object, pointer: str) -> Iterator[tuple[str, object]]:
 
 def _state_at(rows: Sequence[Mapping[str, object]]) -> dict[str, str]:
     for place in rows[0]:
-        if all(str(row.get(place)).upper() in STATE_WORDS for row in rows):
+        if all(str(row.get(place)).upper() in WORDS_OF_THE_LIVE for row in rows):
             return {"status": place}
     return {}
 
@@ -236,7 +236,7 @@ def state_place(rows: Sequence[Sequence[Token]]) -> int | None:
     """Where the first word stands that tells a state; None where there is none."""
     for place, token in enumerate(rows[0]):
         words = {row[place].text.upper() for row in rows}
-        if token.kind == "word" and words <= STATE_WORDS:
+        if token.kind == "word" and words <= WORDS_OF_THE_LIVE:
             return place
     return None
 
@@ -389,6 +389,11 @@ def find_state(answer: str) -> str:
     """
     tokens = cut(answer, Digits.POINT)
     place = state_place([tokens])
+    if any(token.text.upper() == "OFF" for token in tokens):
+        raise NotCommissioned(
+            f"{inert(answer)!r} says that the output is off, but the panel showed current: leave "
+            "the question for the state out"
+        )
     if place is None:
         raise NotCommissioned(
             f"no word in {inert(answer)!r} is one for a state, such as CV, CC or OFF: leave the "

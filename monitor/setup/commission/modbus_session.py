@@ -69,7 +69,7 @@ def commission_modbus(
         choice += f"; temperature by {warm.words}"
     if answers["status_at"]:
         tables["status"], shown = show_states(
-            asking, unit, answers, operator, pair.volts, numbers["volts"]
+            asking, unit, answers, operator, pair, numbers["volts"]
         )
         seen += shown
     if answers["identity_at"]:

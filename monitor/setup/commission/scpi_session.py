@@ -96,7 +96,13 @@ def commission_scpi(
         raise NotCommissioned(f"{set_up.address.text}: the supply answers none of its questions")
     is_joined = len(manner.values) == 1
     tables["talk"] = {**talk, "together": "always" if is_joined else "never"}
-    known = [register.question.text for register in manner.registers]
+    known = [
+        register.question.text
+        for register in manner.registers
+        if register.question.text not in driver.contradicted
+    ]
+    for text, mode in driver.contradicted.items():
+        operator.tell(f"{text} says {mode.word} while the panel shows current: it is left out")
     status = cast(list[Document], tables.pop("status", []))
     if kept := [table for table in status if table["ask"] in known]:
         tables["status"] = kept

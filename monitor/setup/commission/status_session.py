@@ -8,13 +8,14 @@ from typing import cast
 
 from drivers.commissioned import Seen
 from drivers.modbus.register_question import MANUAL_BASES, RegisterQuestion
+from drivers.output import believed
 from drivers.reading import Mode
 from monitor.setup.commission.asking_registers import AskingRegisters
-from monitor.setup.commission.candidates import Candidate
+from monitor.setup.commission.candidates import Candidate, Pair
 from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.manual_number import ManualNumber, read_manual_number
 from monitor.setup.commission.operator import Operator
-from monitor.setup.commission.questionnaire import Answers
+from monitor.setup.commission.questionnaire import Answers, ratings_of
 from monitor.setup.commission.states import (
     By,
     find_states,
@@ -33,7 +34,7 @@ def show_states(
     unit: int,
     answers: Answers,
     operator: Operator,
-    volts: Candidate,
+    pair: Pair,
     volts_number: ManualNumber,
 ) -> tuple[Document, list[Seen]]:
     """Read the register in each state that is shown; the table, and the raw replies.
@@ -42,16 +43,19 @@ def show_states(
     ----------
     answers
         With a register in `status_at`.
-    volts
-        How the volts are read: the state's register is counted in the same way.
+    pair
+        How volts and amps are read: the state's register is counted in the same way, and a state
+        that they contradict is refused.
 
     Raises
     ------
     NotCommissioned
-        Where the register does not tell the states apart.
+        Where the register does not tell the states apart, or the supply is in another state than
+        was asked for.
     DriverError
         Where the link fails.
     """
+    volts = pair.volts
     place = read_manual_number(answers["status_at"])
     modes, cut_out = read_states(answers["states"]), read_cut_out(answers["cut_out_by"])
     is_alike = place.function in (None, volts_number.function)
@@ -61,6 +65,7 @@ def show_states(
     seen: list[Seen] = []
     for number, mode in enumerate(modes, 1):
         operator.set_state(mode.word, number, len(modes))
+        _refuse_a_contradiction(asking, unit, pair, mode, ratings_of(answers).get("amps"))
         for _ in range(READINGS):
             block = asking.ask(question)
             if block.values is None:
@@ -83,3 +88,21 @@ def show_states(
         "source": f"{answers['source']}: register {place.text}",
     }
     return table, seen
+
+
+def _refuse_a_contradiction(
+    asking: AskingRegisters, unit: int, pair: Pair, mode: Mode, rated_amps: float | None
+) -> None:
+    volts, amps = (_value(asking, unit, candidate) for candidate in (pair.volts, pair.amps))
+    if believed(mode, volts, amps, rated_amps) is not mode:
+        raise NotCommissioned(
+            f"the supply should be {mode.word} now, but gives {volts:g} V and {amps:g} A: set it "
+            "to that state on its own panel, or leave the state out"
+        )
+
+
+def _value(asking: AskingRegisters, unit: int, candidate: Candidate) -> float | None:
+    form = candidate.form
+    question = RegisterQuestion(unit, candidate.function, candidate.address, form.width)
+    values = asking.ask(question).values
+    return None if values is None else form.read(values).value

@@ -45,3 +45,12 @@ def test_find_proposes_the_next_command_for_it(instrument: Instrument, tmp_path:
     assert made.is_found, made.said
     assert made.file is not None, made.said
     assert asked == []
+
+
+def test_a_supply_that_says_off_while_it_delivers_is_not_believed(tmp_path: Path) -> None:
+    (instrument,) = (each for each in all_instruments() if "says off" in each.name)
+    with wired(instrument, TIMEOUT_S) as bench:
+        made = commissioned(bench, tmp_path, finds=False)
+    assert made.file is not None, made.said
+    assert "OUTP? says output-off while the panel shows current: it is left out" in made.said
+    assert "OUTP?" not in made.file.read_text(encoding="utf-8").partition("[commissioned]")[0]

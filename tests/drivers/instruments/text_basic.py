@@ -33,6 +33,21 @@ INSTRUMENTS = (
         ),
     ),
     Instrument(
+        "scpi, says off while it delivers",
+        "scpi",
+        "tcp",
+        say(
+            {
+                "*IDN?": lambda t: IDN,
+                "MEAS:VOLT?": lambda t: f"{t.volts():.3f}",
+                "MEAS:CURR?": lambda t: f"{t.amps():.3f}",
+                "MEAS:VOLT?;:MEAS:CURR?": lambda t: f"{t.volts():.3f};{t.amps():.3f}",
+                "OUTP?": lambda t: "0",
+            },
+            end="\n",
+        ),
+    ),
+    Instrument(
         "lines, exponent and unit",
         "lines",
         "pty",

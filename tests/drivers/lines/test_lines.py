@@ -92,7 +92,9 @@ def test_a_pair_in_one_answer_belongs_together(tmp_path: Path) -> None:
     assert reading.apart_s == 0.0
     assert reading.mode is Mode.CONSTANT_VOLTAGE
     supply.state = "TRIP"
-    assert asked.read().mode is Mode.CUT_OUT
+    assert asked.read().mode is Mode.UNKNOWN, "current flows: it has not cut out"
+    supply.state = "OFF"
+    assert asked.read().mode is Mode.UNKNOWN, "current flows: it is not off"
 
 
 def test_two_questions_say_how_far_apart_their_answers_are(tmp_path: Path) -> None:

@@ -67,9 +67,19 @@ STATED = (
 )  # fmt: skip
 
 
-def states(supply: RegisterSupply, *values: int) -> tuple[Callable[[], None], ...]:
-    """The status register (14 on the wire) as it is in one state after the other."""
-    return tuple(lambda value=value: supply.holding.update({14: value}) for value in values)
+def states(
+    supply: RegisterSupply, turn: Callable[[str, str], None], *values: int
+) -> tuple[Callable[[], None], ...]:
+    """The status register (14 on the wire) in one state after the other; the first one is off."""
+
+    def bring_about(number: int, value: int) -> None:
+        turn("7.51", "0.00" if number == 0 else "3.18")
+        supply.holding[14] = value
+
+    return tuple(
+        lambda number=number, value=value: bring_about(number, value)
+        for number, value in enumerate(values)
+    )
 
 
 def test_the_states_are_shown_and_the_cut_out_is_taken_from_the_manual(
@@ -79,7 +89,7 @@ def test_the_states_are_shown_and_the_cut_out_is_taken_from_the_manual(
     file = tmp_path / "mine.toml"
     with PtyEnd(supply, tmp_path / "port") as end:
         address = f"modbus:{end.path}?unit=5&parity=none"
-        bench = Bench(turn, states=states(supply, 0x00, 0x11, 0x12))
+        bench = Bench(turn, states=states(supply, turn, 0x00, 0x11, 0x12))
         line = (address, "--to", str(file), *WORDS, *PANEL, *QUICK, *STATED)
         assert commission(monkeypatch, bench, *line) == 0
         told = capsys.readouterr().err
@@ -89,8 +99,11 @@ def test_the_states_are_shown_and_the_cut_out_is_taken_from_the_manual(
         )
         driver.open()
         for status in (0x00, 0x11, 0x12, 0x91):
+            turn("7.51", "0.00" if status == 0x00 else "3.18")
             supply.holding[14] = status
             modes.append(driver.read().mode)
+        supply.holding[14] = 0x00  # "off", and current flows
+        modes.append(driver.read().mode)
         turn("0.00", "0.00")
         supply.holding[14] = 0x20
         modes.append(driver.read().mode)
@@ -99,13 +112,27 @@ def test_the_states_are_shown_and_the_cut_out_is_taken_from_the_manual(
     assert "the cut-out is taken from the manual: it was not shown" in told
     assert "in the bath that could be damaged" in told
     cv, cc = Mode.CONSTANT_VOLTAGE, Mode.CONSTANT_CURRENT
-    assert modes == [Mode.OUTPUT_OFF, cv, cc, cv, Mode.CUT_OUT]
+    assert modes == [Mode.OUTPUT_OFF, cv, cc, cv, Mode.UNKNOWN, Mode.CUT_OUT]
     made = tomllib.loads(file.read_text(encoding="utf-8"))
     status = made["status"]
     assert (status["address"], status["manual"], status["zero_means"]) == (14, 40015, "output-off")
     assert (status["constant_voltage_bits"], status["cut_out_bits"]) == ([0], [5])
     shown = [one["shown"] for one in made["commissioned"]["seen"]]
     assert shown[-3:] == ["output-off", "constant-voltage", "constant-current"]
+
+
+def test_a_state_that_volts_and_amps_contradict_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    supply, turn = modbus(function=3)
+    file = tmp_path / "mine.toml"
+    with PtyEnd(supply, tmp_path / "port") as end:
+        line = (f"modbus:{end.path}?unit=5&parity=none", "--to", str(file), *WORDS, *PANEL, *QUICK)
+        still_on = tuple(lambda value=value: supply.holding.update({14: value}) for value in (0, 1))
+        assert commission(monkeypatch, Bench(turn, states=still_on), *line, *STATED) == 1
+    told = capsys.readouterr().err
+    assert "should be output-off now, but gives 7.51 V and 3.18 A" in told
+    assert not file.exists()
 
 
 @pytest.mark.parametrize(
@@ -128,7 +155,7 @@ def test_states_that_were_not_told_apart_write_nothing(
     file = tmp_path / "mine.toml"
     with PtyEnd(supply, tmp_path / "port") as end:
         line = (f"modbus:{end.path}?unit=5&parity=none", "--to", str(file), *WORDS, *PANEL, *QUICK)
-        bench = Bench(turn, states=states(supply, *read))
+        bench = Bench(turn, states=states(supply, turn, *read))
         assert commission(monkeypatch, bench, *line, *STATED) == code
     assert says in capsys.readouterr().err
     assert not file.exists()

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from drivers.lines.answer_form import LinePattern, Writing
 from drivers.lines.lines_description import load_lines_description
 from monitor.setup.commission.errors import Ambiguous, NotCommissioned
-from monitor.setup.commission.line_pattern import find_pattern
+from monitor.setup.commission.line_pattern import find_pattern, find_state
 from monitor.setup.commission.made import draft
 from monitor.setup.commission.panel import Shown, read_shown
 from monitor.setup.commission.toml_text import Document, toml_text
@@ -219,3 +219,10 @@ def test_rule_5_units_and_names_stay_as_they_are() -> None:
     pattern = find_pattern(["VOLT 12.0V", "VOLT 06.0V"], shown, may_tell_state=True)
     assert not pattern.tells_state
     assert re.fullmatch(pattern.text, "AMPS 12.0A") is None
+
+
+def test_rule_5_a_word_that_says_off_while_current_flows_is_no_state() -> None:
+    answers = ("12.04V 5.37A OFF", "7.51V 3.18A OFF")
+    assert not find_pattern(answers, BOTH, may_tell_state=True).tells_state
+    with pytest.raises(NotCommissioned, match="says that the output is off"):
+        find_state("OUT OFF")
