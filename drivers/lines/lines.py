@@ -58,6 +58,18 @@ class LinesDriver(LinkDriver[Conversation]):
     def read_timeouts(self) -> int:
         return READ_TIMEOUTS
 
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What people should know about this supply, each sentence once."""
+        checked = dict.fromkeys(
+            question.text for question in self.description.questions if question.i_have_checked
+        )
+        return tuple(
+            f"{self.conversation.who}: {text!r} is asked since its description says "
+            "i_have_checked: that the manual says it changes nothing"
+            for text in checked
+        )
+
     def read(self) -> Reading:
         self._begin_reading()
         clock = self.conversation.clock

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from annotated_types import Interval
@@ -11,6 +12,7 @@ from pydantic import AfterValidator, Field, model_validator
 from drivers.base.table import Table, Text, mistake_at, must
 from drivers.base.timeout import TimeoutS
 from drivers.description import DescriptionFile, Heading, Scale, askable, open_description
+from drivers.errors import QuestionRefused
 from drivers.lines.answer_form import (
     GROUPS,
     LONGEST_OBJECT,
@@ -112,10 +114,14 @@ def load_lines_description(name: str) -> LinesDescription:
     has_comma = talk.decimal_sign == ","
 
     def question(table: _Question | None) -> LineQuestion | None:
-        return None if table is None else LineQuestion(table.ask, ends_with)
+        if table is None:
+            return None
+        return LineQuestion(table.ask, ends_with, table.i_have_checked)
 
     def asked(table: _Answer) -> LineAsked:
-        ask = None if table.ask is None else LineQuestion(table.ask, ends_with)
+        ask = (
+            None if table.ask is None else LineQuestion(table.ask, ends_with, table.i_have_checked)
+        )
         return LineAsked(ask, table.form(has_comma), table.source, table.lines)
 
     extents = {
@@ -169,7 +175,7 @@ class _Talk(TalkStyleTable):
     quiet_ms: Annotated[int, Interval(ge=1, le=5000)] = 30
 
 
-_Ask: TypeAlias = Annotated[Text, askable(LineQuestion)]
+_Ask: TypeAlias = Annotated[Text, askable(partial(LineQuestion, i_have_checked=True))]
 
 
 class _Long(Table):
@@ -181,7 +187,21 @@ class _Long(Table):
         return Extent(self.length, self.lines)
 
 
-class _Question(_Long):
+class _Asking(_Long):
+    i_have_checked: bool = False
+
+    @model_validator(mode="after")
+    def _is_known_to_ask(self) -> Self:
+        text = getattr(self, "ask", None)
+        if text is not None:
+            try:
+                LineQuestion(text, i_have_checked=self.i_have_checked)
+            except QuestionRefused as error:
+                raise mistake_at(("ask",), f"cannot be asked: {error}") from error
+        return self
+
+
+class _Question(_Asking):
     ask: _Ask
     source: Text
 
@@ -219,7 +239,7 @@ def _given(table: _Keys | _Columns) -> dict[str, Any]:
     return {name: value for name, value in values.items() if value is not None}
 
 
-class _Answer(_Long):
+class _Answer(_Asking):
     ask: _Ask | None = None
     pattern: Annotated[Text, AfterValidator(_pattern)] | None = None
     keys: _Keys | None = None

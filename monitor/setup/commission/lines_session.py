@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from drivers.base.clock import Clock
 from drivers.commissioned import Seen
 from drivers.errors import Reopen
-from drivers.lines.line_question import LineQuestion
+from drivers.lines.line_question import typed_question
 from drivers.link.asking_link import AskingLink
 from drivers.link.link import Link, after
 from drivers.reply_times import ReplyTimes
@@ -64,21 +64,22 @@ def commission_lines(
     identity = session.identity(answers["ask_identity"])
     patterns = session.patterns(session.at_each_setting(), has_end and not answers["ask_state"])
     operator.tell(session.times.words())
+    session.tell_what_is_unproven(patterns, identity)
     source = answers["source"]
     lengths = {} if has_end else session.lengths(patterns)
     tables: dict[str, Value] = {"talk": session.talk(list(patterns.values()), bool(lengths))}
     if identity is not None:
         extent = session.extent(identity, lengths)
-        tables["identity"] = {"ask": identity, **extent, "source": source}
+        tables["identity"] = {**_asking(identity), **extent, "source": source}
     forms: list[Mapping[str, Value]] = [
-        {"ask": text, **session.extent(text, lengths), **pattern.table(source)}
+        {**_asking(text), **session.extent(text, lengths), **pattern.table(source)}
         for text, pattern in patterns.items()
     ]
     if answers["ask_state"]:
         state = session.ask(answers["ask_state"])
         operator.tell(_told(answers["ask_state"], state))
         forms.append(
-            {"ask": answers["ask_state"], "pattern": find_state(state.text), "source": source}
+            {**_asking(answers["ask_state"]), "pattern": find_state(state.text), "source": source}
         )
     tables["answer"] = forms
     if answers["ask_state"] or any(pattern.tells_state for pattern in patterns.values()):
@@ -107,7 +108,7 @@ class _Session:
         self._ends = ends
         self._asked = {name: answers[f"ask_{name}"] for name in QUANTITIES}
         self._questions = {
-            text: LineQuestion(text, ends.question_ends_with)
+            text: typed_question(text, ends.question_ends_with)
             for text in (*self._asked.values(), answers["ask_state"], answers["ask_identity"], WHO)
             if text
         }
@@ -203,6 +204,16 @@ class _Session:
             )
         return patterns
 
+    def tell_what_is_unproven(self, patterns: Mapping[str, Pattern], identity: str | None) -> None:
+        """Say so where an answer could be taken for that to another question."""
+        shapes = {shape(self._came[text][0].text) for text in patterns}
+        if identity is None and len(shapes) < len(patterns):
+            self._operator.tell(
+                "its answers do not say which quantity they are, and no question has a known "
+                "answer: their order is proven by silence behind them only. A question for its "
+                "name or serial number proves it better (docs/LINKS.md)"
+            )
+
     def lengths(self, patterns: Mapping[str, Pattern]) -> dict[str, int]:
         """The length of each answer, where only that tells a whole one from one cut short."""
         if not any(
@@ -255,11 +266,18 @@ def _is_cut_unseen(pattern: Pattern, text: str) -> bool:
     return any(form.fullmatch(text[:end]) for end in range(1, len(text)))
 
 
+def _asking(typed: str) -> dict[str, Plain]:
+    """The question as a description names it."""
+    question = typed_question(typed)
+    checked: dict[str, Plain] = {"i_have_checked": True} if question.i_have_checked else {}
+    return {"ask": question.text, **checked}
+
+
 def _endings(link: Link, clock: Clock, text: str, patience_s: float) -> Found:
     return find_endings(
         link,
         clock,
-        lambda end: LineQuestion(text, end),
+        lambda end: typed_question(text, end),
         lambda answer: has_number(answer) and not is_refused(answer),
         patience_s,
         shape=shape,

@@ -10,7 +10,7 @@ from enum import Enum, auto
 from typing import TypeAlias
 
 from drivers.errors import QuestionRefused
-from drivers.lines.line_question import LineQuestion
+from drivers.lines.line_question import typed_question
 from drivers.modbus.register_value import ORDERS, TYPES
 from drivers.text.scpi_question import ScpiQuestion
 from monitor.base.errors import WrongUse
@@ -103,7 +103,7 @@ def _rating(text: str) -> str:
 
 _REGISTER = _accepted_by(read_manual_number)
 _SCALES = _accepted_by(read_scale_numbers)
-_LINE, _SCPI = _accepted_by(LineQuestion), _accepted_by(ScpiQuestion)
+_LINE, _SCPI = _accepted_by(typed_question), _accepted_by(ScpiQuestion)
 _STATES, _CUT_OUT = _accepted_by(read_states), _accepted_by(read_cut_out)
 _BY = _one_of("values", "bits")
 

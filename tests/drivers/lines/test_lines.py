@@ -17,7 +17,7 @@ from drivers.errors import (
     SupplyUnreadable,
     WrongSupply,
 )
-from drivers.lines.line_question import LineQuestion
+from drivers.lines.line_question import LineQuestion, typed_question
 from drivers.lines.lines import LinesDriver, open_lines
 from drivers.lines.lines_description import LinesDescription, load_lines_description
 from drivers.lines.talker import Talker
@@ -159,7 +159,46 @@ def test_what_could_set_something_is_no_question(text: str) -> None:
         LineQuestion(text)
 
 
-@pytest.mark.parametrize("text", ["V?", "V1?", "READ", "*IDN?", "GETD", "a", "MEAS:V?", "SN"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "REBOOT",
+        "FACTORY",
+        "SHUTDOWN",
+        "UP",
+        "DOWN",
+        "STBY",
+        "GETD",
+        "*",
+        "READ UP",
+        "D",
+        "BEEP",
+        "X",
+    ],
+)
+def test_what_is_not_known_to_ask_needs_the_user_s_word(tmp_path: Path, text: str) -> None:
+    with pytest.raises(QuestionRefused, match="write i_have_checked"):
+        LineQuestion(text)
+    assert LineQuestion(text, i_have_checked=True).wire == f"{text}\n".encode()
+    assert typed_question(f"{text} (checked)") == LineQuestion(text, i_have_checked=True)
+    described = PAIR.replace('ask = "READ"', f'ask = "{text}"')
+    with pytest.raises(BadDescription, match="i_have_checked"):
+        load(tmp_path, described)
+    supply = FakeSpeaker()
+    checked = described.replace(f'ask = "{text}"', f'ask = "{text}"\ni_have_checked = true')
+    asked, _, _ = driver(tmp_path, checked, supply)
+    assert [repr(text) in notice for notice in asked.notices] == [True]
+
+
+@pytest.mark.parametrize("text", ["VSET 12.0", "OUT ON", "V=12", "*RST"])
+def test_what_sets_is_refused_whatever_the_user_says(text: str) -> None:
+    with pytest.raises(QuestionRefused):
+        LineQuestion(text, i_have_checked=True)
+
+
+@pytest.mark.parametrize(
+    "text", ["V?", "V1?", "READ", "*IDN?", "GET DATA", "a", "ST V1?", "MEAS:V?", "SN"]
+)
 def test_plain_questions_pass(text: str) -> None:
     assert LineQuestion(text, "CR LF").wire == text.encode() + b"\r\n"
 
