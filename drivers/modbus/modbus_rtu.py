@@ -10,7 +10,8 @@ rules, each with its test:
    least the longest reply time seen; then the sentinel is asked, a known register or the identity,
    whose reply is as long as no other. Only when exactly that comes is it in step again.
 4. Only one sentinel is ever under way, over a reopening, too; it counts as lost once nothing has
-   come for `SETTLE_TIMEOUTS` time-outs.
+   come for `SETTLE_TIMEOUTS` time-outs; on a line on which others talk, `LOST_TIMEOUTS` after it
+   was sent.
 5. An exception is an answer, but proves no step: all exceptions are equally long.
 6. Our own question coming back, whole or in part, is dropped and told of once.
 7. Whole frames of other units are dropped, and the few bytes that a line driver adds when it is
@@ -27,7 +28,7 @@ from typing import NoReturn
 from drivers.base.clock import Clock
 from drivers.errors import GarbledAnswer, NotUnderstood, Reopen
 from drivers.link.dialogue import SETTLE_TIMEOUTS
-from drivers.link.link import LAST_BYTES
+from drivers.link.link import LAST_BYTES, after
 from drivers.link.shared_link import SharedLink
 from drivers.modbus.modbus_codec import Refusal, Registers
 from drivers.modbus.modbus_refusals import REFUSALS_OF_KIND
@@ -36,6 +37,9 @@ from drivers.modbus.register_question import RegisterQuestion
 from drivers.modbus.serial_framing import MOST_NOISE, RTU, SerialFrame, SerialFraming
 
 _PAST = 0
+LOST_TIMEOUTS = 2 * SETTLE_TIMEOUTS
+REST_S = 0.01
+LONGEST_FRAME = 256
 
 
 class RtuConversation(RegisterConversation):
@@ -85,6 +89,7 @@ class RtuConversation(RegisterConversation):
         self._refusal: int | None = None
         self._proves_each = False
         self._sent_ns = 0
+        self._sentinel_ns = 0
         self._slowest_s = 0.0
         self._unreadable_in_a_row = 0
         self._last_unreadable = b""
@@ -147,13 +152,14 @@ class RtuConversation(RegisterConversation):
     def _fall_into_step(self, is_quiet: bool = False) -> tuple[int, ...]:
         self._peace.refuse_while_resting()
         question = self.sentinel
-        if self._is_sentinel_under_way and self._settled_in_s() <= 0.0:
+        if self._is_sentinel_under_way and (self._settled_in_s() <= 0.0 or self._is_too_old()):
             self._is_sentinel_under_way = False
         if not self._is_sentinel_under_way:
             if not is_quiet:
                 self._drain()
             self._put(question)
             self._is_sentinel_under_way = True
+            self._sentinel_ns = self._sent_ns
         frame = self._await_reply(question, drops_late=True)
         self._is_sentinel_under_way = False
         registers = self._take(question, frame, self._may_refuse)
@@ -170,7 +176,8 @@ class RtuConversation(RegisterConversation):
         self, question: RegisterQuestion, frame: SerialFrame, may_refuse: bool = False
     ) -> tuple[int, ...]:
         self._noise_left = MOST_NOISE
-        self._drop_noise(question.unit)
+        while self._drop_other_units(question.unit) or self._drop_noise(question.unit):
+            pass
         if self._bytes:
             self._unreadable(question, frame.pdu + bytes(self._bytes))
         try:
@@ -255,7 +262,8 @@ class RtuConversation(RegisterConversation):
             return False
         del self._bytes[: frame.length]
         self.tally.late += 1
-        self._note_late()
+        if frame.unit == self.sentinel.unit:
+            self._note_late()
         return True
 
     def _drop_noise(self, unit: int) -> bool:
@@ -278,7 +286,33 @@ class RtuConversation(RegisterConversation):
         if self._sent_ns and late_s < SETTLE_TIMEOUTS * self.timeout_s:
             self._slowest_s = max(self._slowest_s, late_s)
 
+    def _is_too_old(self) -> bool:
+        """Whether the sentinel was sent so long ago that its reply cannot come any more."""
+        sent_s = (self.clock.monotonic_ns() - self._sentinel_ns) / 1e9
+        return sent_s > LOST_TIMEOUTS * self.timeout_s
+
+    def _hears_only_others(self) -> bool:
+        """Wait for as long as a late reply may take; False where a byte is not another unit's."""
+        quiet_s = min(max(self.quiet_s, self._slowest_s), 2 * self.timeout_s)
+        until_ns = self._heard_ns + int(quiet_s * 1e9)
+        unit = self.sentinel.unit
+        self._hear(_PAST)
+        while True:
+            while self._bytes:
+                if not (self._drop_other_units(unit) or self._drop_noise(unit)):
+                    # Half a frame: its rest comes before the line rests for long.
+                    rest_s = max(self.line.gap_s, REST_S)
+                    is_long = len(self._bytes) > LONGEST_FRAME
+                    if is_long or not self._hear(min(after(self.clock, rest_s), self._limit_ns)):
+                        self._note_late()
+                        return False
+            if self.clock.monotonic_ns() >= min(until_ns, self._limit_ns):
+                return True
+            self._hear(min(until_ns, self._limit_ns))
+
     def _drain(self) -> None:
+        if self._hears_only_others():
+            return
         count = len(self._bytes)
         self._bytes.clear()
         # Silence that was kept already since the last byte need not be kept again.

@@ -29,7 +29,12 @@ _GLITCHES = frozenset((0xFF << low_bits) & 0xFF for low_bits in range(9))
 off. The lowest bit comes first, so 00, 80, C0 ... FE, FF."""
 _EXCEPTION_BYTES = 5
 _LEAST_RTU = 5
-_READS = (3, 4)
+_REQUEST_BYTES = 8
+_COUNTED = (1, 2, 3, 4, 23)
+"""Functions whose replies say how many bytes they have (V1.1b3, 6)."""
+_WRITES = (15, 16)
+_WRITE_COUNT = 6
+"""Where a question that writes several says how many bytes follow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +65,7 @@ class SerialFraming(ABC):
 
     @abstractmethod
     def any_reply_in(self, data: bytes) -> SerialFrame | None:
-        """The whole sound reply to whatever question at the start of the bytes."""
+        """The whole sound frame of whatever unit at the start of the bytes."""
 
     @abstractmethod
     def noise_in(self, data: bytes, unit: int) -> int:
@@ -85,11 +90,17 @@ class _Rtu(SerialFraming):
     def any_reply_in(self, data: bytes) -> SerialFrame | None:
         if len(data) < _LEAST_RTU:
             return None
-        length = _LEAST_RTU + (data[2] if data[1] in _READS else 0)
-        whole = data[:length]
-        if len(whole) < length or not is_rtu_sound(whole):
-            return None
-        return SerialFrame(length, whole[0], whole[1:-2])
+        # Another master's questions, and the replies that it gets, are frames, too.
+        lengths = [_LEAST_RTU, _REQUEST_BYTES]
+        if data[1] in _COUNTED:
+            lengths.append(_LEAST_RTU + data[2])
+        if data[1] in _WRITES and len(data) > _WRITE_COUNT:
+            lengths.append(9 + data[_WRITE_COUNT])
+        for length in lengths:
+            whole = data[:length]
+            if len(whole) == length and is_rtu_sound(whole):
+                return SerialFrame(length, whole[0], whole[1:-2])
+        return None
 
     def noise_in(self, data: bytes, unit: int) -> int:
         count = 0

@@ -355,3 +355,44 @@ def test_another_refusal_of_the_sentinel_proves_nothing() -> None:
     with pytest.raises(SupplyRefused):
         conversation.ask(VOLTS)
     assert conversation.ask(VOLTS) == (100,)
+
+
+def others(on: Talk, at_s: float) -> None:
+    """Another master asks unit 9 for registers, or writes one, and is answered."""
+    for question, answer in (
+        (bytes((3, 0, 100, 0, 2)), bytes((3, 4)) + b"\1\2\3\4"),
+        (bytes((6, 0, 7, 0, 5)), bytes((6, 0, 7, 0, 5))),
+    ):
+        on.come(framed(9, question), at_s)
+        on.come(framed(9, answer), at_s + 0.004)
+
+
+@pytest.mark.parametrize("reopens", [False, True])
+def test_rule_4_a_lost_sentinel_is_asked_again_though_others_talk_all_the_time(
+    reopens: bool,
+) -> None:
+    on, conversation = started()
+    on.unit.fault = Fault.MUTE
+    for _ in range(2):  # the question is lost, then the sentinel
+        with pytest.raises((AskAgain, Reopen)):
+            conversation.ask(VALUES)
+    on.unit.fault = Fault.NONE
+    for _ in range(60):
+        others(on, 0.01)
+        if reopens:
+            conversation.start_over()
+        try:
+            registers = conversation.ask(VALUES)
+        except (AskAgain, Reopen):
+            on.clock.wait(0.02)
+            continue
+        break
+    assert len(registers) == 7
+    assert conversation.is_in_step
+
+
+def test_rule_7_others_beside_a_reply_spoil_nothing() -> None:
+    on, conversation = started()
+    for _ in range(5):
+        others(on, 0.0)
+        assert len(conversation.ask(VALUES)) == 7
