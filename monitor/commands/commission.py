@@ -364,7 +364,8 @@ def _one_of_two(*valid: str) -> Callable[[str], str]:
 def _register_fact(text: str) -> dict[str, str]:
     if not text:
         return {}
-    key, _, value = text.partition(" ")
-    if key.lower() not in REGISTER_FACTS or not value.strip():
+    typed, _, value = text.partition(" ")
+    key = typed.lower().replace("-", "_")
+    if key not in REGISTER_FACTS or not value.strip():
         raise WrongUse(f"{text!r}: type one of {', '.join(REGISTER_FACTS)} and its value")
-    return {key.lower(): BY_KEY[key.lower()].check(value.strip())}
+    return {key: BY_KEY[key].check(value.strip())}

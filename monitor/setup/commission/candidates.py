@@ -10,11 +10,14 @@ Pure: no port, no clock. Numbered rules, each with its test:
 4. Exactly one pair must count, and it must fit (1 % and two digits) at every setting.
 5. Function 3 and function 4 are one where they gave the same registers at every setting.
 6. Signed and unsigned read the same where nothing above the ratings can be told from a negative
-   number: then it is unsigned, by which a negative number is refused and never misread.
-7. What the manual says (function, type, order, counting) rules out the others.
+   number: then it is unsigned, by which a negative number is refused and never misread. A type that
+   was asked for stays as it is.
+7. What the manual says (function, type, order, counting) rules out the others; type and order may
+   be said of volts and amps apart.
+8. A way that cannot hold the rated value is none: its numbers would wrap.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 
@@ -100,8 +103,8 @@ class Facts:
 
     Parameters
     ----------
-    functions
-        By quantity, where volts and amps are read by different ones.
+    functions, kinds, orders
+        By quantity, where they are not the same for volts and amps.
     """
 
     function: int | None = None
@@ -110,13 +113,20 @@ class Facts:
     offset: int | None = None
     scales: tuple[float, ...] = SCALES
     functions: Mapping[str, int] = field(default_factory=dict)
+    kinds: Mapping[str, RegisterType] = field(default_factory=dict)
+    orders: Mapping[str, ByteOrder] = field(default_factory=dict)
 
-    def allow(self, candidate: Candidate) -> bool:
-        """Whether a candidate agrees with what is known."""
+    def kind_of(self, name: str) -> RegisterType | None:
+        """The type of one quantity."""
+        return self.kinds.get(name, self.kind)
+
+    def allow(self, candidate: Candidate, name: str) -> bool:
+        """Whether a candidate for a quantity agrees with what is known."""
+        order = self.orders.get(name, self.order)
         return (
             self.function in (None, candidate.function)
-            and self.kind in (None, candidate.kind)
-            and (self.order is None or is_of_order(candidate, self.order))
+            and self.kind_of(name) in (None, candidate.kind)
+            and (order is None or is_of_order(candidate, order))
             and self.offset in (None, candidate.offset)
         )
 
@@ -194,7 +204,8 @@ def plausible(
         name: [
             candidate
             for candidate in ways(addresses[name], facts.scales)
-            if facts.allow(candidate)
+            if facts.allow(candidate, name)
+            and holds(candidate, ratings.get(name))
             and facts.functions.get(name, candidate.function) == candidate.function
             and _is_near(candidate, name, settings)
         ]
@@ -204,12 +215,13 @@ def plausible(
     chosen: dict[tuple[Candidate, Candidate], Pair] = {}
     for volts, amps in product(near["volts"], near["amps"]):
         if not (
-            _belong_together(volts, amps) and (facts.functions or volts.function == amps.function)
+            _belong_together(volts, amps, bool(facts.orders))
+            and (facts.functions or volts.function == amps.function)
         ):
             continue
         read = [tuple(_values(each, settings)) for each in (volts, amps)]
         key = tuple(
-            _one_of_several(each, mirrored, ratings.get(name))
+            _one_of_several(each, mirrored, ratings.get(name), facts.kind_of(name))
             for each, name in ((volts, "volts"), (amps, "amps"))
         )
         chosen[key[0], key[1]] = Pair(key[0], key[1], read[0], read[1])
@@ -226,7 +238,7 @@ def table(settings: Sequence[Setting], address: int, name: str, facts: Facts) ->
             value is not None and number.is_near(value)
             for value, number in zip(read, shown, strict=True)
         ]
-        if any(near) and facts.allow(candidate):
+        if any(near) and facts.allow(candidate, name):
             values = ", ".join("-" if value is None else f"{value:g}" for value in read)
             mark = "fits all" if all(near) else "does not fit all"
             lines.append(f"{candidate.words}: {values}  ({mark})")
@@ -265,10 +277,24 @@ def _is_near(candidate: Candidate, name: str, settings: Sequence[Setting]) -> bo
     return True
 
 
-def _belong_together(volts: Candidate, amps: Candidate) -> bool:
+def holds(candidate: Candidate, rated: float | None) -> bool:
+    """Whether the rated value, and a little more, can be read; True where it is not known.
+
+    Examples
+    --------
+    >>> holds(Candidate(0, 3, 1, "uint16", "ABCD", 0.001), rated=100.0)
+    False
+    """
+    if rated is None or candidate.kind == "float32":
+        return True
+    bits = 16 * WIDTHS[candidate.kind] - candidate.kind.startswith("int")
+    return rated < ((1 << bits) - 1) * candidate.scale
+
+
+def _belong_together(volts: Candidate, amps: Candidate, may_differ: bool) -> bool:
     return (
         volts.offset == amps.offset
-        and is_of_order(volts, amps.order, WIDTHS[amps.kind])
+        and (may_differ or is_of_order(volts, amps.order, WIDTHS[amps.kind]))
         and not _overlap(volts, amps)
     )
 
@@ -300,9 +326,13 @@ def _is_mirrored(settings: Sequence[Setting]) -> bool:
     return compared > 0
 
 
-def _one_of_several(candidate: Candidate, mirrored: bool, rated: float | None) -> Candidate:
+def _one_of_several(
+    candidate: Candidate, mirrored: bool, rated: float | None, asked: RegisterType | None
+) -> Candidate:
     if mirrored:
         candidate = replace(candidate, function=3)
+    if candidate.kind == asked:
+        return candidate
     half = 1 << (16 * WIDTHS[candidate.kind] - 1)
     if rated is not None and _RATED_SHARE * rated / candidate.scale < half:
         if candidate.kind == "int16":
@@ -345,16 +375,25 @@ def _several(pairs: Sequence[Pair]) -> str:
 
 
 def _what_differs(pairs: Sequence[Pair]) -> str:
-    ways = [pair.volts for pair in pairs] + [pair.amps for pair in pairs]
+    volts, amps = [pair.volts for pair in pairs], [pair.amps for pair in pairs]
     differing = [
         word
         for word, values in (
-            ("--function", {way.function for way in ways}),
-            ("--type", {way.kind for way in ways}),
-            ("--order", {way.order for way in ways}),
-            ("--offset", {way.offset for way in ways}),
+            ("--function", {way.function for way in (*volts, *amps)}),
+            ("--offset", {way.offset for way in (*volts, *amps)}),
         )
         if len(values) > 1
     ]
-    rated = " or the ratings" if "--type" in differing else ""
+    differing += _whose("type", {way.kind for way in volts}, {way.kind for way in amps})
+    differing += _whose("order", {way.order for way in volts}, {way.order for way in amps})
+    rated = " or the ratings" if any("-type" in word for word in differing) else ""
     return f"Say what the manual says: {', '.join(differing) or 'the scale'}{rated}"
+
+
+def _whose(fact: str, volts: Collection[str], amps: Collection[str]) -> list[str]:
+    """The option that tells a fact of volts, of amps, or of both."""
+    if len(volts) > 1 and len(amps) > 1:
+        return [f"--{fact}"]
+    return [
+        f"--{name}-{fact}" for name, values in (("volts", volts), ("amps", amps)) if len(values) > 1
+    ]

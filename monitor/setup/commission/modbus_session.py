@@ -166,8 +166,16 @@ def _facts(answers: Answers) -> Facts:
         kind=cast(RegisterType | None, answers["type"] or None),
         order=cast(ByteOrder | None, answers["order"] or None),
         functions=_functions_by_number(answers),
+        kinds=cast(dict[str, RegisterType], _own(answers, "type")),
+        orders=cast(dict[str, ByteOrder], _own(answers, "order")),
         offset=int(answers["offset"]) if answers["offset"] else None,
     )
+
+
+def _own(answers: Answers, fact: str) -> dict[str, str]:
+    """What the manual says of volts or amps alone."""
+    told = {name: answers[f"{name}_{fact}"] for name in QUANTITIES}
+    return {name: text for name, text in told.items() if text}
 
 
 def _functions_by_number(answers: Answers) -> dict[str, int]:

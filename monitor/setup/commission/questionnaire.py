@@ -125,6 +125,24 @@ QUESTIONS = {
         ),
         Question("type", Need.GIVEN, f"Number type in the manual: {_TYPES}", _one_of(*TYPES)),
         Question("order", Need.GIVEN, f"Byte order in the manual: {_ORDERS}", _one_of(*ORDERS)),
+        *(
+            question
+            for name in ("volts", "amps")
+            for question in (
+                Question(
+                    f"{name}_type",
+                    Need.GIVEN,
+                    f"Number type of the {name}, where it is one of its own",
+                    _one_of(*TYPES),
+                ),
+                Question(
+                    f"{name}_order",
+                    Need.GIVEN,
+                    f"Byte order of the {name}, where it is one of its own",
+                    _one_of(*ORDERS),
+                ),
+            )
+        ),
         Question(
             "offset",
             Need.GIVEN,
@@ -181,7 +199,16 @@ BY_KEY = {
     question.key: question for question in (*QUESTIONS[MODBUS], *QUESTIONS[SCPI], *QUESTIONS[LINES])
 }
 """One question of each key: for options and files of answers."""
-REGISTER_FACTS = ("function", "type", "order", "offset")
+REGISTER_FACTS = (
+    "function",
+    "type",
+    "order",
+    "offset",
+    "volts_type",
+    "volts_order",
+    "amps_type",
+    "amps_order",
+)
 """What a manual may say that tells two ways to read a register apart."""
 
 

@@ -37,7 +37,7 @@ INSTRUMENTS = (
         "modbus",
         "pty",
         of_modbus_tk(lambda t: at(16, u16(100 * t.volts()) + words(">I", 1000 * t.amps()))),
-        {"volts_at": "40017", "amps_at": "40018", "type": "uint16", "amps_type": "uint32"},
+        {"volts_at": "40017", "amps_at": "40018", "volts_type": "uint16", "amps_type": "uint32"},
         "?parity=none",
         by_line=False,
         amps_step=0.001,

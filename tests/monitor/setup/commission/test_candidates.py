@@ -182,7 +182,10 @@ def test_signed_and_unsigned_need_the_ratings_or_the_manual() -> None:
 
 def test_ratings_beyond_the_sign_do_not_settle_it() -> None:
     with pytest.raises(Ambiguous):
-        search(simple(), ADDRESSES, {"volts": 400.0, "amps": 20.0})
+        search(simple(), ADDRESSES, {"volts": 300.0, "amps": 20.0})
+    # Rule 8: a signed register could not hold 400 V.
+    pair = search(simple(), ADDRESSES, {"volts": 400.0, "amps": 20.0})
+    assert pair.volts.kind == "uint16"
 
 
 def test_registers_that_both_functions_give_are_one() -> None:
@@ -248,3 +251,61 @@ def test_numbers_are_read_as_the_panel_shows_them() -> None:
     for wrong in ("", "-5", "1.2.3", "about 5", "1e3"):
         with pytest.raises(WrongUse):
             read_shown(wrong)
+
+
+def mixed(amps_kind: str, amps_order: str, points: tuple[tuple[str, str], ...]) -> list[Setting]:
+    """Volts in one register, hundredths; amps behind it, thousandths in a form of their own."""
+    settings = []
+    for volts, amps in points:
+        shown = {"volts": read_shown(volts), "amps": read_shown(amps)}
+        laid = (
+            *words_of(shown["volts"].value, "uint16", "ABCD", 0.01),
+            *words_of(shown["amps"].value, amps_kind, amps_order, 0.001),
+            *(0, 0, 0),
+        )
+        settings.append(Setting(shown, ((3, 100, laid), (4, 100, (0,) * len(laid)))))
+    return settings
+
+
+BEHIND = {"volts": 100, "amps": 101}
+LARGE = {"volts": 15.0, "amps": 100.0}
+
+
+@pytest.mark.parametrize("order", ["ABCD", "CDAB"])
+def test_rule_7_volts_and_amps_may_be_of_two_types(order: str) -> None:
+    settings = mixed("uint32", order, POINTS)
+    with pytest.raises(Ambiguous, match="--amps-type"):
+        search(settings, BEHIND, {}, Facts(function=3, offset=0, kinds={"volts": "uint16"}))
+    facts = Facts(function=3, kinds={"volts": "uint16", "amps": "uint32"})
+    pair = search(settings, BEHIND, LARGE, facts)
+    assert (pair.volts.kind, pair.amps.kind, pair.amps.order) == ("uint16", "uint32", order)
+
+
+def test_rule_7_volts_and_amps_may_be_of_two_orders() -> None:
+    settings = mixed("uint32", "BADC", POINTS)
+    facts = Facts(
+        function=3,
+        kinds={"volts": "uint16", "amps": "uint32"},
+        orders={"volts": "ABCD", "amps": "BADC"},
+    )
+    pair = search(settings, BEHIND, LARGE, facts)
+    assert (pair.volts.order, pair.amps.order) == ("ABCD", "BADC")
+
+
+def test_rule_8_a_way_that_cannot_hold_the_rated_amps_is_none() -> None:
+    # Words exchanged: below 65.536 A the low word alone reads the same as both.
+    settings = mixed("uint32", "CDAB", POINTS)
+    facts = Facts(function=3, offset=0, kinds={"volts": "uint16"})
+    ways = {pair.amps.kind for pair in plausible(settings, BEHIND, {"volts": 15.0}, facts)}
+    assert "uint16" in ways
+    ways = {pair.amps.kind for pair in plausible(settings, BEHIND, LARGE, facts)}
+    assert ways == {"uint32"}
+    with pytest.raises(NotCommissioned):
+        search(settings, BEHIND, LARGE, Facts(function=3, offset=0, kind="uint16"))
+
+
+def test_rule_6_a_signed_type_that_was_asked_for_stays_signed() -> None:
+    settings = device("int16", "ABCD", 0.01, 0, 3, random.Random(4))
+    assert search(settings, ADDRESSES, RATED, Facts(function=3)).volts.kind == "uint16"
+    pair = search(settings, ADDRESSES, RATED, Facts(function=3, kind="int16"))
+    assert (pair.volts.kind, pair.amps.kind) == ("int16", "int16")

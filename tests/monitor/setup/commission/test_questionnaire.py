@@ -155,7 +155,7 @@ def test_a_fact_of_the_manual_is_asked_again_until_it_is_one(
             "--status-at", "",
         )  # fmt: skip
     told = capsys.readouterr().err
-    assert "'uint32': type one of function, type, order, offset and its value" in told
+    assert "'uint32': type one of function, type, order, offset, volts_type," in told
     assert "'uint9': type one of int16" in told
     assert code == 0, told
     assert tomllib.loads(file.read_text(encoding="utf-8"))["volts"]["type"] == "uint32"
