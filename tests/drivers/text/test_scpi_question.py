@@ -179,7 +179,7 @@ def test_only_the_links_and_their_guard_write() -> None:
         for path in folder.rglob("*.py")
         if any(word in path.read_text("utf-8") for word in (".write(", ".send(", ".sendall("))
     }
-    links = {"serial_link.py", "tcp_link.py", "shared_link.py"}
+    links = {"serial_link.py", "tcp_link.py", "shared_link.py", "usbtmc_link.py"}
     guards = {"asking_link.py"}
     asking = {"dialogue.py"}
     assert writers == links | guards | asking
