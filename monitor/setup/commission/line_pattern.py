@@ -390,10 +390,8 @@ def find_state(answer: str) -> str:
     tokens = cut(answer, Digits.POINT)
     place = state_place([tokens])
     if any(token.text.upper() == "OFF" for token in tokens):
-        raise NotCommissioned(
-            f"{inert(answer)!r} says that the output is off, but the panel showed current: leave "
-            "the question for the state out"
-        )
+        says = f"{inert(answer)!r} says that the output is off, but the panel showed current"
+        raise NotCommissioned(f"{says}: leave the question for the state out")
     if place is None:
         raise NotCommissioned(
             f"no word in {inert(answer)!r} is one for a state, such as CV, CC or OFF: leave the "
