@@ -32,7 +32,6 @@ _REQUESTS: dict[int, type[ReadHoldingRegistersRequest]] = {
     3: ReadHoldingRegistersRequest,
     4: ReadInputRegistersRequest,
 }
-RTU_EXCEPTION_BYTES = 5
 RTU_AROUND_BYTES = 5
 """Unit, function, byte count, and two of check sum."""
 MBAP_BYTES = 7

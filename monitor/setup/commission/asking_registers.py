@@ -85,10 +85,6 @@ class AskingRegisters:
         self._quiet_s = QUIETS_S[0]
         self._heard: set[int] = set()
 
-    def has_heard(self, unit: int) -> bool:
-        """Whether the unit has answered anything."""
-        return unit in self._heard
-
     def ask(self, question: RegisterQuestion) -> Block:
         """Ask for one block.
 
