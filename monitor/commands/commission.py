@@ -32,6 +32,7 @@ from monitor.setup.commission.toml_text import toml_text
 
 T = TypeVar("T")
 
+STANDARD_QUESTION = "MEAS:VOLT?"
 PANEL_PROMPTS = {
     "volts": "Volts on the panel, all digits",
     "amps": "Amps on the panel, all digits",
@@ -137,7 +138,11 @@ def command(
         if shown:
             operator.prepare(shown, bool(given.get("celsius_at")))
         else:
-            operator.offered = _offered(parsed, given, operator, timeout_s)
+            offered = _offered(parsed, given, operator, timeout_s)
+            if parsed.driver == SCPI and offered.get("ask_volts") == STANDARD_QUESTION:
+                given = {**given, **offered}  # it keeps to the standard: there is nothing to ask
+            else:
+                operator.offered = offered
         type_in = operator.type_in if operator.is_person else None
         answered = ask_all(parsed.kind, given, type_in)
         operator.prepare(shown, bool(answered["celsius_at"]))
