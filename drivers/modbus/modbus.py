@@ -136,23 +136,28 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
     def _find_way(self) -> Identity:
         """Go the first way on which the device gives everything, or else the first on which it
         gives volts and amps."""
-        first: SupplyRefused | None = None
+        first: SupplyRefused | NoAnswer | None = None
         lacking: tuple[Way, list[str]] | None = None
         for way in self._ways:
             try:
                 identity = self._begin(way)
-                way, left_out = self._tried(way)
             except SupplyRefused as refusal:
                 first = first or refusal
-            except AskAgain:
-                # Some say nothing to a question that they do not like.
-                if way is self._ways[0] or (way.may_refuse and first is None):
-                    raise
-            else:
-                if not left_out:
-                    self._way = way
-                    return identity
-                lacking = lacking or (way, left_out)
+                continue
+            except NoAnswer:
+                # Some say nothing to what they would have to refuse.
+                if way.may_refuse:
+                    continue
+                raise
+            try:
+                way, left_out = self._tried(way)
+            except (SupplyRefused, NoAnswer) as failure:
+                first = first or failure
+                continue
+            if not left_out:
+                self._way = way
+                return identity
+            lacking = lacking or (way, left_out)
         if lacking is None:
             raise first or NoAnswer(f"{self.conversation.who}: it gives none of its registers")
         self._way, left_out = lacking

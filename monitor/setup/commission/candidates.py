@@ -301,7 +301,8 @@ def _belong_together(volts: Candidate, amps: Candidate, may_differ: bool) -> boo
 
 def _overlap(first: Candidate, second: Candidate) -> bool:
     return (
-        first.address < second.address + WIDTHS[second.kind]
+        first.function == second.function
+        and first.address < second.address + WIDTHS[second.kind]
         and second.address < first.address + WIDTHS[first.kind]
     )
 

@@ -16,6 +16,8 @@ def is_question(data: bytes, known: Container[str]) -> bool:
     while rest:
         if len(rest) >= 8 and rest[1] in READS and is_rtu_sound(rest[:8]):
             rest = rest[8:]
+        elif (end := rest.find(b"\r\n") + 2) > 1 and _is_ascii_frame(rest[:end]):
+            rest = rest[end:]
         elif len(rest) >= 12 and rest[2:6] == b"\0\0\0\6" and rest[7] in READS:
             rest = rest[12:]
         else:
@@ -29,3 +31,12 @@ def is_question(data: bytes, known: Container[str]) -> bool:
                 return False
             rest = rest[len(taken) :]
     return True
+
+
+def _is_ascii_frame(line: bytes) -> bool:
+    """Modbus over Serial Line V1.02, 2.5.2: unit, function, address, count, LRC in hex digits."""
+    try:
+        data = bytes.fromhex(line[1:-2].decode("ascii"))
+    except (ValueError, UnicodeDecodeError):
+        return False
+    return line[:1] == b":" and len(data) == 7 and data[1] in READS and sum(data) & 0xFF == 0

@@ -9,6 +9,7 @@ from typing import Literal
 
 from tests.drivers.instruments.mischief import KINDS, Mischief
 from tests.drivers.instruments.truth import SETTINGS, Truth
+from tests.drivers.instruments.vxi11_wire import Vxi11End
 from tests.drivers.instruments.wire import End, PtyEnd, TcpEnd
 
 Says = Callable[[Truth], str]
@@ -24,7 +25,7 @@ class Instrument:
     kind
         The driver that it needs: "lines", "scpi", "modbus".
     wire
-        "pty" for a serial cable, "tcp" for the network.
+        "pty" for a serial cable, "tcp" for the network, "vxi11" for VISA.
     answer
         What it answers to one question: bytes to bytes, None for nothing.
     manual
@@ -49,7 +50,7 @@ class Instrument:
 
     name: str
     kind: Literal["lines", "scpi", "modbus"]
-    wire: Literal["pty", "tcp"]
+    wire: Literal["pty", "tcp", "vxi11"]
     answer: Answers
     manual: Mapping[str, str] = field(default_factory=dict)
     options: str = ""
@@ -93,7 +94,8 @@ class Bench:
     @property
     def address(self) -> str:
         """As its manual and a reader of ours would write it."""
-        return f"{self.instrument.kind}:{self.place}"
+        is_whole = self.place.startswith("visa:")
+        return self.place if is_whole else f"{self.instrument.kind}:{self.place}"
 
 
 @contextmanager
@@ -118,6 +120,8 @@ def wired(instrument: Instrument, timeout_s: float, seed: int = 1) -> Iterator[B
         end: End
         if instrument.wire == "pty":
             end = PtyEnd(Path(folder) / "port", answer, mischief, instrument.by_line, says)
+        elif instrument.wire == "vxi11":
+            end = Vxi11End(answer, mischief)
         else:
             end = TcpEnd(answer, mischief, instrument.by_line, says)
         end.start()

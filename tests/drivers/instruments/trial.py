@@ -112,7 +112,9 @@ def commissioned(bench: Bench, folder: Path, finds: bool = True) -> Made:
         if code == 0:
             break
     bench.truth.state = "cv"
-    address = next(word for word in words if word.startswith(("lines:", "scpi:", "modbus:")))
+    address = next(
+        word for word in words if word.startswith(("lines:", "scpi:", "modbus:", "visa:"))
+    )
     return Made(to if code == 0 else None, address, by, is_found, "\n".join(said))
 
 

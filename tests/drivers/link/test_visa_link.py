@@ -16,7 +16,7 @@ from drivers.link.link import after
 from drivers.link.visa_link import VisaLink
 from drivers.registry import open_driver
 from tests.drivers.instruments.mischief import Mischief
-from tests.drivers.instruments.visa_wire import (
+from tests.drivers.instruments.vxi11_wire import (
     CREATE_LINK,
     DESTROY_LINK,
     READ,
