@@ -12,6 +12,7 @@ from drivers.errors import (
     AskAgain,
     NoAnswer,
     SupplyRefused,
+    SupplySilent,
 )
 from drivers.link.link import after
 from drivers.link.serial_link import SerialLink
@@ -136,7 +137,7 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
     def _find_way(self) -> Identity:
         """Go the first way on which the device gives everything, or else the first on which it
         gives volts and amps."""
-        first: SupplyRefused | NoAnswer | None = None
+        first: SupplyRefused | NoAnswer | SupplySilent | None = None
         lacking: tuple[Way, list[str]] | None = None
         for way in self._ways:
             try:
@@ -144,20 +145,26 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
             except SupplyRefused as refusal:
                 first = first or refusal
                 continue
-            except NoAnswer:
+            except (NoAnswer, SupplySilent):
                 # Some say nothing to what they would have to refuse.
                 if way.may_refuse:
                     continue
                 raise
             try:
                 way, left_out = self._tried(way)
-            except (SupplyRefused, NoAnswer) as failure:
+            except (SupplyRefused, NoAnswer, SupplySilent) as failure:
                 first = first or failure
                 continue
             if not left_out:
                 self._way = way
                 return identity
             lacking = lacking or (way, left_out)
+        if lacking is None and isinstance(first, NoAnswer | SupplySilent):
+            raise NoAnswer(
+                f"{first}. Or it is silent where others refuse, and its replies are all equally "
+                "long, so that a late one could be taken for another: name an [identity] of two "
+                "registers or more in its description"
+            )
         if lacking is None:
             raise first or NoAnswer(f"{self.conversation.who}: it gives none of its registers")
         self._way, left_out = lacking

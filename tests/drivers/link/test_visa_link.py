@@ -22,10 +22,8 @@ from tests.drivers.instruments.vxi11_wire import (
     READ,
     WRITE,
     Vxi11End,
+    collect_lost_sockets,
 )
-
-# pyvisa-py 0.8.1 leaves the socket of a failed connection to the garbage collector.
-pytestmark = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 
 ANSWERS = {
     b"*IDN?": b"WORKSHOP,DC-12-10,A0001,1.0",
@@ -37,6 +35,12 @@ ANSWERS = {
 def answer(question: bytes) -> bytes | None:
     said = ANSWERS.get(question.strip())
     return None if said is None else said + b"\n"
+
+
+@pytest.fixture(autouse=True)
+def _no_socket_is_left() -> Iterator[None]:
+    yield
+    collect_lost_sockets()
 
 
 @pytest.fixture

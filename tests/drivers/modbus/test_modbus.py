@@ -284,3 +284,20 @@ def test_a_value_whose_scale_changes_counts_only_from_the_next_reading_on(
     assert driver.read().volts == volts
     unit.status = 0x4000
     assert "holds 4000, which is none" in (driver.read().doubt or "")
+
+
+class Mute(FakeRegisters):
+    """Gives one register a request, and says nothing to any other question."""
+
+    def answer(self, frame: bytes) -> list[Piece]:
+        asked = (frame[1], int.from_bytes(frame[4:6], "big"))
+        return super().answer(frame) if asked == (3, 1) else []
+
+
+def test_a_device_whose_replies_cannot_be_told_apart_is_refused_with_the_reason(
+    tmp_path: Path,
+) -> None:
+    text = DESCRIPTION.partition("[celsius]")[0].replace('"float32"', '"uint16"')
+    driver, _ = driver_on(tmp_path, Mute(), text)
+    with pytest.raises(Reopen, match="a late one could be taken for another"):
+        driver.open()
