@@ -79,6 +79,21 @@ class Board:
                     State.SUPPRESSED,
                 )
 
+    def take_over(self, run: int, left: AlarmEvent, seq: int, t_ns: int) -> list[AlarmEvent]:
+        """Let an alarm stand that nobody acknowledged in an earlier run; the changes of it.
+
+        It is raised and has returned: an acknowledgement ends it, and nothing else. Whether its
+        condition holds now is judged anew.
+        """
+        standing = self._alarms.get(left.alarm)
+        if standing is None or standing.state is not State.NORMAL:
+            return []
+        standing.priority, standing.action = left.priority, left.action
+        moment = _Moment(seq, t_ns)
+        raised = self._move(standing, Signal.COMES, moment, say.left_by(run, left.message))
+        returned = self._move(standing, Signal.GOES_LATCHED, moment, say.left_without_readings(run))
+        return [event for event in (raised, returned) if event is not None]
+
     def update(
         self, row: Sample | Gap, findings: Sequence[Finding], forecast: Forecast
     ) -> list[AlarmEvent]:

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from ipaddress import IPv6Address, ip_address
 from pathlib import Path
-from socket import SOCK_STREAM, getaddrinfo
+from socket import AI_NUMERICHOST, SOCK_STREAM, getaddrinfo
 from urllib.parse import quote
 
 from drivers.address import Address
@@ -144,11 +144,8 @@ def _keys(addresses: Sequence[Address]) -> dict[str, Address]:
             keys[f"{address.driver}:{address.path}"] = address
         if address.host is None or address.port is None:
             continue
-        # Units behind one gateway are supplies of their own; none given means unit 1.
-        unit = address.options.get("unit", "1")
-        unit = str(int(unit)) if unit.isdecimal() else unit
         for place in _places(address.host, address.port):
-            other = keys.setdefault(f"{place}:{address.port}/{unit}", address)
+            other = keys.setdefault(f"{place}:{address.port}/{unit_of(address)}", address)
             if other.text != address.text:
                 raise SupplyTaken(f"{other.text} and {address.text} are one supply: name it once")
     return keys
@@ -167,6 +164,20 @@ def _places(host: str, port: int) -> set[str]:
     thread.start()
     thread.join(RESOLVE_WITHIN_S)
     return {_canonical(place) for place in list(places)} or {host.lower()}
+
+
+def unit_of(address: Address) -> str:
+    """The unit behind a gateway, a supply of its own; none given means unit 1."""
+    unit = address.options.get("unit", "1")
+    return str(int(unit)) if unit.isdecimal() else unit
+
+
+def plain_place(host: str) -> str:
+    """One text for all spellings of a host, as far as no name server must be asked."""
+    try:
+        return _canonical(str(getaddrinfo(host, None, flags=AI_NUMERICHOST)[0][4][0]))
+    except (OSError, UnicodeError):
+        return EVERY_LOOPBACK if host.lower() == "localhost" else host.lower()
 
 
 def _canonical(place: str) -> str:

@@ -26,7 +26,7 @@ class OpenRun:
 
     `events` are its alarms so far, `marks` the number of its marks, `changes` those of its settings
     and `card` its job card, for a run taken up again. `apart_ns` is UTC less the run's time by its
-    last sample, where both clocks go on.
+    last sample, where both clocks go on. `has_rows` is True for a run that has some already.
     `clock` is the run's own; `segment` says where it goes on.
     """
 
@@ -38,6 +38,7 @@ class OpenRun:
     changes: tuple[SettingChange, ...] = ()
     card: JobCard = NO_CARD
     apart_ns: int | None = None
+    has_rows: bool = False
 
     @property
     def began_ns(self) -> int:
@@ -77,7 +78,8 @@ def open_run(store: Path, writer: StoreWriter, facts: RunFacts, new_run: bool) -
     apart_ns = None
     if isinstance(last, Sample) and before.boot_id == boot_id():
         apart_ns = last.utc_ns - last.t_ns
-    return OpenRun(goes_on, segment, clock, events, marks, changed, card, apart_ns)
+    has_rows = last is not None
+    return OpenRun(goes_on, segment, clock, events, marks, changed, card, apart_ns, has_rows)
 
 
 def _is_alike(stored: RunFacts, planned: RunFacts) -> bool:

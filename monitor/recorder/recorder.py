@@ -22,6 +22,7 @@ from monitor.model.run import EndReason, RunRow
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.errands import Errands
 from monitor.recorder.in_force import InForce, as_settings, changes, in_force, service_status
+from monitor.recorder.left_standing import left_standing
 from monitor.recorder.lock import supply_locks
 from monitor.recorder.mishap import Mishaps, traceback_of
 from monitor.recorder.open_run import OpenRun, open_run
@@ -230,6 +231,7 @@ class Recorder:
             return vigil
 
         vigil = restored_vigil(self._store, begun, fresh, self._complain)
+        taken_over = self._take_over(begun, vigil)
         if self._sounder is not None:
             # What nobody had acknowledged when the last recorder died sounds on.
             for event in begun.events:
@@ -259,7 +261,21 @@ class Recorder:
         now_ns = self._real.monotonic_ns()
         is_real = facts.clock_speed == 1
         wall = WallClockWatch(begun.apart_ns, asleep_ns if is_real else lambda: 0)
-        return Watched(begun, port, station, begun.marks, first.began_t_ns, wall, now_ns)
+        watched = Watched(begun, port, station, begun.marks, first.began_t_ns, wall, now_ns)
+        watched.taken_over = taken_over
+        return watched
+
+    def _take_over(self, begun: OpenRun, vigil: Vigil) -> tuple[AlarmEvent, ...]:
+        """Let stand in a new run what nobody acknowledged in the last; told with its first row."""
+        if begun.events or begun.has_rows:
+            return ()
+        try:
+            left = left_standing(self._store, begun.row)
+        except Exception as failure:
+            # Also a bug of ours, met in these very rows: the run must begin all the same.
+            self._complain(f"alarms of earlier runs cannot be looked up: {failure}")
+            return ()
+        return vigil.take_over(left, begun.segment.began_seq, begun.segment.began_t_ns)
 
     def _keep_changes(self, writer: StoreWriter, begun: OpenRun, limits: InForce) -> None:
         """Store the limits that changed while a run was interrupted."""
@@ -320,6 +336,9 @@ class Recorder:
             if step is not None:
                 self._put_apart(run, step)
                 self._complain(f"the wall clock was set from {step.before} to {step.after}")
+        if watched.taken_over:
+            verdict = verdict._replace(events=(*watched.taken_over, *verdict.events))
+            watched.taken_over = ()
         for event in verdict.events:
             self._announce(run, event)
         if self._sounder is not None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from monitor.model.alarm import AlarmEvent
 from monitor.model.finding import Finding
 from monitor.model.run import RunRow
 from monitor.recorder.open_run import OpenRun
@@ -31,6 +32,8 @@ class Watched:
         The machine's monotonic time at which a row, and a sample, was last judged.
     ended_why
         Why the operator ended it; None while it goes on.
+    taken_over
+        Changes of alarms that an earlier run has left; told with the first row.
     """
 
     begun: OpenRun
@@ -42,6 +45,7 @@ class Watched:
     evaluated_ns: int
     sampled_ns: int | None = None
     ended_why: str | None = None
+    taken_over: tuple[AlarmEvent, ...] = ()
 
     @property
     def row(self) -> RunRow:

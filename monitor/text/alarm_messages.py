@@ -184,6 +184,22 @@ def volts_low(volts: float, step: str, window: Window) -> str:
     return f"{volts:.2f} V, the window of {step} is {window_text(window, 'V')}"
 
 
+SINCE = "since run "
+"""How the message of an alarm begins that an earlier run has left."""
+
+
+def left_by(run: int, message: str) -> str:
+    """Nobody acknowledged the alarm in an earlier run; the run that first had it stays named."""
+    if message.startswith(SINCE):
+        return message
+    return f"{SINCE}{run}, not acknowledged: {message}"
+
+
+def left_without_readings(run: int) -> str:
+    """Whether the cause of such an alarm is still there is judged anew."""
+    return f"run {run} ended with it; acknowledge it"
+
+
 def acknowledged(by: str) -> str:
     """An operator has seen the alarm."""
     return f"acknowledged{_by(by)}"

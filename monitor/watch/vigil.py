@@ -4,7 +4,7 @@ The recorder, `replay` and the benchmarks all run this, so that the same samples
 answers everywhere.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 from monitor.alarms.board import Board
@@ -321,6 +321,14 @@ class Vigil:
         self._supply_watch.have_asked(names)
         if PromptName.TIME_LIMIT in names:
             self._time_watch.have_said()
+
+    def take_over(
+        self, left: Sequence[tuple[int, AlarmEvent]], seq: int, t_ns: int
+    ) -> tuple[AlarmEvent, ...]:
+        """Let the alarms stand that an earlier run has left, each with that run; their changes."""
+        return tuple(
+            event for run, alarm in left for event in self._board.take_over(run, alarm, seq, t_ns)
+        )
 
     def restore(self, events: list[AlarmEvent]) -> None:
         """Let the alarms stand as an interrupted run's stored events say, and no others."""

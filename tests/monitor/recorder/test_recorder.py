@@ -116,7 +116,9 @@ def has_alarms(bench: Bench, run: int) -> bool:
 
 
 @contextmanager
-def recording_bench(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Bench]:
+def recording_bench(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, runs: tuple[int, int] = (1, 2)
+) -> Iterator[Bench]:
     def opened(set_up: DriverSetUp) -> Driver:
         return Steady()
 
@@ -127,8 +129,8 @@ def recording_bench(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[B
     thread = threading.Thread(target=bench.recorder.run)
     thread.start()
     try:
-        bench.wait_for("both runs", lambda: {run for run, _ in list(bench.listened)} == {1, 2})
-        bench.goes_on(1)
+        bench.wait_for("both runs", lambda: {run for run, _ in list(bench.listened)} == {*runs})
+        bench.goes_on(runs[0])
         yield bench
     finally:
         bench.recorder.stop()
