@@ -34,7 +34,7 @@ def main(arguments: list[str] | None = None) -> int:
     if asked.serve is not None:
         from tui.serving import serve
 
-        return serve(sys.argv[1:] if arguments is None else arguments, asked.serve)
+        return serve(_of_a_tab(asked), asked.serve, asked.may_act, asked.begun_by)
     if not is_served and not (sys.stdin.isatty() and sys.stderr.isatty()):
         return _refuse("the screen needs a terminal; without one, use `bathvigil record` or `runs`")
     if not is_served and os.environ.get("TERM") in CANNOT:
@@ -60,6 +60,13 @@ def main(arguments: list[str] | None = None) -> int:
             if isinstance(thread, Lookout):
                 thread.join(LAST_WORDS_S)
     return app.return_code or 0
+
+
+def _of_a_tab(asked: argparse.Namespace) -> list[str]:
+    """The arguments of one browser tab's own process."""
+    run = [] if asked.run is None else ["--run", str(asked.run)]
+    card = ["--card"] if asked.card else []
+    return [asked.screen, "--store", str(asked.store), *run, *card]
 
 
 def _screens(asked: argparse.Namespace) -> list[SheetScreen]:
@@ -89,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--run", type=int, help="number of the run, for live and review")
     parser.add_argument("--card", action="store_true", help="ask for the job card first")
     parser.add_argument("--serve", metavar="HOST:PORT", help="show it in browsers instead")
+    parser.add_argument("--may-act", action="store_true", help="let browsers do more than look")
     parser.add_argument(
         "--begun-by", type=int, metavar="PID", help="leave when this is not the parent any more"
     )

@@ -7,7 +7,7 @@ import click
 from monitor.base.errors import WrongUse
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
-from monitor.commands.screen import has_terminal, show, shows_in_browser
+from monitor.commands.screen import Browsers, has_terminal, show, shows_in_browser
 from monitor.export.run_text import run_text
 from monitor.store.reader import open_store
 from monitor.text.copying import what_to_copy
@@ -20,7 +20,7 @@ from monitor.text.copying import what_to_copy
 @store_option
 @click.option("--text", "as_text", is_flag=True, help="Print the run as text instead.")
 @shows_in_browser
-def command(run: int | None, store: Path | None, as_text: bool, place: str | None) -> int:
+def command(run: int | None, store: Path | None, as_text: bool, place: Browsers | None) -> int:
     """Look at RUN again. Without a number, show the list of runs: find, open, compare.
 
     Without a terminal the run is printed as text.

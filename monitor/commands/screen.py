@@ -6,6 +6,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
 from types import FrameType
@@ -37,7 +38,15 @@ def has_terminal() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty() and sys.stderr.isatty()
 
 
-def need_terminal(place: str | None) -> None:
+@dataclass(frozen=True, slots=True)
+class Browsers:
+    """Where a screen is served to browsers, HOST:PORT, and whether they may do more than look."""
+
+    place: str
+    may_act: bool
+
+
+def need_terminal(place: Browsers | None) -> None:
     """Raise BathvigilError where a screen has neither a terminal nor a place for browsers."""
     if place is None and not has_terminal():
         raise BathvigilError(
@@ -46,13 +55,14 @@ def need_terminal(place: str | None) -> None:
 
 
 def shows_in_browser(function: Callable[..., R]) -> Callable[..., R]:
-    """Give a command the options that show its screen in browsers, as one `place: str | None`."""
+    """Give a command the options for browsers, as one `place: Browsers | None`."""
 
     @wraps(function)
-    def placed(in_browser: bool, port: int, listen_on: str, **given: object) -> R:
-        if not in_browser and listen_on != LOOPBACK:
-            raise WrongUse("--listen-on goes with --in-browser")
-        return function(place=f"{listen_on}:{port}" if in_browser else None, **given)
+    def placed(in_browser: bool, port: int, listen_on: str, may_act: bool, **given: object) -> R:
+        if not in_browser and (listen_on != LOOPBACK or may_act):
+            raise WrongUse("--listen-on and --may-act go with --in-browser")
+        place = Browsers(f"{listen_on}:{port}", may_act) if in_browser else None
+        return function(place=place, **given)
 
     return together(
         click.option("--in-browser", is_flag=True, help="Show the screen in a browser instead."),
@@ -69,12 +79,17 @@ def shows_in_browser(function: Callable[..., R]) -> Callable[..., R]:
             metavar="ADDRESS",
             default=LOOPBACK,
             show_default=True,
-            help="Anyone who can reach this address can end runs.",
+            help="Browsers in this network can ask for the screen.",
+        ),
+        click.option(
+            "--may-act",
+            is_flag=True,
+            help="Let browsers acknowledge, mark and end runs. Else they only look.",
         ),
     )(placed)
 
 
-def show(kind: str, store: Path, run: int | None, *more: str, place: str | None = None) -> int:
+def show(kind: str, store: Path, run: int | None, *more: str, place: Browsers | None = None) -> int:
     """Show a screen until it is closed: "live", "review", "overview" or "runs".
 
     Parameters
@@ -82,7 +97,7 @@ def show(kind: str, store: Path, run: int | None, *more: str, place: str | None 
     run
         For "live" and "review".
     place
-        HOST:PORT to serve it on for browsers; None for this terminal.
+        Where to serve it to browsers; None for this terminal.
 
     Raises
     ------
@@ -92,9 +107,10 @@ def show(kind: str, store: Path, run: int | None, *more: str, place: str | None 
     need_terminal(place)
     line = own_command("tui", kind, "--store", str(store.absolute()), *more)
     line += [] if run is None else ["--run", str(run)]
-    line += [] if place is None else ["--serve", place]
-    if place is None and sys.platform != "win32":
-        # The screen leaves when its parent is another: we may be killed before it can look.
+    if place is not None:
+        line += ["--serve", place.place, *(["--may-act"] if place.may_act else [])]
+    if sys.platform != "win32":
+        # It leaves when its parent is another: we may be killed before it can look.
         line += ["--begun-by", str(os.getpid())]
     before = _terminal_settings()
     code = _run_to_its_end(line)

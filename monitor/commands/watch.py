@@ -8,7 +8,7 @@ from monitor.base.errors import WrongUse
 from monitor.commands.options import examples, store_option
 from monitor.commands.places import store_path
 from monitor.commands.planning import Asked, asks_what_to_record
-from monitor.commands.screen import need_terminal, show, shows_in_browser
+from monitor.commands.screen import Browsers, need_terminal, show, shows_in_browser
 from monitor.recorder.launching import launch_recorder, runs_going_on
 from monitor.recorder.lock import holder
 from monitor.recorder.sound.bells import lends_its_bell
@@ -28,7 +28,7 @@ from monitor.text.copying import what_to_copy
 @store_option
 @click.option("--no-card", is_flag=True, help="Do not ask for the job card.")
 @shows_in_browser
-def command(asked: Asked, store: Path | None, no_card: bool, place: str | None) -> int:
+def command(asked: Asked, store: Path | None, no_card: bool, place: Browsers | None) -> int:
     """Watch the supply at ADDRESS, or those of bench.toml, on the live screen.
 
     Several supplies are shown as an overview. When you close the screen, the recorder goes on;
@@ -40,7 +40,7 @@ def command(asked: Asked, store: Path | None, no_card: bool, place: str | None) 
         return _watch(path, asked, no_card, place)
 
 
-def _watch(path: Path, asked: Asked, no_card: bool, place: str | None) -> int:
+def _watch(path: Path, asked: Asked, no_card: bool, place: Browsers | None) -> int:
     """Watch from a terminal whose bell the recorder may ring."""
     recorder = holder(path)
     begins = recorder is None

@@ -3,6 +3,7 @@
 Only here does a screen write: one row in its own transaction; then it closes the file.
 """
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -15,6 +16,12 @@ from monitor.store.failures import store_errors
 from monitor.store.opening import atomic, open_existing
 
 TIMEOUT_S = 2.0
+LOOK_ONLY = "BATHVIGIL_LOOK_ONLY"
+"""Not empty in the environment of a process, such as a browser's screen, that may add nothing."""
+
+
+class LookOnly(StoreError):
+    """This process may only look."""
 
 
 class RequestBox:
@@ -84,8 +91,10 @@ def adding(path: Path) -> Iterator[sqlite3.Connection]:
     Raises
     ------
     StoreError
-        The store cannot be opened or written; nothing was added.
+        The store cannot be opened or written, or this process may only look; nothing was added.
     """
+    if os.environ.get(LOOK_ONLY):
+        raise LookOnly("this screen only looks; start it with --may-act to do more from a browser")
     with (
         closing(open_existing(path, "rw", TIMEOUT_S)) as connection,
         store_errors(path),

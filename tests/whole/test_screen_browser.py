@@ -3,6 +3,7 @@
 import base64
 import json
 import os
+import re
 import socket
 import struct
 import subprocess
@@ -95,30 +96,31 @@ def browser(url: str) -> Iterator[Page]:
 def _page_address(port: str, url: str) -> str | None:
     with urllib.request.urlopen(f"http://127.0.0.1:{port}/json", timeout=5) as answer:
         for one in json.load(answer):
-            if one.get("url", "").startswith(url):
+            if one.get("url", "").startswith(url.partition("?")[0]):
                 return str(one["webSocketDebuggerUrl"])
     return None
 
 
-def answers(url: str) -> bool:
-    try:
-        with urllib.request.urlopen(url, timeout=2):
-            return True
-    except OSError:
-        return False
+def address_of(served: "subprocess.Popen[str]") -> str:
+    """The address that a command prints for browsers; it opens once."""
+    assert served.stderr is not None
+    for line in served.stderr:
+        match = re.search(r"http://\S+", line)
+        if match is not None:
+            return match[0]
+    raise AssertionError("no address was printed")
 
 
 @needs_chromium
 def test_a_browser_shows_the_live_state_and_its_key_reaches_the_recorder(tmp_path: Path) -> None:
     store, port = tmp_path / "bathvigil.db", free_port()
-    url = f"http://127.0.0.1:{port}/"
     with simulator("quiet-strip", "scpi-tcp", 1.0) as (address, _):
         served = start(
             "watch", address, "--limit-amps", "10", "--store", store,
-            "--in-browser", "--port", str(port),
+            "--in-browser", "--may-act", "--port", str(port),
         )  # fmt: skip
         try:
-            wait_until("the page", lambda: answers(url))
+            url = address_of(served)
             with browser(url) as page:
                 seen = wait_until("a chart and big letters", lambda: _picture(page, tmp_path))
                 assert len(seen) > 20_000, "a blank page is smaller"
@@ -141,7 +143,7 @@ def test_without_the_extra_it_says_what_to_install(tmp_path: Path) -> None:
     code = (
         "import sys; sys.modules['textual_serve'] = None;"
         "sys.modules['textual_serve.server'] = None;"
-        "from tui.serving import serve; sys.exit(serve(['live', '--serve', 'x'], '127.0.0.1:1'))"
+        "from tui.serving import serve; sys.exit(serve(['live'], '127.0.0.1:1', False, None))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 1
