@@ -103,7 +103,7 @@ class Surrounded:
         return Answer(True, "200")
 
     def _patch(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        def opened(set_up: DriverSetUp) -> Driver:
+        def opened(set_up: DriverSetUp, amps: object) -> Driver:
             return self.supply
 
         def before(kind: type, name: str, part: str) -> None:
@@ -115,7 +115,7 @@ class Surrounded:
 
             monkeypatch.setattr(kind, name, delayed)
 
-        monkeypatch.setattr(reaching, "open_driver", opened)
+        monkeypatch.setattr(reaching, "open_supply", opened)
         before(StoreWriter, "write", "store")
         before(Heartbeat, "beat", "heartbeat")
         before(Upkeep, "look", "upkeep")
