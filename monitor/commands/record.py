@@ -1,5 +1,6 @@
 """`bathvigil record`: the recorder without a screen."""
 
+import os
 import shutil
 import sys
 from collections.abc import Callable, Sequence
@@ -66,6 +67,7 @@ def command(asked: Asked, store: Path | None, for_s: float | None, as_json: bool
     try:
         with store_lock(path):
             start_forwarder(asked.config, path)
+            _forget_token(asked.config)
             sounder = _sounder(sound, path, teller.say)
             recorder = Recorder(
                 path,
@@ -112,6 +114,13 @@ def _surroundings(config: Path | None) -> tuple[SoundSettings, Outside]:
     forward = bench.forward
     forwarded = None if forward.url is None else Forwarded(config, forward.place)
     return bench.sound, Outside(notice_plan(bench.notices), heartbeat, forwarded)
+
+
+def _forget_token(config: Path | None) -> None:
+    """The forwarder has it; the programs for sound and notices are started without it."""
+    variable = None if config is None else load_bench(config).forward.token_env
+    if variable is not None:
+        os.environ.pop(variable, None)
 
 
 def _sounder(sound: SoundSettings, store: Path, say: Callable[[str], None]) -> Sounder:

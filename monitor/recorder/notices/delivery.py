@@ -1,15 +1,12 @@
 """One try to deliver a notice through a channel: the real answer by a deadline."""
 
 import json
-import os
 import shlex
-import signal
-import subprocess
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
 
 from drivers.base.clock import Clock, SystemClock
 from monitor.base.program import own_command
+from monitor.base.user_program import run_program
 from monitor.recorder.notices.channel import Answer, Channel, ChannelKind
 from monitor.recorder.notices.notice import Notice, trial_notice
 
@@ -34,7 +31,7 @@ def deliver(channel: Channel, notice: Notice, within_s: float) -> Answer:
             return Answer(False, f"the command cannot be read: {error}")
         if not line:
             return Answer(False, "the command is empty")
-        code, out, err = _run([*line, notice.title, notice.text], "", within_s)
+        code, out, err = run_program([*line, notice.title, notice.text], "", within_s)
         if code == 0:
             return Answer(True, _last(out) or "done")
         return Answer(False, err if code is None else f"ended with {code} {_last(err)}".strip())
@@ -48,7 +45,7 @@ def deliver(channel: Channel, notice: Notice, within_s: float) -> Answer:
         "priority": notice.priority.value,
     }
     line = own_command("monitor.recorder.notices.sending")
-    code, out, err = _run(line, json.dumps(order), within_s + START_S)
+    code, out, err = run_program(line, json.dumps(order), within_s + START_S)
     if code is None:
         return Answer(False, err)
     try:
@@ -65,31 +62,6 @@ def try_channels(
     notice = trial_notice((clock or SystemClock()).utc_ns())
     for channel in channels:
         yield channel.name, deliver(channel, notice, within_s)
-
-
-def _run(line: list[str], given: str, within_s: float) -> tuple[int | None, str, str]:
-    """Exit code, stdout and stderr; no code, and the reason, where it had to be stopped."""
-    try:
-        process = subprocess.Popen(
-            line,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            errors="replace",
-            start_new_session=True,
-        )
-    except OSError as failure:
-        return None, "", f"{line[0]} cannot be run: {failure.strerror}"
-    with process:
-        try:
-            out, err = process.communicate(given, timeout=within_s)
-        except subprocess.TimeoutExpired:
-            with suppress(OSError):
-                os.killpg(process.pid, signal.SIGKILL)
-            process.kill()
-            return None, "", f"no answer within {within_s:g} s"
-    return process.returncode, out, err
 
 
 def _last(text: str) -> str:

@@ -5,7 +5,6 @@ None of them can know whether anybody heard it: only the operator can, at the st
 
 import shlex
 import shutil
-import subprocess
 import threading
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,6 +14,7 @@ from platformdirs import user_cache_path
 
 from monitor.base.errors import WrongUse
 from monitor.base.own_file import own_folders
+from monitor.base.user_program import run_program
 from monitor.model.alarm import Priority
 from monitor.recorder.sound.bells import OWN, lent_bells, ring
 from monitor.recorder.sound.tone import SOUNDS, wav
@@ -155,20 +155,11 @@ def player_for(command: str | None, store: Path | None = None) -> Player:
 
 
 def _run(line: list[str], timeout_s: float) -> None:
-    try:
-        done = subprocess.run(
-            line,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            timeout=timeout_s,
-            check=False,
-        )
-    except subprocess.TimeoutExpired:
-        raise SoundFailed(f"{line[0]} was not finished after {timeout_s:g} s") from None
-    except OSError as failure:
-        raise SoundFailed(f"{line[0]} cannot be run: {failure.strerror}") from failure
-    if done.returncode != 0:
-        lines = done.stderr.decode("utf-8", "replace").strip().splitlines()
+    code, _, err = run_program(line, "", timeout_s)
+    if code is None:
+        is_late = "cannot be run" not in err
+        raise SoundFailed(f"{line[0]} was not finished after {timeout_s:g} s" if is_late else err)
+    if code != 0:
+        lines = err.strip().splitlines()
         words = f": {lines[-1][:120]}" if lines else ""
-        raise SoundFailed(f"{line[0]} failed with {done.returncode}{words}")
+        raise SoundFailed(f"{line[0]} failed with {code}{words}")
