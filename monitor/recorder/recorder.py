@@ -256,14 +256,14 @@ class Recorder:
             must_be=begun.row.facts.identity or None,
             opened=identity,
             tell_wait=next_try_noter(self._put_apart, run, begun.clock, facts.clock_speed),
+            limit_amps=facts.limit_amps,
         )
         port = line_of(parse_address(facts.address))
         now_ns = self._real.monotonic_ns()
         is_real = facts.clock_speed == 1
         wall = WallClockWatch(begun.apart_ns, asleep_ns if is_real else lambda: 0)
-        watched = Watched(begun, port, station, begun.marks, first.began_t_ns, wall, now_ns)
-        watched.taken_over = taken_over
-        return watched
+        begins = (begun, port, station, begun.marks, first.began_t_ns, wall, now_ns)
+        return Watched(*begins, taken_over=taken_over)
 
     def _take_over(self, begun: OpenRun, vigil: Vigil) -> tuple[AlarmEvent, ...]:
         """Let stand in a new run what nobody acknowledged in the last; told with its first row."""

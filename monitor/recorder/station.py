@@ -3,6 +3,7 @@
 What a poll brings goes to a `Sink`: the row, what it means, and the run that it belongs to.
 """
 
+import math
 import threading
 from collections.abc import Callable
 from dataclasses import replace
@@ -29,6 +30,12 @@ SPREAD = 0.2
 """Each wait is shorter by up to this share, or all that a gateway lost would come back at once."""
 
 
+MOST_LIMITS = 10.0
+MOST_VOLTS, MOST_CELSIUS = 1_000.0, 500.0
+"""A small supply gives tens of volts, a bath boils near 100 C (common practice, no source)."""
+CANNOT_BE = "the supply gave a value that cannot be"
+
+
 class Station:
     """One supply being watched.
 
@@ -52,6 +59,8 @@ class Station:
         Who answered when the link was opened already; None where it still must be.
     tell_wait
         Takes the seconds of real time until a lost link is tried again.
+    limit_amps
+        The run's limit: readings of ten times as much are suspect.
     """
 
     def __init__(
@@ -67,6 +76,7 @@ class Station:
         must_be: str | None = None,
         opened: Identity | None = None,
         tell_wait: Callable[[float], None] = lambda wait_s: None,
+        limit_amps: float = math.inf,
     ) -> None:
         self.run = run
         self.schedule = schedule
@@ -78,6 +88,7 @@ class Station:
         self._sink = sink
         self._must_be = must_be
         self._tell_wait = tell_wait
+        self._most_amps = MOST_LIMITS * limit_amps
         self._is_open = opened is not None and must_be in (None, opened.text)
         if self._is_open and opened is not None:
             self._must_be = opened.text
@@ -240,6 +251,8 @@ class Station:
             quality, reason = Quality.SUSPECT, reading.doubt
         elif reading.volts is None or reading.amps is None:
             quality, reason = Quality.SUSPECT, "the supply gave no value"
+        elif not (-self._most_amps <= reading.amps <= self._most_amps and _can_be(reading)):
+            quality, reason = Quality.SUSPECT, CANNOT_BE
         return Sample(
             seq=due.seq,
             t_ns=(asked_ns + answered_ns) // 2 - self._began_ns,
@@ -254,6 +267,13 @@ class Station:
             quality=quality,
             reason=reason,
         )
+
+
+def _can_be(reading: Reading) -> bool:
+    volts, celsius = reading.volts, reading.celsius
+    return (volts is None or abs(volts) <= MOST_VOLTS) and (
+        celsius is None or abs(celsius) <= MOST_CELSIUS
+    )
 
 
 def keep_polling(
