@@ -189,11 +189,12 @@ def _read(name: str) -> dict[str, object]:
 
 def _entries(where: str, path: Path) -> dict[str, object]:
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(_LARGEST_FILE + 1)
     except OSError as error:
         raise BadDescription(f"{where}: cannot be read: {error.strerror}") from error
     if len(data) > _LARGEST_FILE:
-        raise BadDescription(f"{where}: {len(data)} bytes is too large for a description")
+        raise BadDescription(f"{where}: over {_LARGEST_FILE} bytes is too large for a description")
     try:
         return tomllib.loads(data.decode("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:

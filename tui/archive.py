@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
+from monitor.base.errors import StoreDamaged
 from monitor.base.moments import local_minute
 from monitor.model.card import JobCard
 from monitor.model.outcome import Outcome
@@ -153,7 +154,11 @@ class ArchiveSource:
     def _summary(self, store: Store, row: RunRow) -> RunSummary:
         known = self._ended.get(row.run)
         if known is None:
-            known = store.run(row.run).summary()
+            try:
+                known = store.run(row.run).summary()
+            except StoreDamaged:
+                # One damaged run hides no other.
+                known = RunSummary(row.run, 0.0, 0, 0, 0, 0.0, 0.0, 0)
             if row.ended_utc_ns is not None:
                 self._ended[row.run] = known
         return known

@@ -3,6 +3,17 @@
 LIMIT = 120
 
 
+def harmless(text: str) -> str:
+    """The same for a whole output: lines and tabs stay, nothing is cut.
+
+    >>> harmless("bench" + chr(155) + "2J\n")
+    'bench<9B>2J\n'
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() or c in "\n\t" else f"<{ord(c):02X}>" for c in text)
+
+
 def inert(text: str, limit: int = LIMIT) -> str:
     """Make foreign text safe to show: whatever does not print becomes a visible mark.
 

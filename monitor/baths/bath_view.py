@@ -96,8 +96,7 @@ def known_baths(path: Path) -> list[str]:
     """
     names = {entry.bath for entry in BathBook(path).entries()}
     with open_store(path) as store:
-        for row in store.runs():
-            names.add(store.run(row.run).bath())
+        names |= {stored.bath() for stored in store.sound_runs()}
     return sorted(names - {""})
 
 
@@ -215,9 +214,8 @@ def bath_runs(path: Path, bath: str) -> list[JobRun]:
     """The ended jobs of one bath, in order."""
     jobs = []
     with open_store(path) as store:
-        for row in store.runs():
-            stored = store.run(row.run)
-            if stored.bath() == bath and row.ended_utc_ns is not None:
+        for stored in store.sound_runs():
+            if stored.bath() == bath and stored.row.ended_utc_ns is not None:
                 job = job_run_of(stored)
                 if job.amp_hours >= LEAST_AMP_HOURS:
                     jobs.append(job)

@@ -151,8 +151,8 @@ def _ratio(old: Sequence[JobRun], new: Sequence[JobRun], jobs: _Jobs) -> float |
 def _next_minutes(store: Store, entry: Entry, later_ns: int | None) -> After | None:
     """The amps of the run that went on over the dilution: the same work hangs in it."""
     assert entry.volts is not None
-    for row in store.runs(entry.supply or None):
-        stored = store.run(row.run)
+    for stored in store.sound_runs(entry.supply or None):
+        row = stored.row
         if stored.bath() != entry.bath or not _spans(row, entry.at_utc_ns):
             continue
         began_s = (entry.at_utc_ns - row.began_utc_ns) / 1e9 + SETTLES_S

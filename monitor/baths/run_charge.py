@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from monitor.base.errors import StoreDamaged
 from monitor.baths.charge_need import Efficiency, charge_need, learned_efficiency
 from monitor.model.card import JobCard
 from monitor.model.charge_need import ChargeNeed
@@ -54,7 +55,10 @@ def bath_efficiency(store: Store, bath: str, before_run: int) -> Efficiency | No
             continue
         if card.area_dm2 is None or card.micrometres is None:
             continue
-        stored = store.run(run)
+        try:
+            stored = store.run(run)
+        except StoreDamaged:
+            continue
         if bath == (card.bath or stored.row.facts.bath):
             passed = stored.latest_estimate()
             if passed is not None:

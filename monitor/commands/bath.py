@@ -1,6 +1,7 @@
 """`bathvigil bath`: the ledger of the baths, and what to do about a bath."""
 
 import json
+from contextlib import suppress
 from dataclasses import asdict
 from dataclasses import replace as changed
 from pathlib import Path
@@ -38,6 +39,8 @@ from monitor.commands.places import store_path
 from monitor.export.bath_text import bath_text, facts_of_bath
 from monitor.model.entry import Entry, Kind
 from monitor.store.bath_rows import BathBook
+from monitor.store.failures import NoSuchStore
+from monitor.store.reader import open_store
 
 of_a_new_solution = together(
     bath_argument,
@@ -89,6 +92,9 @@ def show(bath: str | None, store: Path | None, config: Path | None, as_json: boo
             click.echo(_as_json(view))
         else:
             click.echo(bath_text(view))
+    with suppress(NoSuchStore), open_store(path) as opened:
+        for damage in opened.damage():
+            click.echo(f"left out: {damage}", err=True)
 
 
 @command.command(

@@ -8,6 +8,7 @@ import importlib
 import os
 import sys
 from collections.abc import Sequence
+from typing import TextIO, cast
 
 import click
 from click.shell_completion import CompletionItem
@@ -32,6 +33,7 @@ COMMANDS = {
     "report": "Write a report of a run, or of a bath's life, to hand on.",
     "export": "Write a run to a table, for programs or for a spreadsheet.",
     "backup": "Copy all runs to one file, also while recording.",
+    "salvage": "Copy all that is sound of a damaged store into a new one.",
     "forward": "Send a copy of all readings to a server.",
     "replay": "Run forecast and alarms over a table or a recorded run.",
     "find": "List the serial ports, and who uses each.",
@@ -92,6 +94,24 @@ def bathvigil() -> None:
     """Watch a strip that runs from a small DC supply; be warned before the supply cuts out."""
 
 
+class HarmlessOutput:
+    """A stream whose text steers no terminal: names and notes may come from a stranger's store."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        """Write a text; characters that do not print become visible marks."""
+        if text.replace("\n", "").isprintable():
+            return self._stream.write(text)
+        from drivers.base.inert import harmless
+
+        return self._stream.write(harmless(text))
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(self._stream, name)
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run one command and leave with its exit code: 0 done, 1 could not, 2 wrong use."""
     sys.exit(run(arguments))
@@ -102,7 +122,9 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
     What is not foreseen is a bug of ours, and keeps its traceback.
     """
+    stdout = sys.stdout
     try:
+        sys.stdout = cast(TextIO, HarmlessOutput(stdout))
         done = bathvigil.main(arguments, prog_name="bathvigil", standalone_mode=False)
         sys.stdout.flush()
     except BrokenPipeError:
@@ -122,6 +144,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
         code, sentence = foreseen
         complain(sentence)
         return code
+    finally:
+        sys.stdout = stdout
     return done if isinstance(done, int) else DONE
 
 
@@ -138,6 +162,10 @@ def _foreseen(failure: Exception) -> tuple[int, str] | None:
             return WRONG_USE, str(failure)
         case BathvigilError() | DriverError():
             return COULD_NOT, str(failure)
+        case RecursionError() | MemoryError():
+            return WRONG_USE, "what was given is nested too deeply, or too large: check the files"
+        case UnicodeError():
+            return WRONG_USE, f"a text holds bytes that are no letters (UTF-8): {failure}"
         case OSError(strerror=str(reason)):
             place = "" if failure.filename is None else f"{failure.filename}: "
             return COULD_NOT, f"{place}{reason}: check that it is there and that you may use it"

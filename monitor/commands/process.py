@@ -9,6 +9,7 @@ from typing import TextIO
 
 import click
 
+from drivers.base.inert import harmless
 from monitor.base.aside import Aside
 from monitor.base.program import COMPLAINT
 
@@ -49,8 +50,8 @@ class Outlet:
         self._aside.start()
 
     def put(self, line: str) -> None:
-        """Take a line without its end; never waits."""
-        self._aside.put(line)
+        """Take a line without its end; never waits. Nothing in it steers a terminal."""
+        self._aside.put(harmless(line))
 
     def close(self) -> int:
         """Write what is left, as long as somebody reads; the number of lines that are not read."""

@@ -6,10 +6,12 @@ from pathlib import Path
 
 import click
 
+from monitor.base.errors import StoreDamaged, StoreError
 from monitor.base.moments import clock, local_minute, utc_text, zone_text
 from monitor.commands.options import examples, json_option, store_option
 from monitor.commands.places import store_path
 from monitor.export.alarm_figures import SECONDS, Watch, as_lines, figures_of
+from monitor.model.run import RunRow
 from monitor.store.reader import StoredRun, open_store
 
 
@@ -37,15 +39,32 @@ def command(store: Path | None, as_json: bool, alarm_figures: bool) -> None:
             # Where summer time lies between the runs, each has the local time of its day.
             began = f"began ({'/'.join(sorted(zones))})" if len(zones) == 1 else "began (local)"
             click.echo(f"{'run':>5}  {began:<17}  {'lasted':>8}  {'supply':<12}  what happened")
+        damaged = 0
         for row in rows:
-            run = opened.run(row.run)
-            click.echo(_as_json(run) if as_json else _as_row(run))
+            try:
+                run = opened.run(row.run)
+                line = _as_json(run) if as_json else _as_row(run)
+            except StoreError as failure:
+                # One damaged run hides no other.
+                damaged += 1
+                line = _as_damaged(row, str(failure), as_json)
+            click.echo(line)
+    if damaged:
+        raise StoreDamaged(
+            f"{damaged} of {len(rows)} runs are damaged; copy all that is sound: "
+            f"`bathvigil salvage {opened.path} --to NEW.db`"
+        )
 
 
 def _tell_alarm_figures(store: Path, as_json: bool) -> None:
+    watches = []
     with open_store(store) as opened:
-        runs = [opened.run(row.run) for row in opened.runs()]
-        watches = [Watch(run.summary().seconds, tuple(run.alarms())) for run in runs]
+        for row in opened.runs():
+            try:
+                run = opened.run(row.run)
+                watches.append(Watch(run.summary().seconds, tuple(run.alarms())))
+            except StoreError as failure:
+                click.echo(f"left out: {failure}", err=True)
     figures = figures_of(watches)
     if not as_json:
         click.echo("\n".join(as_lines(figures)))
@@ -75,6 +94,14 @@ def _as_json(run: StoredRun) -> str:
         },
         separators=(",", ":"),
     )
+
+
+def _as_damaged(row: RunRow, why: str, as_json: bool) -> str:
+    if as_json:
+        known = {"run": row.run, "supply": row.facts.supply, "damaged": why}
+        return json.dumps(known, separators=(",", ":"))
+    began = local_minute(row.began_utc_ns, row.utc_offset_s)
+    return f"{row.run:>5}  {began:<17}  {'?':>8}  {row.facts.supply:<12}  DAMAGED"
 
 
 def _as_row(run: StoredRun) -> str:

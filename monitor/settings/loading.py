@@ -12,6 +12,8 @@ from monitor.base.errors import BadSettings
 from monitor.settings.bench import Bench
 from monitor.settings.toml_lines import Statement, line_of, statements, written_twice
 
+LARGEST_BYTES = 1_000_000
+
 
 def default_store_path() -> Path:
     """The store in the user's own data folder; the folder may not be there yet."""
@@ -47,7 +49,11 @@ def load_bench(path: Path) -> Bench:
 
 def _text_of(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8-sig")
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
+        if len(data) > LARGEST_BYTES:
+            raise BadSettings(f"{path}: is larger than any settings of a bench; check --config")
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
     except FileNotFoundError as error:
         raise BadSettings(f"{path}: there is no such file; check --config") from error
     except OSError as error:

@@ -23,11 +23,17 @@ class CopyNotMade(BathvigilError):
     """The copy could not be written; what lay at its place before is untouched."""
 
 
-def back_up(store: Path, to: Path, tell: Tell = lambda _left, _all: None) -> None:
+def back_up(store: Path, to: Path, tell: Tell = lambda _left, _all: None) -> list[str]:
     """Copy a store while it may be recorded into; every committed row up to now is in the copy.
 
     The copy needs no file beside it. It is written under another name, read through, and only then
-    put in its place.
+    put in its place. A run whose rows are not those that were recorded keeps no other from being
+    copied.
+
+    Returns
+    -------
+    list
+        What is wrong with such runs.
 
     Raises
     ------
@@ -43,13 +49,17 @@ def back_up(store: Path, to: Path, tell: Tell = lambda _left, _all: None) -> Non
     try:
         with closing(open_existing(store, "ro", READER_TIMEOUT_S)) as source:
             _copy(source, store, to, part, tell)
-        _read_through(part)
+        unsound = _read_through(part)
+        if unsound and place.exists():
+            # An older copy may be sound still.
+            raise damaged(store, "; ".join(unsound))
         part.replace(place)
     except OSError as error:
         raise CopyNotMade(f"{to}: cannot be written ({error.strerror})") from error
     finally:
         for left in (part, part.with_name(part.name + "-journal")):
             left.unlink(missing_ok=True)
+    return unsound
 
 
 def _copy(source: sqlite3.Connection, store: Path, to: Path, part: Path, tell: Tell) -> None:
@@ -73,17 +83,16 @@ def _copy(source: sqlite3.Connection, store: Path, to: Path, part: Path, tell: T
         ) from error
 
 
-def _read_through(part: Path) -> None:
+def _read_through(part: Path) -> list[str]:
     with closing(sqlite3.connect(part)) as copy:
         verdict: str = copy.execute("PRAGMA integrity_check(1)").fetchone()[0]
         if verdict != "ok":
             raise damaged(part, verdict)
-        for (run,) in copy.execute("SELECT run FROM runs ORDER BY run").fetchall():
-            unsound = what_is_unsound(copy, run, rows_too=True)
-            if unsound is not None:
-                raise damaged(part, unsound)
+        runs = copy.execute("SELECT run FROM runs ORDER BY run").fetchall()
+        looks = [what_is_unsound(copy, run, rows_too=True) for (run,) in runs]
     descriptor = os.open(part, os.O_RDWR)
     try:
         os.fsync(descriptor)
     finally:
         os.close(descriptor)
+    return [unsound for unsound in looks if unsound is not None]

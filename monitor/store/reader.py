@@ -4,9 +4,11 @@ Nothing here imports numpy; `StoredRun.samples` does when it is called.
 """
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
-from monitor.base.errors import NoSuchRun
+from monitor.base.errors import NoSuchRun, StoreDamaged
 from monitor.model.run import RunRow
 from monitor.store.columns import Column
 from monitor.store.failures import damaged, store_errors
@@ -52,6 +54,22 @@ class Store:
                 RUNS.select("WHERE coalesce(supply = ?, TRUE) ORDER BY run"), (supply,)
             )
             return [RUNS.value(row) for row in rows.fetchall()]
+
+    def sound_runs(self, supply: str | None = None) -> Iterator[StoredRun]:
+        """The same, those that are damaged left out: one hides no other; see `damage`."""
+        for row in self.runs(supply):
+            with suppress(StoreDamaged):
+                yield self.run(row.run)
+
+    def damage(self) -> list[str]:
+        """What is wrong with each damaged run."""
+        found = []
+        for row in self.runs():
+            try:
+                self.run(row.run)
+            except StoreDamaged as failure:
+                found.append(str(failure))
+        return found
 
     def run(self, run: int) -> StoredRun:
         """One run.
