@@ -90,8 +90,9 @@ class Board:
             return []
         standing.priority, standing.action = left.priority, left.action
         moment = _Moment(seq, t_ns)
-        raised = self._move(standing, Signal.COMES, moment, say.left_by(run, left.message))
-        returned = self._move(standing, Signal.GOES_LATCHED, moment, say.left_without_readings(run))
+        words = say.left_by(run, left.message)
+        raised = self._move(standing, Signal.COMES, moment, words)
+        returned = self._move(standing, Signal.GOES_LATCHED, moment, words)
         return [event for event in (raised, returned) if event is not None]
 
     def update(

@@ -24,6 +24,7 @@ from monitor.model.start_check import checks_of
 from monitor.store.columns import Column
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
+from monitor.text.alarm_messages import SINCE
 from monitor.text.alarms import action_of
 from monitor.text.limits import limits_in_words
 from monitor.text.rise import rise_lines
@@ -183,7 +184,9 @@ def _charge(store: Store, run: StoredRun, card: JobCard) -> dict[str, object]:
 
 def _trip(run: StoredRun, raised: Sequence[AlarmEvent]) -> list[str]:
     """What led to the first cut-out, by the estimates of that time; nothing without one."""
-    trip = next((event for event in raised if event.alarm == AlarmName.TRIPPED), None)
+    trips = (event for event in raised if event.alarm == AlarmName.TRIPPED)
+    # One that an earlier run has left is told among its alarms.
+    trip = next((event for event in trips if not event.message.startswith(SINCE)), None)
     if trip is None:
         return []
     at_s = trip.t_s

@@ -195,11 +195,6 @@ def left_by(run: int, message: str) -> str:
     return f"{SINCE}{run}, not acknowledged: {message}"
 
 
-def left_without_readings(run: int) -> str:
-    """Whether the cause of such an alarm is still there is judged anew."""
-    return f"run {run} ended with it; acknowledge it"
-
-
 def acknowledged(by: str) -> str:
     """An operator has seen the alarm."""
     return f"acknowledged{_by(by)}"

@@ -15,6 +15,7 @@ from monitor.recorder.left_standing import left_standing
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
 from monitor.store.writer import StoreWriter
+from monitor.text.standing import Situation, StateWord, next_to_acknowledge, standing
 from monitor.watch.vigil import Vigil
 from tests.monitor.recorder.test_recorder import recording_bench
 
@@ -91,6 +92,7 @@ def test_it_stands_until_it_is_acknowledged_and_names_its_first_run() -> None:
     assert (raised.change, raised.state) == (Change.RAISED, State.UNACKNOWLEDGED)
     assert raised.message == "since run 3, not acknowledged: cut out"
     assert back.state is State.RETURNED_UNACKNOWLEDGED
+    assert back.message == raised.message
     again = Vigil(FACTS).take_over([(4, raised)], 0, 0)[0]
     assert again.message == raised.message
     for seq in range(200):
@@ -130,3 +132,10 @@ def test_an_earlier_run_that_cannot_be_read_keeps_no_run_from_beginning(
     with recording_bench(tmp_path, monkeypatch) as bench:
         bench.goes_on(2)
         assert "alarms of earlier runs cannot be looked up: damaged" in bench.complaints
+
+
+def test_the_screen_asks_for_it_and_does_not_take_it_for_the_state_of_the_supply() -> None:
+    *_, left = Vigil(FACTS).take_over([(3, CUT_OUT)], 0, 0)
+    assert next_to_acknowledge((left,)) == left
+    shown = standing(Situation(FACTS, sample(5), 0.1, 0.1, None, (left,)))
+    assert shown.word is not StateWord.CUT_OUT

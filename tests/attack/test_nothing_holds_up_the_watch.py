@@ -15,10 +15,11 @@ from drivers.driver import Driver, DriverSetUp
 from drivers.errors import NoAnswer
 from drivers.reading import Identity, Reading
 from monitor.base.secret import Secret
+from monitor.forward.watch import Forwarded, ForwardWatch
 from monitor.model.alarm import AlarmEvent, Change, Priority
 from monitor.model.run import RunFacts, RunRow
 from monitor.model.sample import Gap, Sample
-from monitor.recorder import reaching
+from monitor.recorder import reaching, surroundings
 from monitor.recorder.heartbeat import Heartbeat, HeartbeatPlan
 from monitor.recorder.notices.channel import Answer, Channel, ChannelKind
 from monitor.recorder.notices.notice import Notice
@@ -33,7 +34,7 @@ from monitor.watch.vigil import Verdict, Vigil
 from tests.monitor.recorder.sound.test_sounder import PatientClock
 
 PATIENCE_S = 30.0
-PARTS = ["listener", "screen", "sound", "notices", "heartbeat", "upkeep", "store"]
+PARTS = ["listener", "screen", "sound", "notices", "heartbeat", "upkeep", "forwarder", "store"]
 
 
 class Supply:
@@ -81,7 +82,11 @@ class Surrounded:
             self.listen,
             lambda sentence: None,
             sounder=Sounder(self, PatientClock(), lambda state: None),
-            outside=Outside(NoticePlan((channel,)), HeartbeatPlan(store, every_s=0.05)),
+            outside=Outside(
+                NoticePlan((channel,)),
+                HeartbeatPlan(store, every_s=0.05),
+                Forwarded(store.with_name("bench.toml"), "a server"),
+            ),
         )
 
     def pass_by(self, part: str) -> None:
@@ -119,6 +124,8 @@ class Surrounded:
         before(StoreWriter, "write", "store")
         before(Heartbeat, "beat", "heartbeat")
         before(Upkeep, "look", "upkeep")
+        before(ForwardWatch, "look_and_report", "forwarder")
+        monkeypatch.setattr(surroundings, "FORWARD_EVERY_S", 0.05)
         monkeypatch.setattr(Notifier.__init__, "__defaults__", (self.post,))
         update = Vigil.update
 
