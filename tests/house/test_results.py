@@ -31,7 +31,8 @@ def test_every_benchmark_is_a_target_of_make(bench: Bench) -> None:
 
 
 def test_every_page_of_a_benchmark_is_known_to_the_page_of_results() -> None:
-    known = {bench.page for bench in BENCHES} | {"RESULTS.md"}
+    # Attacks are tests; what they did before they were mended is kept by hand.
+    known = {bench.page for bench in BENCHES} | {"RESULTS.md", "ATTACK.md"}
     assert {path.name for path in HERE.glob("*.md")} <= known
 
 
