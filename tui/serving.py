@@ -83,8 +83,10 @@ class Door:
 
         A stranger's name may lead here; an address is never a stranger's.
         """
-        name, colon, port = host.rpartition(":")
-        if not colon or port != str(self._port):
+        name, _, port = host.rpartition(":")
+        if host.endswith("]") or ":" not in host:
+            name, port = host, "80"  # HTTP's own port is left out
+        if port != str(self._port):
             return False
         if name.lower() in self._names:
             return True

@@ -1,17 +1,23 @@
 """Makes foreign text safe to show: it cannot steer a terminal, a log or markup."""
 
+from unicodedata import category
+
 LIMIT = 120
 
 
 def harmless(text: str) -> str:
-    """The same for a whole output: lines and tabs stay, nothing is cut.
+    r"""The same for a whole output: lines, tabs and wide or hard spaces stay, nothing is cut.
 
     >>> harmless("bench" + chr(155) + "2J\n")
     'bench<9B>2J\n'
     """
     if text.isprintable():
         return text
-    return "".join(c if c.isprintable() or c in "\n\t" else f"<{ord(c):02X}>" for c in text)
+    return "".join(c if c.isprintable() or _is_room(c) else f"<{ord(c):02X}>" for c in text)
+
+
+def _is_room(c: str) -> bool:
+    return c in "\n\t" or category(c) == "Zs"
 
 
 def inert(text: str, limit: int = LIMIT) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from monitor.base.errors import StoreDamaged, WrongUse
 from monitor.store.chunk import digest_of
+from monitor.store.failures import store_errors
 from monitor.store.opening import READER_TIMEOUT_S, connect
 from monitor.store.schema import APPLICATION_ID, STEPS
 from monitor.store.sealed import digest_of_run, next_rows
@@ -39,6 +40,7 @@ def salvage(store: Path, to: Path) -> Salvaged:
     if to.exists():
         raise WrongUse(f"{to} is there already: name another file")
     with (
+        store_errors(to),
         closing(connect(store, "ro", READER_TIMEOUT_S)) as source,
         closing(connect(to, "rwc", READER_TIMEOUT_S)) as target,
     ):

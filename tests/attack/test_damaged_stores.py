@@ -136,3 +136,37 @@ def test_salvage_brings_sound_rows_out_of_a_file_with_a_spoilt_page(
     with open_store(to) as opened:
         for row in opened.runs():
             assert list(opened.run(row.run).rows()) in (true[row.run], [])
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"text", b"\0" * 9000, b"SQLite format 3\0" + b"x" * 9000]
+)
+def test_salvage_of_what_is_no_store_is_one_line(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "x.db").write_bytes(content)
+    done = in_process("salvage", tmp_path / "x.db", "--to", tmp_path / "new.db")
+    assert done.returncode == 1
+    assert len(done.stderr.splitlines()) == 1
+    assert not list(tmp_path.glob("new.db*"))
+
+
+def test_salvage_without_the_first_page_loses_no_file(store: Path, tmp_path: Path) -> None:
+    before = store.read_bytes()
+    store.write_bytes(b"\xff" * 4096 + before[4096:])
+    done = in_process("salvage", store, "--to", tmp_path / "new.db")
+    assert done.returncode == 1
+    assert store.read_bytes()[4096:] == before[4096:]
+
+
+def test_salvage_to_nowhere_is_one_line(store: Path, tmp_path: Path) -> None:
+    done = in_process("salvage", store, "--to", tmp_path / "nowhere" / "new.db")
+    assert done.returncode == 1
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_salvage_of_a_store_in_use_brings_what_lies_in_its_log(tmp_path: Path) -> None:
+    path = tmp_path / "live.db"
+    with a_store(path) as writer:
+        run = a_run(writer)
+        writer.write([(run, a_sample(seq)) for seq in range(10)])
+        salvage(path, tmp_path / "new.db")
+    assert len(rows(tmp_path / "new.db", run)) == 10

@@ -256,6 +256,9 @@ def test_a_browser_that_only_looks_adds_nothing(
         ("bench.local", "bench.local.evil.test:80", False),
         ("127.0.0.1", "localhost:80", True),
         ("127.0.0.1", "localhost:81", False),
+        ("127.0.0.1", "127.0.0.1", True),
+        ("::1", "[::1]", True),
+        ("127.0.0.1", "evil.test", False),
     ],
 )
 def test_which_names_are_ours(listens: str, host: str, is_ours: bool) -> None:
