@@ -27,7 +27,7 @@ from monitor.model.sample import Sample
 from monitor.settings.bench import ForwardSettings
 from monitor.store.forward_state import forward_states
 from monitor.store.writer import Entry, StoreWriter
-from tests.monitor.store.bench import HandClock
+from tests.clock import HandClock
 from tests.whole.real_servers import Victoria, missing, victoria
 
 BACKLOG = 500_000
@@ -163,8 +163,8 @@ def live_points(
 def many_benches(folder: Path, server: Victoria) -> dict[str, float]:
     """Each bench with its own store and forwarder, in the threads of this process."""
     clock = HandClock()
-    clock.wall_ns = time.time_ns() - DATA_S * 10**9
-    began_ns = clock.wall_ns
+    clock.utc_now_ns = time.time_ns() - DATA_S * 10**9
+    began_ns = clock.utc_now_ns
     benches = [_Bench(folder, number, clock, server.url) for number in range(BENCHES)]
     began = time.monotonic()
     with ThreadPoolExecutor(8) as pool:

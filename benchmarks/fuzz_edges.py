@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from hypothesis import strategies as st
 
-from benchmarks.fuzz_wire import MOVES, Answering, DrawnLink, HandClock, Lines, Move, Rtu, Scpi, Tcp
+from benchmarks.fuzz_wire import MOVES, Answering, DrawnLink, Lines, Move, Rtu, Scpi, Tcp
 from drivers.address import parse_address
 from drivers.base.clock import SystemClock
 from drivers.driver import Driver, DriverSetUp
@@ -37,6 +37,7 @@ from drivers.text.conversation import Conversation
 from drivers.text.text_question import wires
 from monitor.forward.reply import reply_of
 from monitor.model.card_text import card_from_text
+from tests.clock import HandClock
 
 TIMEOUT_S = 0.1
 POLLS = 6

@@ -6,33 +6,16 @@ What was sent as a whole and sound answer is kept, so that a value that nobody s
 import itertools
 import re
 import struct
-import threading
 from dataclasses import dataclass, field
 from enum import Enum, auto
 
 from hypothesis import strategies as st
 
 from drivers.errors import Reopen
+from tests.clock import HandClock
 
 _NUMBER = re.compile(rb"[-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?")
 _PLACES = itertools.count()
-
-
-class HandClock:
-    """Moves only when somebody waits."""
-
-    def __init__(self) -> None:
-        self.now_ns = 1_000_000_000
-
-    def monotonic_ns(self) -> int:
-        return self.now_ns
-
-    def utc_ns(self) -> int:
-        return self.now_ns
-
-    def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
-        self.now_ns += int(seconds * 1e9)
-        return until is not None and until.is_set()
 
 
 class Way(Enum):

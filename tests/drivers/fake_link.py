@@ -1,28 +1,11 @@
 """A clock that only moves when somebody waits, and a link in memory that waits by it."""
 
-import threading
 from collections.abc import Callable, Iterable
 
 from drivers.errors import Reopen
+from tests.clock import HandClock
 from tests.drivers.fake_end import Scripted
 from tests.drivers.spoiling import Piece
-
-
-class HandClock:
-    """Time in the test's hand."""
-
-    def __init__(self) -> None:
-        self.now_ns = 1_000_000_000
-
-    def monotonic_ns(self) -> int:
-        return self.now_ns
-
-    def utc_ns(self) -> int:
-        return self.now_ns
-
-    def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
-        self.now_ns += int(seconds * 1e9)
-        return False
 
 
 class FakeLink:

@@ -7,7 +7,8 @@ from drivers.link.shared_link import SharedLink
 from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.modbus_tcp import TcpConversation
 from drivers.modbus.register_question import RegisterQuestion
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.clock import HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.drivers.fake_registers import FakeRegisters
 from tests.drivers.spoiling import Piece
 

@@ -8,9 +8,9 @@ from monitor.model.card import JobCard, Way
 from monitor.model.event import Mark, Prompt, SettingChange
 from monitor.model.outcome import Gone, Outcome
 from monitor.store.job_rows import JobBox
+from tests.clock import HandClock
 from tests.monitor.store.bench import (
     POLL_NS,
-    HandClock,
     a_gap,
     a_run,
     a_sample,

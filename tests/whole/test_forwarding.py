@@ -17,8 +17,9 @@ from monitor.recorder.lock import store_lock
 from monitor.store.forward_state import forward_states, quarantined
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
+from tests.clock import HandClock
 from tests.monitor.forward.bench import TOKEN, fill, store_with
-from tests.monitor.store.bench import BEGAN_UTC_NS, FACTS, HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, FACTS
 from tests.servers.scripted import Cut, scripted
 from tests.whole.processes import bathvigil, simulator, start, wait_until
 from tests.whole.real_servers import Influx, Series, Victoria, influx, missing, victoria

@@ -18,7 +18,8 @@ from monitor.export.table_exports import Marks, export_csv, export_spreadsheet, 
 from monitor.export.table_source import Rows
 from monitor.model.sample import Gap, Sample
 from monitor.store.reader import open_store
-from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_gap, a_run, a_sample, a_store
+from tests.clock import HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, a_gap, a_run, a_sample, a_store
 from tests.whole.real_servers import missing
 
 NO_CALC = missing("soffice")

@@ -12,7 +12,8 @@ from monitor.recorder.lock import store_lock
 from monitor.store.schema import OLDEST_READ, STEPS
 from monitor.store.writer import StoreWriter
 from monitor.watch.vigil import Vigil
-from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_store
+from tests.clock import HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, a_store
 from tests.whole.processes import bathvigil, in_process
 
 EXPORTS = Path(__file__).parents[2] / "docs" / "EXPORTS.md"

@@ -26,8 +26,9 @@ from drivers.promises import PROMISES, TIMEOUT_S, Fault, Promise
 from drivers.reading import Mode
 from drivers.text.conversation import Conversation
 from drivers.text.text_question import wires
+from tests.clock import HandClock
 from tests.drivers.fake_end import FakeEnd, PtyEnd, TcpEnd
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.drivers.fake_speaker import APART, PAIR, SILENT_END, FakeSpeaker
 from tests.drivers.spoiling import Piece
 

@@ -3,7 +3,8 @@
 import pytest
 
 from drivers.link.link import LAST_BYTES, after, drain
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.clock import HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.drivers.fake_supply import FakeSupply
 from tests.drivers.spoiling import Piece
 

@@ -5,7 +5,7 @@ import pytest
 from drivers.errors import BadAddress, NoAnswer, Reopen, SupplySilent
 from drivers.link.shared_link import SharedLink
 from drivers.modbus.register_question import RegisterQuestion
-from tests.drivers.fake_link import HandClock
+from tests.clock import HandClock
 from tests.drivers.fake_registers import FakeRegisters
 from tests.drivers.register_talk import NamedLink, Talk, rtu
 

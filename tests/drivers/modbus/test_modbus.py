@@ -22,7 +22,7 @@ from drivers.modbus.modbus_rtu import RtuConversation
 from drivers.modbus.register_question import RegisterQuestion
 from drivers.promises import Given
 from drivers.reading import Mode, Reading
-from tests.drivers.fake_link import HandClock
+from tests.clock import HandClock
 from tests.drivers.fake_registers import DESCRIPTION, FakeRegisters, framed
 from tests.drivers.register_talk import TIMEOUT_S, NamedLink, Talk, talk
 from tests.drivers.spoiling import BadDay, Piece

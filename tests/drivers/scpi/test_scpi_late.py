@@ -21,8 +21,9 @@ from drivers.scpi.scpi_description import load_scpi_description
 from drivers.scpi.scpi_ends import all_questions
 from drivers.text.conversation import Conversation
 from drivers.text.text_question import wires
+from tests.clock import HandClock
 from tests.drivers.fake_end import PtyEnd
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.drivers.fake_supply import FakeSupply
 from tests.drivers.spoiling import BadDay, Piece
 

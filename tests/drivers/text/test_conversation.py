@@ -9,7 +9,8 @@ from drivers.promises import Fault
 from drivers.text.conversation import Conversation
 from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.text_question import wires
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.clock import HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.drivers.fake_supply import IDENTITY, FakeSupply
 from tests.drivers.spoiling import Piece
 

@@ -13,7 +13,8 @@ from drivers.promises import Fault, Given
 from drivers.text.conversation import LOST_TIMEOUTS, Conversation
 from drivers.text.exchanges import Exchanges
 from drivers.text.text_question import wires
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.clock import HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.drivers.spoiling import Piece
 
 VOLTS, AMPS, WHO = (LineQuestion(text) for text in ("V?", "I?", "ID?"))

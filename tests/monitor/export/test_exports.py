@@ -39,16 +39,9 @@ from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
+from tests.clock import HandClock
 from tests.monitor.export.test_csv_round_trip import recorded
-from tests.monitor.store.bench import (
-    BEGAN_UTC_NS,
-    HandClock,
-    a_gap,
-    a_run,
-    a_sample,
-    a_store,
-    an_event,
-)
+from tests.monitor.store.bench import BEGAN_UTC_NS, a_gap, a_run, a_sample, a_store, an_event
 
 Rows = list[Sample | Gap]
 BERLIN = ZoneInfo("Europe/Berlin")

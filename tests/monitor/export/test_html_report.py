@@ -27,15 +27,8 @@ from monitor.store.bath_rows import BathBook
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
 from monitor.store.writer import StoreWriter
-from tests.monitor.store.bench import (
-    BEGAN_UTC_NS,
-    HandClock,
-    a_gap,
-    a_run,
-    a_sample,
-    a_store,
-    an_event,
-)
+from tests.clock import HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, a_gap, a_run, a_sample, a_store, an_event
 
 EVIL = "</script><script>alert(1)</script><img src=x onerror=alert(2)>"
 

@@ -13,9 +13,9 @@ from monitor.settings.bench import ForwardSettings
 from monitor.store.forward_rows import ForwardState
 from monitor.store.forward_state import forward_states
 from monitor.store.writer import Entry, StoreWriter
+from tests.clock import HandClock
 from tests.monitor.store.bench import (
     BEGAN_UTC_NS,
-    HandClock,
     a_gap,
     a_run,
     a_sample,

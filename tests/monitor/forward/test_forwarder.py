@@ -12,6 +12,7 @@ from monitor.forward.reply import Meaning, Reply
 from monitor.model.event import Mark
 from monitor.store.requests import RequestBox
 from monitor.store.writer import StoreWriter
+from tests.clock import HandClock
 from tests.monitor.forward.bench import (
     GONE,
     PLAN,
@@ -25,7 +26,7 @@ from tests.monitor.forward.bench import (
     store_with,
     time_of,
 )
-from tests.monitor.store.bench import BEGAN_UTC_NS, POLL_NS, HandClock, a_run, a_sample, a_store
+from tests.monitor.store.bench import BEGAN_UTC_NS, POLL_NS, a_run, a_sample, a_store
 
 GENTLY = PLAN.model_copy(update={"back_fill_points_per_s": 100.0})
 
@@ -89,8 +90,8 @@ def test_live_points_go_before_what_lies_back(path: Path) -> None:
         forwarder, _ = a_forwarder(path, sink, clock, GENTLY)
         for seq in range(old, old + 20):
             writer.write([(run, a_sample(seq))])
-            written_s = clock.mono_ns / 1e9
-            while clock.mono_ns / 1e9 < written_s + 2:
+            written_s = clock.now_ns / 1e9
+            while clock.now_ns / 1e9 < written_s + 2:
                 clock.pass_s(forwarder.step())
             assert BEGAN_UTC_NS + seq * POLL_NS in sink.readings()
         live = old + 20 - LIVE_ROWS
@@ -104,9 +105,9 @@ def test_what_lies_back_is_sent_no_faster_than_asked(path: Path) -> None:
     store_with(path, 5000)
     sink, clock = MemorySink(), HandClock()
     forwarder, _ = a_forwarder(path, sink, clock, GENTLY)
-    began_ns = clock.mono_ns
+    began_ns = clock.now_ns
     steps(forwarder, clock)
-    took_s = (clock.mono_ns - began_ns) / 1e9
+    took_s = (clock.now_ns - began_ns) / 1e9
     assert 0.8 * points_in(5000) / 100 < took_s < 1.3 * points_in(5000) / 100
     forwarder.close()
 
@@ -118,7 +119,7 @@ def test_after_an_outage_the_last_seconds_before_it_are_sent_again(path: Path) -
         run = a_run(writer)
         forwarder, said = a_forwarder(path, sink, clock)
         asked_ns: list[int] = []
-        sink.before = lambda: asked_ns.append(clock.mono_ns)
+        sink.before = lambda: asked_ns.append(clock.now_ns)
         for seq in range(60):
             writer.write([(run, a_sample(seq))])
             clock.pass_s(1.0)
@@ -189,8 +190,8 @@ def test_a_server_that_fails_is_asked_ever_less_often(path: Path) -> None:
     store_with(path, 10)
     sink, clock = MemorySink([GONE] * 10_000), HandClock()
     forwarder, said = a_forwarder(path, sink, clock)
-    began_ns = clock.mono_ns
-    while clock.mono_ns < began_ns + 3600 * 10**9:
+    began_ns = clock.now_ns
+    while clock.now_ns < began_ns + 3600 * 10**9:
         clock.pass_s(forwarder.step() + 0.001)
     assert 45 < 10_000 - len(sink.script) < 70
     assert said == ["forwarding: no connection"]
@@ -206,7 +207,7 @@ def test_the_rest_that_a_server_asks_for_is_kept(path: Path) -> None:
     clock = HandClock()
     forwarder, said = a_forwarder(path, sink, clock)
     asked_ns: list[int] = []
-    sink.before = lambda: asked_ns.append(clock.mono_ns)
+    sink.before = lambda: asked_ns.append(clock.now_ns)
     steps(forwarder, clock)
     assert asked_ns[1] - asked_ns[0] >= 120 * 10**9
     assert said[0] == "forwarding: 429 slow down; it asks for 120 s of rest"

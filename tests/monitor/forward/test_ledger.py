@@ -8,8 +8,9 @@ from monitor.store.forward_ledger import MARGIN_S, ForwardLedger
 from monitor.store.forward_rows import NO_END, Kind, Outcome, Piece, Stretch
 from monitor.store.forward_state import quarantined
 from monitor.store.writer import StoreWriter
+from tests.clock import HandClock
 from tests.monitor.forward.bench import state_of, store_with
-from tests.monitor.store.bench import FACTS, HandClock
+from tests.monitor.store.bench import FACTS
 
 SECOND = 1_000_000_000
 

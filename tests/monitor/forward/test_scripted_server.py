@@ -15,6 +15,7 @@ from monitor.forward.reply import Meaning
 from monitor.forward.standing import standing_text
 from monitor.store.forward_state import quarantined
 from monitor.store.reader import open_store
+from tests.clock import HandClock
 from tests.monitor.forward.bench import (
     a_forwarder,
     points_in,
@@ -23,7 +24,7 @@ from tests.monitor.forward.bench import (
     steps,
     store_with,
 )
-from tests.monitor.store.bench import BEGAN_UTC_NS, POLL_NS, HandClock, a_run, a_sample, a_store
+from tests.monitor.store.bench import BEGAN_UTC_NS, POLL_NS, a_run, a_sample, a_store
 from tests.servers.scripted import Answer, Cut, ScriptedServer, refusal, scripted
 
 
@@ -256,7 +257,7 @@ def _somewhere(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) 
 def test_times_at_the_server_are_the_stores_wherever_and_whenever(path: Path) -> None:
     # 2024-10-27 00:30 UTC, in the hour that Berlin has twice (IANA time zone database).
     night_ns = 1_729_989_000 * 10**9
-    clock = HandClock(wall_ns=night_ns)
+    clock = HandClock(utc_now_ns=night_ns)
     with a_store(path, clock) as writer:
         run = a_run(writer, clock)
         rows = [a_sample(seq) for seq in range(0, 36_000, 600)]

@@ -8,11 +8,11 @@ from monitor.model.card import JobCard
 from monitor.model.event import Mark
 from monitor.store.job_rows import JobBox
 from monitor.store.reader import open_store
+from tests.clock import HandClock
 from tests.monitor.forward.bench import MemorySink, a_forwarder, steps, time_of
 from tests.monitor.store.bench import (
     BEGAN_UTC_NS,
     POLL_NS,
-    HandClock,
     a_gap,
     a_run,
     a_sample,
@@ -28,7 +28,7 @@ def a_path(tmp_path: Path) -> Path:
 
 
 def put(path: Path, step: str, at_seq: float) -> None:
-    clock = HandClock(wall_ns=BEGAN_UTC_NS + round(at_seq * POLL_NS))
+    clock = HandClock(utc_now_ns=BEGAN_UTC_NS + round(at_seq * POLL_NS))
     JobBox(path, clock).put_card(1, JobCard("north tank", step))
 
 

@@ -12,8 +12,9 @@ from monitor.forward.watch import BEHIND_S, GONE_S, Forwarded, ForwardWatch
 from monitor.model.alarm import AlarmName
 from monitor.store.forward_ledger import ForwardLedger
 from monitor.text.alarms import ALARM_TEXTS
+from tests.clock import HandClock
 from tests.monitor.forward.bench import GONE, PLAN, MemorySink, a_forwarder, fill, store_with
-from tests.monitor.store.bench import HandClock, a_store
+from tests.monitor.store.bench import a_store
 
 READINGS_PER_S = 5.0
 TOO_MANY = round(BEHIND_S * READINGS_PER_S) + 1

@@ -11,9 +11,11 @@ from monitor.model.sample import Gap, Sample
 from monitor.recorder.schedule import Schedule
 from monitor.recorder.station import Station
 from monitor.watch.vigil import Verdict, Vigil
-from tests.monitor.recorder.clocks import HandClock
+from tests.clock import HandClock
 
 FACTS = RunFacts("bench-1", "scpi:/dev/none", limit_amps=10.0, poll_s=0.2)
+UTC_NS = 1_790_000_000_000_000_000
+"""Where the clock of a bench begins."""
 GOOD = Reading(9.0, 8.0)
 Step = Reading | DriverError
 
@@ -57,7 +59,7 @@ class Bench:
     """A station with everything around it under the test's hand."""
 
     def __init__(self, run: int = 1) -> None:
-        self.clock = HandClock()
+        self.clock = HandClock(utc_now_ns=UTC_NS)
         self.driver = ScriptedDriver(self.clock)
         self.rows: list[Sample | Gap] = []
         self.verdicts: list[Verdict] = []

@@ -14,7 +14,8 @@ from monitor.model.sample import Gap, Sample
 from monitor.recorder.schedule import Schedule
 from monitor.recorder.station import Station
 from monitor.watch.vigil import Verdict, Vigil
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.clock import HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.drivers.fake_supply import FakeSupply
 
 

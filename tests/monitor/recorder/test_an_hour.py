@@ -8,7 +8,7 @@ from monitor.model.sample import Gap, Sample
 from monitor.recorder.schedule import Schedule
 from monitor.recorder.station import Station
 from monitor.watch.vigil import Verdict, Vigil
-from tests.monitor.recorder.clocks import HandClock
+from tests.clock import HandClock
 from tests.monitor.recorder.scripted import ScriptedDriver
 
 HOUR_S = 3600

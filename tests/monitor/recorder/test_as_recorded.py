@@ -17,7 +17,8 @@ from monitor.model.step import JobStep
 from monitor.recorder.in_force import as_settings, in_force
 from monitor.recorder.plan import SupplyPlan
 from monitor.store.job_rows import JobBox
-from tests.monitor.store.bench import FACTS, HandClock, a_sample, a_store
+from tests.clock import HandClock
+from tests.monitor.store.bench import FACTS, a_sample, a_store
 
 STEPS = (JobStep("clean", (4.0, 8.0)), JobStep("strip", (5.0, 9.0), (0.0, 8.0)))
 

@@ -9,7 +9,7 @@ from monitor.model.sample import Gap
 from monitor.recorder.station import LAST_RETRY_S, SPREAD, next_try_noter
 from monitor.text.situation import next_try_s, situation_at
 from monitor.text.standing import standing
-from tests.monitor.recorder.clocks import HandClock
+from tests.clock import HandClock
 from tests.monitor.recorder.scripted import Bench
 
 SPEED = 20.0

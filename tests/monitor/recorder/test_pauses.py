@@ -10,8 +10,8 @@ from drivers.errors import (
 from monitor.model.alarm import AlarmName
 from monitor.model.sample import Gap, Sample
 from monitor.recorder.pause import PauseWatch
-from tests.monitor.recorder.clocks import HandClock
-from tests.monitor.recorder.scripted import Bench, Step
+from tests.clock import HandClock
+from tests.monitor.recorder.scripted import UTC_NS, Bench, Step
 
 
 @pytest.fixture
@@ -130,8 +130,8 @@ NS = 1_000_000_000
 STEPS = {
     "an hour back": -3600 * NS,
     "three years on": 3 * 365 * 86_400 * NS,
-    "to 1970": -1_790_000_000 * NS,
-    "into the spring night of 2027, Berlin": 1_806_192_000 * NS - 1_790_000_000 * NS,
+    "to 1970": -UTC_NS,
+    "into the spring night of 2027, Berlin": 1_806_192_000 * NS - UTC_NS,
 }
 """What is done to the wall clock in mid-run; daylight saving itself does nothing to UTC."""
 

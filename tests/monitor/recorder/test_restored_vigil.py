@@ -23,8 +23,9 @@ from monitor.store.requests import RequestBox
 from monitor.watch.vigil import Verdict, Vigil
 from simulators.rig import Rig
 from simulators.scene import load_scene
+from tests.clock import HandClock
 from tests.monitor.analysis.traces import gap, sample
-from tests.monitor.store.bench import HandClock, a_store
+from tests.monitor.store.bench import a_store
 
 POLL_S = 0.5
 FACTS = RunFacts("bench-2", "", 40.0, poll_s=POLL_S, bath="north tank", bath_litres=9.0)
@@ -124,7 +125,7 @@ def test_a_confirmed_hold_goes_on(tmp_path: Path) -> None:
     with a_store(path) as writer:
         run = writer.begin_run(FACTS, clock=clock, program="bathvigil test").run
         writer.write(entries(run, 2300))
-    clock.wall_ns = rows()[2298].utc_ns
+    clock.utc_now_ns = rows()[2298].utc_ns
     RequestBox(path, clock).ask(run, RequestKind.NEXT_STEP, "strip-looks-finished", "Ana")
     with a_store(path) as writer:
         (request,) = writer.take_requests(run)
@@ -144,7 +145,7 @@ def test_a_card_that_came_meanwhile_is_in_force_again(tmp_path: Path) -> None:
     with a_store(path) as writer:
         run = writer.begin_run(FACTS, clock=clock, program="bathvigil test").run
         writer.write(entries(run, 100))
-    clock.wall_ns = rows()[50].utc_ns
+    clock.utc_now_ns = rows()[50].utc_ns
     RequestBox(path, clock).ask(run, RequestKind.JOB_CARD, card_as_text(JobCard(area_dm2=3.5)))
     with a_store(path) as writer:
         (request,) = writer.take_requests(run)

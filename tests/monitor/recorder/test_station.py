@@ -27,7 +27,7 @@ from monitor.recorder.pause import PauseWatch
 from monitor.recorder.schedule import Schedule
 from monitor.recorder.station import LAST_RETRY_S, SPREAD, Station, keep_polling
 from monitor.watch.vigil import Vigil
-from tests.monitor.recorder.scripted import FACTS, GOOD, Bench, Step
+from tests.monitor.recorder.scripted import FACTS, GOOD, UTC_NS, Bench, Step
 
 
 @pytest.fixture
@@ -41,7 +41,7 @@ def test_a_sample_is_stamped_at_the_middle_of_question_and_answer(bench: Bench) 
     second = bench.rows[1]
     assert isinstance(second, Sample)
     assert (second.seq, second.t_ns, second.latency_us) == (1, 250_000_000, 100_000)
-    assert second.utc_ns == 1_790_000_000_250_000_000
+    assert second.utc_ns == UTC_NS + 250_000_000
 
 
 def test_values_are_stamped_when_they_were_measured_and_not_when_the_poll_began(

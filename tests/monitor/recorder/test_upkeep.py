@@ -20,7 +20,7 @@ from monitor.recorder.wakefulness import Wakefulness
 from monitor.recorder.watched import Watched
 from monitor.store.opening import wal_path
 from monitor.text.badges import badges
-from tests.monitor.recorder.clocks import HandClock
+from tests.clock import HandClock
 from tests.monitor.recorder.notices.receivers import http, receiver
 from tests.monitor.store.bench import a_run, a_sample, a_store, held_open
 

@@ -1,10 +1,8 @@
 """What the tests of the store share: a clock set by hand, and rows as a recorder makes them."""
 
 import sqlite3
-import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,34 +14,13 @@ from monitor.model.estimate import Charge, Estimate, Forecast
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.writer import StoreWriter
+from tests.clock import HandClock
 
-BEGAN_UTC_NS = 1_750_000_000_000_000_000
+BEGAN_UTC_NS = HandClock().utc_ns()
 POLL_NS = 200_000_000
 FACTS = RunFacts(
     "bench-1", "scpi:/dev/ttyUSB0", 10.0, bath="north tank", bath_litres=9.0, settings='{"a":1}'
 )
-
-
-@dataclass
-class HandClock:
-    """Moves only when a test moves it; a wait passes at once."""
-
-    mono_ns: int = 5_000_000_000
-    wall_ns: int = BEGAN_UTC_NS
-
-    def monotonic_ns(self) -> int:
-        return self.mono_ns
-
-    def utc_ns(self) -> int:
-        return self.wall_ns
-
-    def wait(self, seconds: float, until: threading.Event | None = None) -> bool:
-        self.pass_s(seconds)
-        return until is not None and until.is_set()
-
-    def pass_s(self, seconds: float) -> None:
-        self.mono_ns += round(seconds * 1e9)
-        self.wall_ns += round(seconds * 1e9)
 
 
 def a_store(path: Path, clock: HandClock | None = None) -> StoreWriter:

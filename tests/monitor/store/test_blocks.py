@@ -16,15 +16,8 @@ from monitor.store import charting
 from monitor.store.blocks import SCALES
 from monitor.store.columns import Column
 from monitor.store.reader import StoredRun, open_store
-from tests.monitor.store.bench import (
-    BEGAN_UTC_NS,
-    POLL_NS,
-    Connections,
-    HandClock,
-    a_gap,
-    a_run,
-    a_store,
-)
+from tests.clock import HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, POLL_NS, Connections, a_gap, a_run, a_store
 
 Rows = list[Sample | Gap]
 

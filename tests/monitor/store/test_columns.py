@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.store.columns import Column
 from monitor.store.reader import open_store
-from tests.monitor.store.bench import HandClock, a_gap, a_run, a_sample, a_store
+from tests.clock import HandClock
+from tests.monitor.store.bench import a_gap, a_run, a_sample, a_store
 
 
 def columns_of(

@@ -16,7 +16,8 @@ from monitor.store.opening import wal_path
 from monitor.store.reader import open_store
 from monitor.store.schema import STEPS
 from monitor.store.soundness import check_store
-from tests.monitor.store.bench import HandClock, a_run, a_sample, a_store, an_estimate
+from tests.clock import HandClock
+from tests.monitor.store.bench import a_run, a_sample, a_store, an_estimate
 from tests.monitor.store.test_sealing import record, some_rows
 
 MANY = pytest.mark.trial
@@ -44,7 +45,7 @@ def goes_on(path: Path, after: int) -> None:
     """The next recorder takes the file as it is, and the run up behind its last row."""
     with a_store(path) as writer:
         assert writer.set_aside is None
-        segment = writer.resume_run(1, clock=HandClock(mono_ns=10**15))
+        segment = writer.resume_run(1, clock=HandClock(now_ns=10**15))
         assert segment.began_seq == after
         writer.write([(1, a_sample(after))])
     with open_store(path) as store:

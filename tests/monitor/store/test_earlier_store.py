@@ -17,7 +17,8 @@ import pytest
 from monitor.store.bath_rows import BathBook
 from monitor.store.forward_state import forward_states, quarantined
 from monitor.store.reader import StoredRun, open_store
-from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_gap, a_sample, a_store
+from tests.clock import HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, a_gap, a_sample, a_store
 
 EARLIER = Path(__file__).with_name("earlier")
 READ: dict[str, Any] = json.loads(gzip.decompress((EARLIER / "store.json.gz").read_bytes()))
@@ -103,7 +104,7 @@ def test_the_baths_and_the_forwarders_place_are_read(path: Path) -> None:
 
 
 def test_the_unfinished_run_goes_on_and_is_sealed(path: Path) -> None:
-    clock = HandClock(wall_ns=BEGAN_UTC_NS + 200 * 1_000_000_000)
+    clock = HandClock(utc_now_ns=BEGAN_UTC_NS + 200 * 1_000_000_000)
     earlier = READ["runs"]["2"]["rows"]
     more = [a_sample(seq) if seq % 7 else a_gap(seq) for seq in range(len(earlier), 500)]
     with a_store(path, clock) as writer:

@@ -21,15 +21,8 @@ from monitor.store.reader import open_store
 from monitor.store.tables import ESTIMATES
 from monitor.store.writer import Entry
 from monitor.watch.vigil import Vigil
-from tests.monitor.store.bench import (
-    BEGAN_UTC_NS,
-    HandClock,
-    a_gap,
-    a_run,
-    a_sample,
-    a_store,
-    an_event,
-)
+from tests.clock import HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, a_gap, a_run, a_sample, a_store, an_event
 
 SECOND_NS = 1_000_000_000
 HAPPENS_AT = 400

@@ -19,15 +19,8 @@ from monitor.store import tables
 from monitor.store.mapping import Row, Table
 from monitor.store.reader import open_store
 from monitor.store.schema import STEPS
-from tests.monitor.store.bench import (
-    FACTS,
-    HandClock,
-    a_run,
-    a_sample,
-    a_store,
-    an_estimate,
-    an_event,
-)
+from tests.clock import HandClock
+from tests.monitor.store.bench import FACTS, a_run, a_sample, a_store, an_estimate, an_event
 
 TABLES: dict[str, Table[Any]] = {
     name: table for name, table in vars(tables).items() if isinstance(table, Table)

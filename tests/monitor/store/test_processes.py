@@ -12,15 +12,8 @@ from monitor.base.errors import StoreError
 from monitor.model.sample import Sample
 from monitor.store.opening import wal_path
 from monitor.store.reader import open_store
-from tests.monitor.store.bench import (
-    HandClock,
-    a_run,
-    a_sample,
-    a_store,
-    an_estimate,
-    an_event,
-    held_open,
-)
+from tests.clock import HandClock
+from tests.monitor.store.bench import a_run, a_sample, a_store, an_estimate, an_event, held_open
 
 WRITES_FOR_EVER = """
 import sys

@@ -13,10 +13,10 @@ from monitor.model.sample import Quality
 from monitor.store.reader import open_store
 from monitor.store.run_rows import PAGE
 from monitor.store.writer import Entry
+from tests.clock import HandClock
 from tests.monitor.store.bench import (
     FACTS,
     POLL_NS,
-    HandClock,
     a_gap,
     a_run,
     a_sample,
@@ -57,7 +57,7 @@ def test_runs_are_listed_in_their_order_and_by_supply(path: Path) -> None:
         other = writer.begin_run(
             type(FACTS)("bench-2", "scpi:/dev/x", 5.0),
             # A clock set back does not change the order.
-            clock=HandClock(wall_ns=0),
+            clock=HandClock(utc_now_ns=0),
             program="x",
         )
         with open_store(path) as store:

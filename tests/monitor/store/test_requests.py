@@ -10,7 +10,8 @@ from monitor.model.event import Mark
 from monitor.model.request import Request, RequestKind
 from monitor.store.reader import open_store
 from monitor.store.requests import RequestBox
-from tests.monitor.store.bench import BEGAN_UTC_NS, HandClock, a_run, a_sample, a_store
+from tests.clock import HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, a_run, a_sample, a_store
 
 
 @pytest.fixture

@@ -7,15 +7,8 @@ import pytest
 from monitor.base.errors import NoSuchRun, StoreError
 from monitor.store import writer as writer_module
 from monitor.store.reader import open_store
-from tests.monitor.store.bench import (
-    BEGAN_UTC_NS,
-    POLL_NS,
-    HandClock,
-    a_gap,
-    a_run,
-    a_sample,
-    a_store,
-)
+from tests.clock import HandClock
+from tests.monitor.store.bench import BEGAN_UTC_NS, POLL_NS, a_gap, a_run, a_sample, a_store
 
 
 @pytest.fixture
@@ -30,13 +23,13 @@ def test_within_one_boot_the_time_goes_on_by_the_monotonic_clock(path: Path) -> 
         writer.write([(run, a_sample(0)), (run, a_sample(1))])
     clock.pass_s(60)
     # Somebody set the wall clock in the meantime.
-    clock.wall_ns -= 3_600_000_000_000
+    clock.utc_now_ns -= 3_600_000_000_000
     with a_store(path) as writer:
         segment = writer.resume_run(run, clock=clock)
         assert writer.segment(run) == segment
     assert (segment.segment, segment.began_seq) == (1, 2)
     assert segment.began_t_ns == 60_000_000_000
-    assert segment.began_monotonic_ns == clock.mono_ns
+    assert segment.began_monotonic_ns == clock.now_ns
     assert segment.cause == "recorder stopped"
 
 
@@ -51,7 +44,7 @@ def test_across_boots_only_the_wall_clock_knows(
         writer.write([(run, a_sample(0)), (run, a_sample(5))])
     monkeypatch.setattr(writer_module, "boot_id", lambda: later_boot)
     # The other boot's monotonic clock says something that could be true.
-    after = HandClock(clock.mono_ns + 7_000_000_000, BEGAN_UTC_NS + 90_000_000_000)
+    after = HandClock(clock.now_ns + 7_000_000_000, BEGAN_UTC_NS + 90_000_000_000)
     with a_store(path) as writer:
         segment = writer.resume_run(run, clock=after)
     assert segment.began_t_ns == 90_000_000_000
@@ -65,7 +58,7 @@ def test_time_never_goes_back_even_if_the_wall_clock_forgot_the_year(
         writer.write([(run, a_sample(5))])
     monkeypatch.setattr(writer_module, "boot_id", lambda: "another")
     with a_store(path) as writer:
-        segment = writer.resume_run(run, clock=HandClock(mono_ns=1, wall_ns=0))
+        segment = writer.resume_run(run, clock=HandClock(now_ns=1, utc_now_ns=0))
     assert segment.began_t_ns == 5 * POLL_NS + 1
 
 

@@ -8,7 +8,8 @@ import pytest
 from monitor.base.errors import StoreDamaged
 from monitor.store import sealing
 from monitor.store.soundness import check_store
-from tests.monitor.store.bench import HandClock, a_run, a_sample, a_store
+from tests.clock import HandClock
+from tests.monitor.store.bench import a_run, a_sample, a_store
 from tests.monitor.store.test_sealing import some_rows
 
 RUNS = 3

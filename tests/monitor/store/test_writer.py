@@ -13,11 +13,11 @@ from monitor.model.event import Mark, Prompt
 from monitor.model.sample import Gap, Sample
 from monitor.store.reader import open_store
 from monitor.store.writer import Entry
+from tests.clock import HandClock
 from tests.monitor.store.bench import (
     BEGAN_UTC_NS,
     FACTS,
     POLL_NS,
-    HandClock,
     a_gap,
     a_run,
     a_sample,
@@ -48,7 +48,7 @@ def test_a_run_keeps_its_facts_and_begins_with_a_segment(path: Path) -> None:
     assert (row.facts, row.program, row.began_utc_ns) == (FACTS, "bathvigil 9", BEGAN_UTC_NS)
     assert row.ended_utc_ns is None
     assert (segment.began_seq, segment.began_t_ns) == (0, 0)
-    assert segment.began_monotonic_ns == clock.mono_ns
+    assert segment.began_monotonic_ns == clock.now_ns
 
 
 def test_a_sped_up_clock_can_be_rebuilt_from_the_segment(path: Path) -> None:

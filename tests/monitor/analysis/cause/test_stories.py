@@ -20,8 +20,8 @@ from monitor.store.writer import StoreWriter
 from monitor.watch.vigil import Vigil
 from simulators.rig import Rig
 from simulators.scene import Event, Scene, load_scene
+from tests.clock import HandClock
 from tests.monitor.analysis.traces import gap, sample
-from tests.monitor.store.bench import HandClock
 
 POLL_S = 0.5
 

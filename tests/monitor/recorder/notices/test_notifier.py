@@ -17,7 +17,7 @@ from monitor.recorder.notices.channel import Answer, Channel, ChannelKind
 from monitor.recorder.notices.notice import Notice, notice_of
 from monitor.recorder.notices.notifier import NoticePlan, Notifier
 from monitor.recorder.notices.outbox import MOST, Outbox, outbox_path
-from tests.monitor.recorder.clocks import HandClock
+from tests.clock import HandClock
 
 RUN = RunRow(7, RunFacts("bench-1", "scpi:tcp://127.0.0.1:1", 10.0), "test", 1000, 0)
 RAISED = AlarmEvent(

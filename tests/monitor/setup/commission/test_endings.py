@@ -8,7 +8,8 @@ from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.text_question import ENDS
 from monitor.setup.commission.endings import Found, find_endings
 from monitor.setup.commission.errors import NotCommissioned
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.clock import HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.monitor.setup.commission.ends import MindingSupply
 
 NAMES = {b"\n": "LF", b"\r": "CR", b"\r\n": "CR LF", b"": "none"}

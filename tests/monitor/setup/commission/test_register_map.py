@@ -8,7 +8,8 @@ from monitor.setup.commission.asking_registers import AskingRegisters
 from monitor.setup.commission.errors import NotCommissioned
 from monitor.setup.commission.manual_number import read_manual_number
 from monitor.setup.commission.register_map import read_around
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.clock import HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.monitor.setup.commission.ends import RegisterSupply
 
 

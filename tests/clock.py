@@ -4,11 +4,13 @@ import threading
 
 
 class HandClock:
-    """Monotonic and UTC time in nanoseconds, moved by hand; waiting moves it too."""
+    """Monotonic and UTC time in nanoseconds, moved by hand; a wait passes at once."""
 
-    def __init__(self, now_ns: int = 1_000_000_000_000, utc_ns: int = 1_790_000_000_000_000_000):
+    def __init__(
+        self, now_ns: int = 5_000_000_000, utc_now_ns: int = 1_750_000_000_000_000_000
+    ) -> None:
         self.now_ns = now_ns
-        self.utc_now_ns = utc_ns
+        self.utc_now_ns = utc_now_ns
 
     def monotonic_ns(self) -> int:
         return self.now_ns
