@@ -33,12 +33,18 @@ GREY_OF_256 = {16, 59, 102, 145, 188, 231, *range(232, 256)}
 """The 6 x 6 x 6 cube's diagonal and the ramp of the usual palette of 256."""
 
 KINDS = [
-    (term, colour_term, no_colour, ("C", "C.UTF-8")[(at + one + two) % 2])
+    pytest.param(
+        *(term, colour_term, no_colour, ("C", "C.UTF-8")[(at // 2 + one) % 2]),
+        marks=[pytest.mark.trial] if (at + one + two) % 2 else [],
+    )
     for at, term in enumerate(("linux", "xterm", "xterm-256color", "vt100", "screen"))
     for one, colour_term in enumerate(("", "truecolor"))
     for two, no_colour in enumerate((False, True))
 ]
-"""Each kind, said to know all colours or not, with NO_COLOR and without; either locale in turn."""
+"""Each kind, said to know all colours or not, with NO_COLOR and without; either locale in turn.
+
+`make test` draws each kind with each of them once, `make trials` with the others.
+"""
 
 BREAKS = """
 import sys

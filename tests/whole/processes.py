@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TypeVar, cast
 
 from monitor.commands.main import run
@@ -38,18 +39,29 @@ def wait_until(what: str, look: Callable[[], T | None], patience_s: float = PATI
 def simulator(
     scene: str, link: str, speed: float, log: Path | None = None
 ) -> Iterator[tuple[str, "subprocess.Popen[str]"]]:
-    """A simulated supply; its address and its process."""
+    """A simulated supply; its address and its process.
+
+    On a pseudo-terminal it has a name of its own: the system soon gives the terminal's number to
+    another test, and a recorder that is left without its supply would ask that one.
+    """
     line = [sys.executable, "-m", "simulators", "--scene", scene, "--link", link]
     line += ["--speed", str(speed), *([] if log is None else ["--log", str(log)])]
-    process = subprocess.Popen(line, stdout=subprocess.PIPE, text=True)
-    try:
-        assert process.stdout is not None
-        yield process.stdout.readline().strip(), process
-    finally:
-        process.terminate()
-        process.wait(PATIENCE_S)
-        if process.stdout is not None:
-            process.stdout.close()
+    with TemporaryDirectory(prefix="supply-") as folder:
+        name = f"{folder}/port"
+        if link.endswith("-serial"):
+            line += ["--link-name", name]
+        process = subprocess.Popen(line, stdout=subprocess.PIPE, text=True)
+        try:
+            assert process.stdout is not None
+            address = process.stdout.readline().strip()
+            if link.endswith("-serial"):
+                address = f"{address.partition(':')[0]}:{name}"
+            yield address, process
+        finally:
+            process.terminate()
+            process.wait(PATIENCE_S)
+            if process.stdout is not None:
+                process.stdout.close()
 
 
 def bathvigil(*arguments: str | Path) -> "subprocess.CompletedProcess[str]":
