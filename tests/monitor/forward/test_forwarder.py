@@ -1,7 +1,9 @@
 """The forwarder by hand: nothing lost, live points first, gently, and again after an outage."""
 
 import random
+import sqlite3
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -241,10 +243,10 @@ def test_a_store_that_another_program_holds_is_waited_for(path: Path) -> None:
         run = a_run(writer)
         writer.write([(run, a_sample(0))])
         forwarder.is_all_sent = False
-        writer._connection.execute("BEGIN IMMEDIATE")
-        clock.pass_s(forwarder.step() + 1)
-        clock.pass_s(forwarder.step() + 1)
-        writer._connection.execute("ROLLBACK")
+        with closing(sqlite3.connect(path, isolation_level=None)) as stranger:
+            stranger.execute("BEGIN IMMEDIATE")
+            clock.pass_s(forwarder.step() + 1)
+            clock.pass_s(forwarder.step() + 1)
         assert any("another program has locked it" in one for one in said)
         steps(forwarder, clock)
         forwarder.close()
