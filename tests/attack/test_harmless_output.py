@@ -10,7 +10,8 @@ import pytest
 from monitor.commands.process import Outlet
 from monitor.model.run import EndReason, RunFacts
 from monitor.store.writer import StoreWriter
-from tests.monitor.store.bench import HandClock, a_sample
+from tests.clock import HandClock
+from tests.monitor.store.bench import a_sample
 from tests.whole.processes import in_process
 
 EVIL = "\x1b[2J\x1b]52;c;ZXZpbA==\x07\x9b1A\u202egnihton\r"

@@ -12,7 +12,8 @@ from drivers.text.conversation import Conversation
 from drivers.text.scpi_question import ScpiQuestion
 from drivers.text.talk_style import Extent, TalkStyle
 from drivers.text.text_question import wires
-from tests.drivers.fake_link import FakeLink, HandClock
+from tests.clock import HandClock
+from tests.drivers.fake_link import FakeLink
 from tests.drivers.fake_supply import FakeSupply
 from tests.drivers.spoiling import Piece
 
