@@ -52,6 +52,17 @@ class TimeWatch:
             self._begin()
         self._job_step, self._way = fittings.step, way
 
+    def note_flow(self, until_s: float) -> None:
+        """Count the current that flowed since the last row, up to one that was not shown."""
+        if self._last_s is not None:
+            self._flowed_s += until_s - self._last_s
+            self._last_s = self._flowed_until_s = until_s
+
+    @property
+    def is_anew(self) -> bool:
+        """Whether five more minutes have just passed: findings to be shown once, not again."""
+        return len(self.findings) > 1
+
     def have_said(self) -> None:
         """Pass over the first time limit, which a run was told before it was interrupted."""
         if self._said_s is None:

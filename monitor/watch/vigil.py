@@ -138,6 +138,7 @@ class Vigil:
         self._watched: tuple[Finding, ...] = ()
         self._findings: tuple[Finding, ...] = ()
         self._calm_until_s = 0.0
+        self._calm_s: float | None = None
         self._last_seq = 0
         self._last_t_ns = 0
 
@@ -162,6 +163,7 @@ class Vigil:
         t_s = row.t_s
         if self._conditions.is_calm and t_s < self._calm_until_s and chain.finished is None:
             # Nothing is to be judged, and the watchers have just looked.
+            self._calm_s = t_s
             self._recollection.update(row, estimate)
             if judged is not self._judged:
                 self._judged = judged
@@ -170,6 +172,9 @@ class Vigil:
             if estimate.forecast.why is _NOT_ENOUGH_DATA:
                 estimate = self._shown(t_s, estimate)
             return Verdict(estimate, tuple(events))
+        if self._calm_s is not None:
+            self._time_watch.note_flow(self._calm_s)
+            self._calm_s = None
         explanation = self._explain(row, estimate, judged)
         if explanation is not None:
             judged = tuple(_explained(finding, explanation) for finding in judged)
@@ -180,6 +185,7 @@ class Vigil:
         events = self._board.update(row, findings, estimate.forecast)
         prompts = self._prompt(row, estimate, is_off) + asked
         is_calm = self._conditions.is_calm and self._steps.is_idle
+        is_calm = is_calm and not self._time_watch.is_anew
         self._calm_until_s = t_s + WATCHED_EVERY_S if is_calm else 0.0
         return Verdict(self._shown(t_s, estimate), tuple(events), tuple(prompts), explanation)
 
