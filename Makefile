@@ -70,6 +70,10 @@ bench-job: .venv/installed-dev
 bench-alarms: .venv/installed-dev
 	$(BIN)/python -m benchmarks.alarms
 
+# How jobs end with each hand at the knob, in a closed loop, into OUTCOME.md; some ten minutes.
+bench-outcome: .venv/installed-dev
+	$(BIN)/python -m benchmarks.outcome
+
 # What is said of each deviation at the bench, and in quiet hours, into HAZARDS.md; two minutes.
 bench-hazards: .venv/installed-dev
 	$(BIN)/python -m benchmarks.hazards

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from drivers.reading import Mode
 from monitor.model.alarm import AlarmEvent, Priority
 from monitor.model.estimate import Forecast
-from monitor.model.event import ONLY_SAID, Prompt, PromptName
+from monitor.model.event import Prompt, PromptName, standing_prompt
 from monitor.model.request import RequestKind
 from monitor.model.sample import Sample
 from monitor.model.step import FINISH_FOR_S
@@ -117,7 +117,7 @@ class Moment:
         view = self.view
         if view is None or not view.prompts or self.cursor_s is not None:
             return None
-        newest = next((p for p in reversed(view.prompts) if p.prompt not in ONLY_SAID), None)
+        newest = standing_prompt(view.prompts)
         if newest is None or self.now_s - newest.t_s > STANDS_FOR_S.get(
             newest.prompt, PROMPT_FOR_S
         ):

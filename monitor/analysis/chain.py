@@ -12,6 +12,7 @@ from monitor.analysis.forecast import Forecaster
 from monitor.analysis.gathering import Gathering, Value
 from monitor.analysis.heat_watch import HeatWatch
 from monitor.analysis.holding import Holding
+from monitor.analysis.noise import Noise
 from monitor.analysis.over_limit import OverLimit
 from monitor.analysis.swab_finish import SwabFinish
 from monitor.analysis.volts_set import VoltsSet
@@ -77,35 +78,11 @@ class Chain:
     """
 
     __slots__ = (
-        "_bath",
-        "_charge",
-        "_contact",
-        "_extra_ohms",
-        "_finish",
-        "_finish_volts",
-        "_forecaster",
-        "_gathering",
-        "_heat",
-        "_holds",
-        "_horizon_s",
-        "_in_contact",
-        "_is_off",
-        "_last_ns",
-        "_last_utc_ns",
-        "_lifted_s",
-        "_limit_amps",
-        "_log_limit",
-        "_longest_ns",
-        "_nothing_flows",
-        "_off_s",
-        "_origin_ns",
-        "_over_limit",
-        "_per_kelvin",
-        "_volts",
-        "_x_before",
-        "finished",
-        "holding",
-        "polarisation",
+        *("_bath", "_charge", "_contact", "_extra_ohms", "_finish", "_finish_volts", "_forecaster"),
+        *("_gathering", "_heat", "_holds", "_horizon_s", "_in_contact", "_is_off", "_last_ns"),
+        *("_last_utc_ns", "_lifted_s", "_limit_amps", "_log_limit", "_longest_ns"),
+        *("_nothing_flows", "_off_s", "_origin_ns", "_over_limit", "_per_kelvin", "_volts"),
+        *("_x_before", "finished", "holding", "polarisation", "value"),
     )
 
     def __init__(
@@ -137,6 +114,8 @@ class Chain:
         self._extra_ohms: float | None = None
         self._finish_volts = 0.0
         self.finished: Finish | None = None
+        self.value: Value | None = None
+        """What the last sample gave to the forecast; mostly nothing."""
         self._origin_ns: int | None = None
         self._last_ns: int | None = None
         self._last_utc_ns = 0
@@ -158,6 +137,16 @@ class Chain:
         """Whether the amps came and went as a hand's do."""
         return self._gathering.is_swab
 
+    @property
+    def noise(self) -> Noise:
+        """Of the values that the forecast is given."""
+        return self._forecaster.noise
+
+    @property
+    def value_s(self) -> float:
+        """Seconds between two of them."""
+        return self._gathering.highest_s if self._gathering.is_swab else self._gathering.bin_s
+
     def begin_with(self, charge: Charge, seconds: float) -> None:
         """Count on from a charge that had passed after so many seconds; before the first row."""
         self._charge.begin_with(charge, seconds)
@@ -168,7 +157,7 @@ class Chain:
         if self._origin_ns is None:
             self._origin_ns = t_ns
         t_s = (t_ns - self._origin_ns) * 1e-9
-        self.finished = None
+        self.finished = self.value = None
         # Written so that NaN and infinity fail it too.
         if (
             isinstance(item, Gap)
@@ -310,6 +299,7 @@ class Chain:
             self._finish.restart()
         top = self._gathering.highest(value) if self._gathering.is_swab else value
         if top is not None:
+            self.value = top
             limit_x = self._log_limit - math.log(top.volts - self.polarisation.volts)
             self._forecaster.update(top.place, top.t_s, top.x, limit_x)
         self._watch_for_the_end(value.t_s, value.x)

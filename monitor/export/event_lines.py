@@ -8,21 +8,28 @@ from collections.abc import Iterator, Mapping
 
 from monitor.model.alarm import AlarmEvent, Change
 from monitor.model.estimate import Charge, Estimate
-from monitor.model.event import Prompt
+from monitor.model.event import Prompt, PromptName
 from monitor.model.explanation import Explanation
 from monitor.model.sample import Gap, Sample
+from monitor.model.volts_advice import VoltsAdvice
 from monitor.text.alarms import action_of
 from monitor.text.stops import order_line
 from monitor.watch.vigil import Verdict
 
 Line = Mapping[str, str | float | int | bool | None]
 
+OF_ADVICE = (PromptName.TURN_DOWN, PromptName.TURNED_DOWN)
+"""Prompts that say what an advice's own line does."""
 DIGITS = 6
 """Decimals of seconds and amps: microseconds and microamps."""
 
 
 def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, DIGITS)
+
+
+def _whole(value: float | None) -> int | None:
+    return None if value is None else round(value)
 
 
 def alarm_line(event: AlarmEvent) -> Line:
@@ -63,6 +70,19 @@ def prompt_line(prompt: Prompt) -> Line:
         "t_s": _rounded(prompt.t_s),
         "prompt": prompt.prompt,
         "message": prompt.message,
+    }
+
+
+def advice_line(advice: VoltsAdvice) -> Line:
+    """The volts to set, and by when; null where the advice before it stands no more."""
+    return {
+        "kind": "advice",
+        "t_s": _rounded(advice.t_s),
+        "volts": advice.volts,
+        "act_within_s": _whole(advice.act_within_s),
+        "finish_in_s": _whole(advice.finish_in_s),
+        "pause_s": _whole(advice.pause_s),
+        "message": advice.message,
     }
 
 
@@ -127,6 +147,8 @@ def plain_line(line: Line) -> str:
             return f"{time}ALARM {event}: {line['message']}"
         case "prompt":
             return f"{time}{line['prompt']}: {line['message']}"
+        case "advice":
+            return f"{time}ADVICE: {line['message']}"
         case "explanation":
             return f"{time}what happened: {line['message']}\n{' ' * 12}in order: {line['order']}"
         case "forecast" if line["trip_in_s"] is None:
@@ -180,8 +202,11 @@ class EventLines:
             yield alarm_line(event)
         if verdict.explanation is not None:
             yield explanation_line(verdict.explanation)
+        if verdict.advice is not None:
+            yield advice_line(verdict.advice)
         for prompt in verdict.prompts:
-            yield prompt_line(prompt)
+            if prompt.prompt not in OF_ADVICE:
+                yield prompt_line(prompt)
         if has_forecast and self._is_forecast_due(row.t_s):
             yield forecast_line(verdict.estimate)
 

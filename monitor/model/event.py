@@ -1,5 +1,6 @@
 """What happens in a run beside its samples: marks, prompts, standings, changed settings."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -24,6 +25,8 @@ class PromptName(StrEnum):
     HEAT_NOT_WATCHED = "heat-not-watched"
     TIME_LIMIT = "time-limit"
     CHECK_CELLS = "check-cells"
+    TURN_DOWN = "turn-down"
+    TURNED_DOWN = "turned-down"
 
 
 ASKS_FOR_A_HAND = frozenset(
@@ -36,6 +39,7 @@ ASKS_FOR_A_HAND = frozenset(
         PromptName.AMPS_UNEXPECTED,
         PromptName.WAS_THAT_YOU,
         PromptName.OUTPUT_STILL_ON,
+        PromptName.TURN_DOWN,
     }
 )
 """Prompts that sound: eyes are on the part, not on the screen."""
@@ -46,6 +50,7 @@ ONLY_SAID = frozenset(
         PromptName.METER_TOO_COARSE,
         PromptName.CHECK_SETTING,
         PromptName.CHECK_CELLS,
+        PromptName.TURNED_DOWN,
     }
 )
 """Prompts that ask for nothing during the strip: they never hide how the run stands."""
@@ -77,6 +82,22 @@ class Prompt:
     def t_s(self) -> float:
         """Seconds since the run began."""
         return self.t_ns / 1e9
+
+
+def standing_prompt(prompts: Sequence[Prompt]) -> Prompt | None:
+    """The newest prompt that asks for something, oldest first in; None without any.
+
+    An advice to turn down asks for nothing any more once it was withdrawn or followed.
+    """
+    is_down = False
+    for prompt in reversed(prompts):
+        if prompt.prompt == PromptName.TURNED_DOWN:
+            is_down = True
+        elif prompt.prompt not in ONLY_SAID:
+            if prompt.prompt == PromptName.TURN_DOWN and is_down:
+                continue
+            return prompt
+    return None
 
 
 NEXT_TRY = "next-try"

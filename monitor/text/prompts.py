@@ -64,6 +64,10 @@ PROMPT_TEXTS: dict[str, PromptText] = {
         StateWord.VOLTS_CHANGED,
         "If it was not you, turn the volts back down. Then press x.",
     ),
+    PromptName.TURN_DOWN: PromptText(
+        StateWord.TURN_DOWN,
+        "Set these volts by then; they are reckoned anew each minute. Press x to hide.",
+    ),
     PromptName.RESISTANCE_JUMPED: PromptText(
         StateWord.LOOK,
         "Look at parts and clips. Output off before you touch them. Then press x.",

@@ -81,6 +81,7 @@ class StateWord(StrEnum):
     OUTSIDE_STEP_WINDOW = "OUT OF RANGE"
     LOOK = "PLEASE LOOK"
     VOLTS_CHANGED = "VOLTS UP?"
+    TURN_DOWN = "TURN DOWN"
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,9 @@ from monitor.model.fittings import NO_FITTINGS, Fittings
 from monitor.model.run import RunFacts
 from monitor.model.sample import Gap, Quality, Sample
 from monitor.model.usual_amps import UsualAmps
+from monitor.model.volts_advice import VoltsAdvice
 from monitor.text.prompts import OUTPUT_IS_OFF, off_or_cut_out
+from monitor.watch.adviser import Adviser
 from monitor.watch.log_watch import LogWatch
 from monitor.watch.look_watch import LookWatch
 from monitor.watch.output_watch import OutputWatch
@@ -42,6 +44,7 @@ _SUSPECT = Quality.SUSPECT
 _SWAB = Way.SWAB
 """Held here: in Python 3.11 finding a member in its class takes ten times as long."""
 
+ASK_FOR_LESS = (AlarmName.TRIP_EXPECTED, AlarmName.MARGIN_SMALL)
 AS_EXPECTED = Forecast(why=NoForecast.AS_EXPECTED)
 WATCHED_EVERY_S = 2.9
 """So often the watchers look while nothing is to be judged: what they watch takes longer."""
@@ -59,6 +62,7 @@ class Verdict(NamedTuple):
     events: tuple[AlarmEvent, ...] = ()
     prompts: tuple[Prompt, ...] = ()
     explanation: Explanation | None = None
+    advice: VoltsAdvice | None = None
 
 
 class Vigil:
@@ -121,6 +125,7 @@ class Vigil:
         self._is_doubt_told = False
         self._way: Way | None = None
         self._flows = FLOWS * facts.limit_amps
+        self.adviser = Adviser(facts, per_kelvin, fittings)
         self._output = OutputWatch()
         usual = None if usual_amps is None else UsualAmps(*usual_amps)
         self._switch_on = SwitchOn(fittings, usual, per_kelvin)
@@ -161,7 +166,10 @@ class Vigil:
             self._output.is_at_rest,
         )
         t_s = row.t_s
-        if self._conditions.is_calm and t_s < self._calm_until_s and chain.finished is None:
+        is_off = self._is_switched_off(estimate)
+        advice = self.adviser.update(row, estimate, chain, is_off, is_swab, self._steps.step)
+        is_calm = self._conditions.is_calm and advice is None and not self.adviser.action
+        if is_calm and t_s < self._calm_until_s and chain.finished is None:
             # Nothing is to be judged, and the watchers have just looked.
             self._calm_s = t_s
             self._recollection.update(row, estimate)
@@ -178,16 +186,21 @@ class Vigil:
         explanation = self._explain(row, estimate, judged)
         if explanation is not None:
             judged = tuple(_explained(finding, explanation) for finding in judged)
-        is_off = self._is_switched_off(estimate)
+        if self.adviser.action:
+            judged = tuple(_advised(finding, self.adviser.action) for finding in judged)
         watched, asked = self._watch(row, estimate, judged[0], is_off, is_swab)
         findings = (*interruptions(row), *judged, *watched, *self._reported.values())
         self._judged, self._watched, self._findings = judged, watched, findings
         events = self._board.update(row, findings, estimate.forecast)
         prompts = self._prompt(row, estimate, is_off) + asked
+        if advice is not None:
+            name = PromptName.TURNED_DOWN if advice.volts is None else PromptName.TURN_DOWN
+            prompts.append(Prompt(name, row.seq, row.t_ns, advice.message))
         is_calm = self._conditions.is_calm and self._steps.is_idle
         is_calm = is_calm and not self._time_watch.is_anew
         self._calm_until_s = t_s + WATCHED_EVERY_S if is_calm else 0.0
-        return Verdict(self._shown(t_s, estimate), tuple(events), tuple(prompts), explanation)
+        shown = self._shown(t_s, estimate)
+        return Verdict(shown, tuple(events), tuple(prompts), explanation, advice)
 
     def _shown(self, t_s: float, estimate: Estimate) -> Estimate:
         if estimate.forecast.why is _NOT_ENOUGH_DATA and self._switch_on.fits(t_s):
@@ -266,12 +279,17 @@ class Vigil:
         self._conditions.refit(fittings, card.way is Way.SWAB)
         self._step_watch = StepWatch(fittings.step, self._limit_amps)
         self._way = card.way
+        self.adviser.refit(fittings)
         for watcher in self._watchers:
             watcher.refit(fittings, card.way)
 
     def expect(self, usual: UsualAmps | None) -> None:
         """Take what like jobs drew, for the check when the output is switched on."""
         self._switch_on.usual = usual
+
+    def expect_charge(self, amp_hours: float | None) -> None:
+        """Take the ampere-hours that this part is likely to take; None where not known."""
+        self.adviser.expect_charge(amp_hours, self._estimate.charge.amp_hours)
 
     def next_step(self, prompt: str = "") -> str:
         """The operator confirms a prompt, or goes on without one; what follows, in words."""
@@ -348,3 +366,10 @@ def _explained(finding: Finding, explanation: Explanation) -> Finding:
     if finding.alarm is not AlarmName.TRIPPED or not finding.holds:
         return finding
     return finding._replace(message=f"{finding.message}: {explanation.why}")
+
+
+def _advised(finding: Finding, action: str) -> Finding:
+    """What asks for fewer volts, with those that the advice names."""
+    if finding.alarm in ASK_FOR_LESS and finding.holds:
+        return finding._replace(action=action)
+    return finding
