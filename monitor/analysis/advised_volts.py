@@ -37,7 +37,7 @@ DROP_BELOW, DROP_AFTER_S = 0.02, 60.0
 MOST_LATER, MOST_LATER_ELSE = 0.08, 0.25
 """Chance of a trip after the move, before the strip is likely finished; and where no volts are as
 good, while the bath is not well known."""
-DUE_CHANCE, DUE_BEFORE_S = 0.05, 60.0
+DUE_CHANCE, DUE_BEFORE_S = 0.05, 50.0
 """The move is due so long before the chance of a trip has grown to this."""
 RENEW_S, RENEW_NEAR_S, NEAR_S = 60.0, 20.0, 120.0
 """How often the number is reckoned anew, and how often where the move is due as soon as that."""
