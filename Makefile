@@ -5,7 +5,7 @@ BIN := .venv/bin
 # compile all of ours again.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: bench-instruments bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
+.PHONY: bench-known bench-instruments bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -69,6 +69,10 @@ bench-job: .venv/installed-dev
 # From the reply's last byte to the sound, with four things in the way; writes ALARMS.md.
 bench-alarms: .venv/installed-dev
 	$(BIN)/python -m benchmarks.alarms
+
+# The forecast with and without a bath's earlier runs, into KNOWN.md; two minutes.
+bench-known: .venv/installed-dev
+	$(BIN)/python -m benchmarks.forecast_known
 
 # How jobs end with each hand at the knob, in a closed loop, into OUTCOME.md; some ten minutes.
 bench-outcome: .venv/installed-dev

@@ -85,7 +85,7 @@ def watch_of(job: Job) -> Vigil:
         poll_s=job.poll_s,
     )
     vigil = Vigil(facts)
-    vigil.expect_charge(job.told_amp_hours)
+    vigil.expect(amp_hours=job.told_amp_hours)
     return vigil
 
 

@@ -89,6 +89,7 @@ BENCHES = (
         "bench-hazards",
         about_s=120.0,
     ),
+    Bench("Forecast", "KNOWN.md", ("benchmarks.forecast_known",), "bench-known", about_s=120.0),
     Bench("Alarms", "OUTCOME.md", ("benchmarks.outcome",), "bench-outcome", is_long=True),
     Bench("Alarms", "BATH-TEST.md", ("benchmarks.bath",), "bath-test", is_long=True),
     Bench("Job", "JOB.md", ("benchmarks.job",), "bench-job", about_s=15.0),

@@ -9,6 +9,7 @@ from monitor.model.charge_need import ChargeNeed
 from monitor.model.faraday import amp_hours_to_strip
 from monitor.model.kept_settings import kept_fittings
 from monitor.model.outcome import Gone
+from monitor.model.run import RunFacts
 from monitor.store.job_rows import cards_and_outcomes
 from monitor.store.reader import Store
 from monitor.store.stored_run import StoredRun
@@ -77,12 +78,17 @@ def need_of_run(store: Store, run: StoredRun, card: JobCard) -> ChargeNeed | Non
     StoreError
         The store cannot be read.
     """
-    facts = run.row.facts
+    need = need_of_card(store, run.row.facts, card, run.row.run)
+    return None if need is None else replace(need, before=charge_before_step(run))
+
+
+def need_of_card(store: Store, facts: RunFacts, card: JobCard, run: int) -> ChargeNeed | None:
+    """The same, from the beginning of the card."""
     job = kept_fittings(facts.settings).job
     area = card.area_dm2 or job.area_dm2
     thick = card.micrometres or job.micrometres
     if area is None or thick is None:
         return None
     bath = card.bath or facts.bath
-    learned = bath_efficiency(store, bath, run.row.run) if bath else None
-    return replace(charge_need(area, thick, learned), before=charge_before_step(run))
+    learned = bath_efficiency(store, bath, run) if bath else None
+    return charge_need(area, thick, learned)

@@ -8,7 +8,7 @@ from typing import TypeVar, get_args
 import click
 from annotated_types import Interval
 
-from monitor.model.ranges import HORIZON_S, MOST_CELLS, Amps, HorizonS, Litres
+from monitor.model.ranges import HORIZON_S, MOST_CELLS, REACTION_S, Amps, HorizonS, Litres
 from monitor.model.run import LimitKind
 
 F = TypeVar("F", bound=Callable[..., object])
@@ -124,6 +124,13 @@ cells_option = click.option(
     type=WholeNumber(1, MOST_CELLS),
     metavar="N",
     help="Cells in series between the supply's terminals.  [default: 1]",
+)
+reaction_option = click.option(
+    "--reaction-s",
+    type=range_of(HorizonS),
+    metavar="S",
+    help="How long the operator needs to the supply; warn at least so long before.  "
+    f"[default: {REACTION_S:g}]",
 )
 horizon_option = click.option(
     "--horizon-s",

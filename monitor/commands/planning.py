@@ -21,10 +21,11 @@ from monitor.commands.options import (
     limit_option,
     litres_option,
     range_of,
+    reaction_option,
     together,
 )
 from monitor.model.fittings import Fittings
-from monitor.model.ranges import HORIZON_S, POLL_S, PollS
+from monitor.model.ranges import POLL_S, PollS, ahead_s
 from monitor.model.run import LimitKind, RunFacts
 from monitor.recorder.plan import SupplyPlan
 from monitor.settings import Bench, load_bench
@@ -41,6 +42,7 @@ class Asked:
     bath_litres: float | None
     cells: int | None
     horizon_s: float | None
+    reaction_s: float | None
     name: str | None
     bath: str | None
     poll_s: float | None
@@ -77,7 +79,7 @@ class Asked:
             bath=self.bath or "",
             bath_litres=self.bath_litres,
             poll_s=self.poll_s or POLL_S,
-            horizon_s=self.horizon_s or HORIZON_S,
+            horizon_s=ahead_s(self.horizon_s, self.reaction_s),
             clock_speed=self.clock_speed,
         )
         described = None if self.description is None else str(self.description)
@@ -92,6 +94,7 @@ class Asked:
             "--bath-litres": self.bath_litres,
             "--cells": self.cells,
             "--horizon-s": self.horizon_s,
+            "--reaction-s": self.reaction_s,
             "--bath": self.bath,
             "--poll-s": self.poll_s,
             "--description": self.description,
@@ -111,6 +114,7 @@ class Asked:
             ("--bath-litres", self.bath_litres),
             ("--cells", self.cells),
             ("--horizon-s", self.horizon_s),
+            ("--reaction-s", self.reaction_s),
             ("--name", self.name),
             ("--bath", self.bath),
             ("--poll-s", self.poll_s),
@@ -149,6 +153,7 @@ def asks_what_to_record(function: Callable[..., R]) -> Callable[..., R]:
         litres_option,
         cells_option,
         horizon_option,
+        reaction_option,
         click.option("--name", metavar="NAME", help="The supply's name; picks one of bench.toml."),
         click.option("--bath", metavar="NAME", help="The bath's name."),
         click.option(
@@ -199,7 +204,7 @@ def _plan(bench: Bench, name: str, clock_speed: float) -> SupplyPlan:
         bath=supply.bath or "",
         bath_litres=None if bath is None else bath.litres,
         poll_s=supply.poll_s,
-        horizon_s=bench.forecast.horizon_s,
+        horizon_s=bench.forecast.ahead_s,
         clock_speed=clock_speed,
         settings=bench.model_dump_json(),
     )

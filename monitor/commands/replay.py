@@ -19,6 +19,7 @@ from monitor.commands.options import (
     json_option,
     limit_option,
     litres_option,
+    reaction_option,
     store_option,
 )
 from monitor.commands.places import store_path
@@ -55,6 +56,13 @@ NO_DATA_AFTER_S = 5.0
 @litres_option
 @cells_option
 @horizon_option
+@reaction_option
+@click.option(
+    "--amp-hours",
+    type=Number(min=0, min_open=True),
+    metavar="AH",
+    help="What the strip is likely to take, for the advice which volts to set.",
+)
 @click.option(
     "--forecast-every",
     "forecast_every_s",
@@ -72,6 +80,8 @@ def command(
     bath_litres: float | None,
     cells: int | None,
     horizon_s: float | None,
+    reaction_s: float | None,
+    amp_hours: float | None,
     forecast_every_s: float | None,
     store: Path | None,
     as_json: bool,
@@ -84,23 +94,25 @@ def command(
     """
     if (file is None) == (run is None):
         raise WrongUse("choose one: a FILE, or --run N")
-    given = _Given(limit_amps, at_limit, bath_litres, horizon_s)
+    given = _Given(limit_amps, at_limit, bath_litres, horizon_s, reaction_s)
     tell = _tell_json if as_json else _tell_plainly
     if file is not None:
         if limit_amps is None:
             raise WrongUse("a FILE needs --limit-amps A: the amps at which the supply cuts out")
         facts = RunFacts("replay", "", limit_amps)
         if str(file) == "-":
-            _replay_stream(given.over(facts), cells, forecast_every_s, tell)
+            _replay_stream(given.over(facts), cells, amp_hours, forecast_every_s, tell)
             return
         table = read_table(file)
         facts = replace(facts, poll_s=table.step_s or POLL_S)
-        _replay(table, given.over(facts), cells, forecast_every_s, tell)
+        _replay(table, given.over(facts), cells, amp_hours, forecast_every_s, tell)
     if run is not None:
         with open_store(store_path(store)) as opened:
             stored = opened.run(run)
             facts = given.over(stored.row.facts)
-            _replay(stored.rows(), facts, cells, forecast_every_s, tell, stored.requests())
+            _replay(
+                stored.rows(), facts, cells, amp_hours, forecast_every_s, tell, stored.requests()
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +123,7 @@ class _Given:
     at_limit: str | None
     bath_litres: float | None
     horizon_s: float | None
+    reaction_s: float | None
 
     def over(self, facts: RunFacts) -> RunFacts:
         """The facts, with the values of the options in their place."""
@@ -119,7 +132,7 @@ class _Given:
             limit_amps=self.limit_amps or facts.limit_amps,
             limit_kind=LimitKind(self.at_limit or facts.limit_kind),
             bath_litres=self.bath_litres or facts.bath_litres,
-            horizon_s=self.horizon_s or facts.horizon_s,
+            horizon_s=max(self.horizon_s or facts.horizon_s, self.reaction_s or 0.0),
         )
 
 
@@ -143,11 +156,13 @@ def _replay(
     rows: Iterable[Sample | Gap],
     facts: RunFacts,
     cells: int | None,
+    amp_hours: float | None,
     forecast_every_s: float | None,
     tell: Callable[[Line], None],
     requests: Sequence[Request] = (),
 ) -> None:
     vigil, asked = vigil_as_recorded(facts, cells), PastRequests(requests)
+    vigil.expect(amp_hours=amp_hours)
     lines = EventLines(forecast_every_s)
     for row in rows:
         asked.do(vigil, row.utc_ns)
@@ -159,11 +174,14 @@ def _replay(
 def _replay_stream(
     facts: RunFacts,
     cells: int | None,
+    amp_hours: float | None,
     forecast_every_s: float | None,
     tell: Callable[[Line], None],
 ) -> None:
     def watch_at(poll_s: float) -> Vigil:
-        return vigil_as_recorded(replace(facts, poll_s=poll_s), cells)
+        vigil = vigil_as_recorded(replace(facts, poll_s=poll_s), cells)
+        vigil.expect(amp_hours=amp_hours)
+        return vigil
 
     stream = TableStream(sys.stdin.buffer, complain)
     vigil, lines = PacedVigil(watch_at), EventLines(forecast_every_s)

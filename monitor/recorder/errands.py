@@ -5,6 +5,8 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from monitor.base.errors import BathvigilError
+from monitor.baths.learned_bath import learned_bath
+from monitor.baths.run_charge import need_of_card
 from monitor.baths.usual_draw import usual_draw
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
@@ -90,18 +92,22 @@ class Errands:
 
     def look_up_like_jobs(self, watched: Watched, card: JobCard) -> None:
         """Have a run's watch learn what such a job draws, by a thread: the store may be slow."""
-        if not card.is_blank:
+        if not card.is_blank or watched.row.facts.bath:
             name, given = f"like jobs of run {watched.row.run}", (watched, card)
             threading.Thread(target=self._look_up, args=given, name=name, daemon=True).start()
 
     def _look_up(self, watched: Watched, card: JobCard) -> None:
         try:
             with open_store(self._store) as opened:
-                usual = usual_draw(opened, watched.row.facts, card, watched.row.run)
+                facts, run = watched.row.facts, watched.row.run
+                usual = usual_draw(opened, facts, card, run)
+                need = need_of_card(opened, facts, card, run)
+                prior = learned_bath(opened, facts, card.bath or facts.bath, run)
         except BathvigilError:
             # Without the earlier runs the start is judged by the area alone.
             return
-        watched.station.ask(lambda vigil: vigil.expect(usual))
+        likely = None if need is None else need.likely
+        watched.station.ask(lambda vigil: vigil.expect(usual, likely, prior))
 
     def _put_card(self, vigil: Vigil, watched: Watched, utc_ns: int, card: JobCard) -> None:
         before = vigil.fittings

@@ -25,7 +25,17 @@ from drivers.errors import BadAddress
 from drivers.paired import WITHIN_S, AmpsSource
 from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.model.fittings import Fittings
-from monitor.model.ranges import HORIZON_S, POLL_S, Amps, Cells, HorizonS, Litres, PollS
+from monitor.model.ranges import (
+    HORIZON_S,
+    POLL_S,
+    REACTION_S,
+    Amps,
+    Cells,
+    HorizonS,
+    Litres,
+    PollS,
+    ahead_s,
+)
 from monitor.model.run import LimitKind
 from monitor.settings.alarms import (
     AlarmName,
@@ -162,9 +172,17 @@ class ForecastSettings(Table):
     ----------
     horizon_s
         A warning is raised when a cut-out within this time is more likely than not.
+    reaction_s
+        How long the operator needs to the supply; the warning looks at least so far ahead.
     """
 
     horizon_s: HorizonS = HORIZON_S
+    reaction_s: HorizonS = REACTION_S
+
+    @property
+    def ahead_s(self) -> float:
+        """How far ahead a cut-out is warned of."""
+        return ahead_s(self.horizon_s, self.reaction_s)
 
 
 class NoDataSettings(Table):

@@ -22,7 +22,7 @@ def effective_limits_in_words(bench: Bench, name: str) -> list[str]:
     supply = bench.supplies[name]
     at_limit = "cuts out" if supply.at_limit is LimitKind.TRIPS else "holds the current"
     limit, poll, horizon = (
-        f"{value:g}" for value in (supply.limit_amps, supply.poll_s, bench.forecast.horizon_s)
+        f"{value:g}" for value in (supply.limit_amps, supply.poll_s, bench.forecast.ahead_s)
     )
     sentences = [
         f"{name} {at_limit} at {limit} A; a warning is raised when that is expected within "

@@ -1,14 +1,16 @@
 """Each row in; the volts to turn down to before a cut-out, told when they are new, out."""
 
 import math
+from dataclasses import replace
 
 from monitor.analysis.advised_volts import NEAR_S, Advised, AdvisedVolts, Bounds
 from monitor.analysis.chain import LEAST_VOLTS_ABOVE, MOST, Chain
 from monitor.analysis.forecast import LEAST_VARIANCE, SWAB_WHITE_SHARE
 from monitor.analysis.known_bath import KnownBath
+from monitor.analysis.known_forecast import KnownForecast
 from monitor.analysis.look_ahead import Noise
 from monitor.model.bath_prior import BathPrior
-from monitor.model.estimate import Estimate
+from monitor.model.estimate import Estimate, Forecast, NoForecast
 from monitor.model.fittings import Fittings
 from monitor.model.run import LimitKind, RunFacts
 from monitor.model.sample import Gap, Quality, Sample
@@ -24,6 +26,9 @@ NEWS_VOLTS, NEWS_S, NEWS_NEAR_S = 0.25, 60.0, 20.0
 is due soon."""
 DUE_AGAIN_S = 10.0
 """It is told once more when its time has come."""
+TREND_UNTIL_S = 600.0
+"""So long before the limit the trend's own time is told."""
+UNTOLD = frozenset((NoForecast.NOT_ENOUGH_DATA, NoForecast.NO_RISE, NoForecast.VOLTS_CHANGED))
 DUTY_KEEP = 0.9
 SWAB_DUTY = 0.8
 NEW_PART_S, NEW_PART_SHARE = 60.0, 0.8
@@ -48,12 +53,14 @@ class Adviser:
         self._trips = facts.limit_kind is LimitKind.TRIPS
         self.known = KnownBath(facts.limit_amps, facts.bath_litres, per_kelvin, fittings.cells)
         self._volts = AdvisedVolts(facts.horizon_s)
+        self._ahead = KnownForecast(facts.horizon_s)
         self._need: float | None = None
         self._passed_before = 0.0
         self._off_s: float | None = None
         self._last_s: float | None = None
         self._amp_seconds = self._seconds = 0.0
         self._duty = 1.0
+        self._noise = Noise(LEAST_VARIANCE, 1.0)
         self._is_swab = False
         self._told: tuple[Advised, bool] | None = None
         self.action = ""
@@ -103,6 +110,7 @@ class Adviser:
         if is_off:
             self._off_s = t_s if self._off_s is None else self._off_s
             self._volts.restart()
+            self._ahead.restart()
             return self._news(row)
         if self._off_s is not None:
             self._note_part(t_s, estimate.charge.amp_hours)
@@ -117,10 +125,14 @@ class Adviser:
             self.known.update(
                 value.t_s, log_amps, value.volts, noise.white, noise.wander, noise.memory_s
             )
+            self._look_ahead(t_s, chain, value.volts, is_swab)
             if not self._trips or step is not Step.STRIPPING:
                 self._volts.restart()
             else:
-                self._look(t_s, chain, value.volts, is_swab, estimate.charge.amp_hours)
+                left = self._hours_left(estimate.charge.amp_hours)
+                self._volts.update(
+                    t_s, self.known, value.volts, self._noise, self._duty, self._bounds, left
+                )
         elif self._told is None:
             return None
         return self._news(row)
@@ -141,22 +153,35 @@ class Adviser:
             self._duty += (1.0 - DUTY_KEEP) * (share - self._duty)
         self._amp_seconds = self._seconds = 0.0
 
-    def _look(self, t_s: float, chain: Chain, volts: float, is_swab: bool, passed: float) -> None:
+    def forecast(self, t_s: float, trend: Forecast) -> Forecast:
+        """What is told of the limit: by the trend near it, else by the bath as it is known."""
+        told_s = trend.trip_in_s
+        if told_s is not None:
+            if told_s <= TREND_UNTIL_S:
+                return trend
+        elif trend.why not in UNTOLD:
+            return trend
+        ahead = self._ahead.forecast(t_s)
+        if ahead is None:
+            return trend
+        chance = trend.chance_within_horizon
+        return ahead if chance is None else replace(ahead, chance_within_horizon=chance)
+
+    def _look_ahead(self, t_s: float, chain: Chain, volts: float, is_swab: bool) -> None:
+        self._noise = self._noise_of(chain, is_swab)
+        if self.known.knows_litres or self.known.has_history:
+            limit = math.log(self._limit_amps)
+            self._ahead.update(t_s, self.known, volts, limit, self._noise, self._duty)
+
+    @staticmethod
+    def _noise_of(chain: Chain, is_swab: bool) -> Noise:
         found = chain.noise
         white = SWAB_WHITE_SHARE * found.white if is_swab else 0.0
         variance = found.wander + white + LEAST_VARIANCE
         memory_s = variance / (
             found.wander / found.memory_s + 2.0 * white / chain.value_s + LEAST_VARIANCE
         )
-        self._volts.update(
-            t_s,
-            self.known,
-            volts,
-            Noise(variance, memory_s),
-            self._duty,
-            self._bounds,
-            self._hours_left(passed),
-        )
+        return Noise(variance, memory_s)
 
     def _hours_left(self, passed: float) -> float | None:
         if self._need is None:

@@ -14,6 +14,7 @@ from monitor.analysis.cause.recollection import Recollection
 from monitor.analysis.chain import Chain
 from monitor.analysis.cut_out import FLOWS
 from monitor.model.alarm import AlarmEvent, AlarmName
+from monitor.model.bath_prior import BathPrior
 from monitor.model.card import JobCard, Way
 from monitor.model.estimate import Charge, Estimate, Forecast, NoForecast
 from monitor.model.event import Prompt, PromptName
@@ -177,9 +178,7 @@ class Vigil:
                 self._judged = judged
                 self._findings = (*ALL_WELL, *judged, *self._watched, *self._reported.values())
             events = self._board.update(row, self._findings, estimate.forecast)
-            if estimate.forecast.why is _NOT_ENOUGH_DATA:
-                estimate = self._shown(t_s, estimate)
-            return Verdict(estimate, tuple(events))
+            return Verdict(self._shown(t_s, estimate), tuple(events))
         if self._calm_s is not None:
             self._time_watch.note_flow(self._calm_s)
             self._calm_s = None
@@ -203,9 +202,12 @@ class Vigil:
         return Verdict(shown, tuple(events), tuple(prompts), explanation, advice)
 
     def _shown(self, t_s: float, estimate: Estimate) -> Estimate:
-        if estimate.forecast.why is _NOT_ENOUGH_DATA and self._switch_on.fits(t_s):
+        """The same with the known bath's forecast, where the trend has none or is far off."""
+        forecast = estimate.forecast
+        if forecast.why is _NOT_ENOUGH_DATA and self._switch_on.fits(t_s):
             return estimate._replace(forecast=AS_EXPECTED)
-        return estimate
+        shown = self.adviser.forecast(t_s, forecast)
+        return estimate if shown is forecast else estimate._replace(forecast=shown)
 
     def _explain(
         self, row: Sample | Gap, estimate: Estimate, judged: tuple[Finding, ...]
@@ -283,13 +285,17 @@ class Vigil:
         for watcher in self._watchers:
             watcher.refit(fittings, card.way)
 
-    def expect(self, usual: UsualAmps | None) -> None:
-        """Take what like jobs drew, for the check when the output is switched on."""
+    def expect(
+        self,
+        usual: UsualAmps | None = None,
+        amp_hours: float | None = None,
+        prior: BathPrior | None = None,
+    ) -> None:
+        """Take what earlier runs teach: what like jobs drew, the charge likely taken, the bath."""
         self._switch_on.usual = usual
-
-    def expect_charge(self, amp_hours: float | None) -> None:
-        """Take the ampere-hours that this part is likely to take; None where not known."""
         self.adviser.expect_charge(amp_hours, self._estimate.charge.amp_hours)
+        if prior is not None:
+            self.adviser.know(prior)
 
     def next_step(self, prompt: str = "") -> str:
         """The operator confirms a prompt, or goes on without one; what follows, in words."""

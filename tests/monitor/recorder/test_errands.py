@@ -174,7 +174,7 @@ def test_the_next_step_of_the_strip_is_taken_between_two_rows(desk: Desk) -> Non
 def test_a_card_brings_what_like_jobs_drew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     jobs(tmp_path / "a.db", 1.0, probe=False)
     told: list[UsualAmps | None] = []
-    monkeypatch.setattr(Vigil, "expect", lambda vigil, usual: told.append(usual))
+    monkeypatch.setattr(Vigil, "expect", lambda vigil, usual, *more: told.append(usual))
     desk = Desk(tmp_path / "a.db")
     assert desk.ask(2, RequestKind.JOB_CARD, card_as_text(BELL)) == "taken"
     for thread in threading.enumerate():

@@ -155,7 +155,7 @@ def test_a_silence_and_a_table_without_a_clock_change_little() -> None:
 def test_the_charge_that_is_told_gives_the_time_of_the_finish() -> None:
     job = draw(*RISING)
     vigil = Vigil(facts(job))
-    vigil.expect_charge(job.amp_hours)
+    vigil.expect(amp_hours=job.amp_hours)
     told = advices(watch(vigil, job))
     first = told[0]
     assert first.finish_in_s is not None
