@@ -110,7 +110,6 @@ class AdvisedVolts:
     def __init__(self, reaction_s: float = 0.0) -> None:
         self.lead_s = max(LEAD_S, reaction_s + AFTER_WAY_S)
         self.standing: Advised | None = None
-        self.chance_soon = 0.0
         self._looks = 0
         self._likely_s = -math.inf
         self._looked_s = -math.inf
@@ -193,7 +192,6 @@ class AdvisedVolts:
             ends = [course.seconds_to_pass(1.15 * now.hours_left) for _, course, _ in curves]
             soon_s = min([soon_s, *(end for end in ends if end is not None)])
         soon = sum(weight * chance_at(course, chance, soon_s) for weight, course, chance in curves)
-        self.chance_soon = soon
         if soon >= DROP_BELOW:
             self._likely_s = t_s
         if self.standing is None:

@@ -82,7 +82,6 @@ class BathFilter:
         "_lean",
         "_lost_bins",
         "_lost_side",
-        "_prior",
         "bins",
         "covariance",
         "d_theta_d_loss",
@@ -100,7 +99,6 @@ class BathFilter:
         self.kelvin_per_joule = kelvin_per_joule
         self.per_kelvin = per_kelvin
         self.zero_volts = CELL_VOLTS * cells
-        self._prior = prior
         self.theta = self.d_theta_d_loss = 0.0
         self.log_score = 0.0
         """Logarithm of how well the last value was foreseen, its square capped; 0 before any."""
