@@ -17,7 +17,8 @@ from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
 from monitor.store.reader import open_store
 from monitor.watch.vigil import Vigil
-from tests.monitor.store.bench import HandClock, a_store
+from tests.clock import HandClock
+from tests.monitor.store.bench import a_store
 
 JOB = draw("warming", 5001)
 
