@@ -28,7 +28,7 @@ class LogWatch:
     >>> off = [Sample(n, n * 10**9, 0, 5000, 0.0, 0.0) for n in range(1, 200)]
     >>> told = [one for row in off if (one := watch.update(row, None, is_off=True)) is not None]
     >>> [(one.t_s, one.message.partition(':')[0]) for one in told]
-    [(121.0, 'it drew up to 9.40 A of 10')]
+    [(121.0, 'the bath drew up to 9.40 A of 10')]
     """
 
     def __init__(self, limit_amps: float) -> None:
