@@ -158,8 +158,6 @@ class Walk:
             ("Title and page", "its manual, page 9"),
             ("Highest volts", ""),
             ("Highest amps", ""),
-            ("Question for the volts", ""),
-            ("Question for the amps", ""),
         ):
             at.shows(question)
             at.type(answer)
