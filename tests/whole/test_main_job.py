@@ -15,6 +15,8 @@ from tests.whole.processes import Fact, bathvigil, in_process, lines_of, simulat
 
 SPEED = 30.0
 POLL_S = 0.5
+MACHINE_LATE = "the machine was late"
+"""A busy machine that stops for 0.17 s has no data for 5 s of the bath's time, and says so."""
 
 
 @dataclass(frozen=True)
@@ -26,17 +28,25 @@ class Story:
     log: Path
 
     def alarms(self, change: str) -> list[tuple[str, float]]:
-        return [
-            (str(line["alarm"]), float(str(line["t_s"])))
-            for line in self.lines
-            if line["kind"] == "alarm" and line["change"] == change
-        ]
+        """Names and times, without those of a machine that was late."""
+        return [(name, t_s) for name, which, t_s in _alarms(self.lines) if which == change]
 
     def exported(self, to: Path) -> list[dict[str, str]]:
         done = in_process("export", "1", "--to", to, "--store", self.store)
         assert done.returncode == 0, done.stderr
         with to.open(newline="", encoding="utf-8") as file:
             return list(csv.DictReader(file))
+
+
+def _alarms(lines: list[Fact]) -> list[tuple[str, str, float]]:
+    """Name, change and time of each, without those of a machine that was late."""
+    alarms = [line for line in lines if line["kind"] == "alarm"]
+    was_late = any(MACHINE_LATE in str(line["message"]) for line in alarms)
+    return [
+        (str(line["alarm"]), str(line["change"]), float(str(line["t_s"])))
+        for line in alarms
+        if not (was_late and line["alarm"] == "no-data")
+    ]
 
 
 SCENES = {
@@ -117,9 +127,12 @@ def test_exported_values_are_what_the_supply_sent(
     rows = story.exported(tmp_path / "run.csv")
     got = [(float(row["volts"]), float(row["amps"])) for row in rows if row["volts"]]
     assert len(got) > 200
-    # Opening the link may ask once or twice more than the run has samples.
-    assert 0 <= len(sent) - len(got) <= 3
-    assert got == sent[len(sent) - len(got) :]
+    # Opening the link may ask once or twice more than the run has samples. An answer that came
+    # too late on a busy machine is no value: its row says why.
+    missing = sum(not row["volts"] for row in rows)
+    assert 0 <= len(sent) - len(got) <= 3 + missing
+    rest = iter(sent)
+    assert all(value in rest for value in got), "each was sent, in this order"
 
 
 @pytest.mark.parametrize("scene", SCENES)
@@ -169,11 +182,9 @@ def test_replay_of_an_export_says_what_the_recorder_said(
     story = stories["tank-warms-to-trip"]
     story.exported(tmp_path / "run.csv")
     done = in_process("replay", tmp_path / "run.csv", "--limit-amps", "40", "--json")
-    again = [line for line in lines_of(done.stdout) if line["kind"] == "alarm"]
-    assert [(line["alarm"], line["change"], line["t_s"]) for line in again] == [
-        (line["alarm"], line["change"], line["t_s"])
-        for line in story.lines
-        if line["kind"] == "alarm"
+    # That no row comes is heard by the clock, not by a row: a table cannot tell when.
+    assert [alarm for alarm in _alarms(lines_of(done.stdout)) if alarm[0] != "no-data"] == [
+        alarm for alarm in _alarms(story.lines) if alarm[0] != "no-data"
     ]
 
 
