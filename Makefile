@@ -46,6 +46,10 @@ bench-forward: .venv/installed-dev
 picture: .venv/installed-dev
 	$(BIN)/python -m tests.tui.picture tests/tui/snapshots/rising-120x40.svg docs/rising.png
 
+# The pictures of the page for phones, by Chromium: docs/phone/.
+phone-pictures: .venv/installed-dev
+	$(BIN)/python -m tests.whole.phone_stage docs/phone --docs
+
 # Scores the forecast, its rivals and the oracle anew; some minutes.
 bench-forecast: .venv/installed-dev
 	$(BIN)/python -m benchmarks.forecast

@@ -1,5 +1,6 @@
 """What the overview shows: the latest picture of every supply in a store."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,6 +14,8 @@ INTERRUPTED_FOR_S = 86_400.0
 ENDED_FOR_S = 3_600.0
 """How long a run whose recorder is gone, and one that has ended, is still shown."""
 
+NO_CHART = Window(0.0, 1.0, 1)
+
 
 @dataclass(slots=True)
 class BenchSource:
@@ -24,10 +27,13 @@ class BenchSource:
         The store.
     clock
         The machine's own.
+    window_of
+        The stretch that a run's chart shows now; None where the one before still serves.
     """
 
     path: Path
     clock: Clock = field(default_factory=SystemClock)
+    window_of: Callable[[int], Window | None] = lambda _: NO_CHART
     _store: Store | None = None
     _sources: dict[int, StoreSource] = field(default_factory=dict)
 
@@ -58,9 +64,8 @@ class BenchSource:
         self._store = None
 
     def _view(self, row: RunRow) -> View:
-        return self._sources.setdefault(row.run, StoreSource(self.path, row.run)).look(
-            Window(0.0, 1.0, 1)
-        )
+        source = self._sources.setdefault(row.run, StoreSource(self.path, row.run))
+        return source.look(self.window_of(row.run))
 
     def _is_long_over(self, row: RunRow) -> bool:
         if row.ended_utc_ns is None:

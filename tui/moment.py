@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from drivers.reading import Mode
-from monitor.model.alarm import AlarmEvent, Priority
+from monitor.model.alarm import RANK, AlarmEvent, Priority
 from monitor.model.estimate import Forecast
 from monitor.model.event import Prompt, PromptName, standing_prompt
 from monitor.model.request import RequestKind
@@ -169,6 +169,16 @@ class Moment:
             return None
         expected = self.view.estimate.amps_expected
         return expected if expected is not None or self.sample is None else self.sample.amps
+
+    @property
+    def urgency(self) -> tuple[int, bool, bool, float]:
+        """Worst first: what is abnormal, has to be acknowledged or confirmed, then by the trip."""
+        at, forecast = self.standing, self.forecast
+        rank = len(RANK) if at.priority is None else RANK[at.priority]
+        trip_in_s = None if forecast is None else forecast.trip_in_s
+        ended = self.view is not None and self.view.ended
+        soon_s = float("inf") if trip_in_s is None else trip_in_s
+        return (rank + ended, self.waiting is None, self.prompt is None, soon_s)
 
 
 def situation(view: View, now_s: float) -> Situation:

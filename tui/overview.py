@@ -3,7 +3,6 @@
 from typing import Protocol
 
 from drivers.base.clock import Clock
-from monitor.model.alarm import RANK
 from tui.card import CardScreen
 from tui.glyphs import Glyphs
 from tui.ink import Line
@@ -12,7 +11,7 @@ from tui.live import LiveScreen
 from tui.look import RunSource, Source
 from tui.moment import Moment
 from tui.panels.overview import draw_overview
-from tui.run_screen import now_s
+from tui.run_time import now_s
 from tui.sheet_screen import SheetScreen
 from tui.view import View, Window
 
@@ -82,7 +81,7 @@ class OverviewScreen(SheetScreen):
             )
             for view in self.views
         ]
-        return sorted(found, key=lambda one: (_urgency(one[1]), one[0]))
+        return sorted(found, key=lambda one: (one[1].urgency, one[0]))
 
     def draw(self, width: int, height: int) -> list[Line]:
         offset_s = self.views[0].row.utc_offset_s if self.views else 0
@@ -142,15 +141,3 @@ class OverviewScreen(SheetScreen):
 
 def _supply(moment: Moment) -> str:
     return "" if moment.view is None else moment.view.row.facts.supply
-
-
-def _urgency(moment: Moment) -> tuple[int, bool, bool, float]:
-    """Worst first: what is abnormal, has to be acknowledged or confirmed, and then by the trip."""
-    at = moment.standing
-    rank = len(RANK) if at.priority is None else RANK[at.priority]
-    forecast = moment.forecast
-    trip_in_s = (
-        float("inf") if forecast is None or forecast.trip_in_s is None else forecast.trip_in_s
-    )
-    ended = moment.view is not None and moment.view.ended
-    return (rank + ended, moment.waiting is None, moment.prompt is None, trip_in_s)

@@ -9,7 +9,7 @@ from tui.ink import Line
 from tui.look import RunSource
 from tui.moment import Moment
 from tui.rinse import Rinse
-from tui.run_time import RunTime
+from tui.run_time import now_s
 from tui.sheet_screen import SheetScreen
 from tui.view import View
 
@@ -91,12 +91,3 @@ class RunScreen(SheetScreen):
 
     def draw(self, width: int, height: int) -> list[Line]:
         return self.page(self.moment(), width, height)
-
-
-def now_s(view: View, clock: Clock, boot: str) -> float:
-    """Run seconds by this clock; of a run that is over, its length."""
-    if view.end_s is not None:
-        return view.end_s
-    if view.segment is None:
-        return 0.0
-    return RunTime(clock, view.segment, view.row.facts.clock_speed, boot).now_s()

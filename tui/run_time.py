@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from drivers.base.clock import Clock
 from monitor.model.run import Segment
+from tui.view import View
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,3 +45,12 @@ class RunTime:
 
     def _sped(self, elapsed_ns: int) -> int:
         return elapsed_ns if self.speed == 1.0 else int(elapsed_ns * self.speed)
+
+
+def now_s(view: View, clock: Clock, boot: str) -> float:
+    """Run seconds by this clock; of a run that is over, its length."""
+    if view.end_s is not None:
+        return view.end_s
+    if view.segment is None:
+        return 0.0
+    return RunTime(clock, view.segment, view.row.facts.clock_speed, boot).now_s()

@@ -25,6 +25,7 @@ LONGEST = 4000
 COMMANDS = {
     "demo": "Show a simulated strip, from its start to the cut-out and after.",
     "watch": "Watch a supply on the live screen; start a recorder if none runs.",
+    "page": "Show all supplies on phones and tablets.",
     "record": "Record without a screen.",
     "runs": "List the recorded runs.",
     "review": "Look at a run again, or compare several.",

@@ -113,14 +113,14 @@ def show(kind: str, store: Path, run: int | None, *more: str, place: Browsers | 
         # It leaves when its parent is another: we may be killed before it can look.
         line += ["--begun-by", str(os.getpid())]
     before = _terminal_settings()
-    code = _run_to_its_end(line)
+    code = run_to_its_end(line)
     if code != 0 and place is None:
         _give_back(before)
     return code if code >= 0 else 128 - code
 
 
-def _run_to_its_end(line: list[str]) -> int:
-    """Run the screen; its return code. A signal that would end us ends the screen.
+def run_to_its_end(line: list[str]) -> int:
+    """Run a screen or a page to its end; its return code. A signal that would end us ends it.
 
     The handlers stand before the screen starts, so no signal finds a screen without them.
     """

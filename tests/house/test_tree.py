@@ -21,6 +21,9 @@ ONE_PLACE = {
     "textual": ["tui"],
     "click": ["monitor/commands"],
     "jinja2": ["monitor/export/report_page.py"],
+    "segno": ["tui/phone/__main__.py"],
+    "starlette": ["tui/phone/server.py"],
+    "uvicorn": ["tui/phone/server.py"],
     "apprise": ["monitor/recorder/notices/services.py"],
     "influxdb_client": ["monitor/forward/sink.py"],
 }

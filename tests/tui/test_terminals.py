@@ -226,7 +226,7 @@ def hung_up_meanwhile(line):
     return start(line, preexec_fn=lambda: signal.signal(signal.SIGHUP, heeds))
 subprocess.Popen = hung_up_meanwhile
 sleeps = [sys.executable, "-c", "import time; time.sleep(600)"]
-print("ended by", -screen._run_to_its_end(sleeps))
+print("ended by", -screen.run_to_its_end(sleeps))
 """
 
 

@@ -1,104 +1,18 @@
 """The screens in a real browser: headless Chromium shows the live state and sends a key."""
 
 import base64
-import json
 import os
 import re
-import socket
-import struct
 import subprocess
 import sys
-import tempfile
-import urllib.request
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from monitor.model.request import RequestKind
 from monitor.store.reader import open_store
 from tests.servers.ports import free_port
+from tests.whole.browser import Page, browser
 from tests.whole.processes import PATIENCE_S, bathvigil, simulator, start, wait_until
-from tests.whole.tools import CHROMIUM, needs_chromium
-
-FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync",
-    "--disable-background-networking", "--disable-component-update", "--window-size=1200,800",
-    "--remote-debugging-port=0",
-)  # fmt: skip
-
-
-class Page:
-    """One page of a browser, spoken to over its debugging socket (RFC 6455, text frames only)."""
-
-    def __init__(self, address: str) -> None:
-        place, _, path = address.removeprefix("ws://").partition("/")
-        host, _, port = place.partition(":")
-        self._socket = socket.create_connection((host, int(port)), timeout=PATIENCE_S)
-        key = base64.b64encode(os.urandom(16)).decode()
-        self._socket.sendall(
-            f"GET /{path} HTTP/1.1\r\nHost: {place}\r\n"
-            "Upgrade: websocket\r\nConnection: Upgrade\r\n"
-            f"Sec-WebSocket-Key: {key}\r\nSec-WebSocket-Version: 13\r\n\r\n".encode()
-        )
-        self._file = self._socket.makefile("rb")
-        while self._file.readline().strip():
-            pass
-        self._count = 0
-
-    def ask(self, method: str, **parameters: object) -> dict[str, object]:
-        self._count += 1
-        call = json.dumps({"id": self._count, "method": method, "params": parameters}).encode()
-        head = struct.pack("!BBH", 0x81, 0x80 | 126, len(call))
-        self._socket.sendall(head + b"\0\0\0\0" + call)
-        while True:
-            told = json.loads(self._frame())
-            if told.get("id") == self._count:
-                result = told.get("result", {})
-                assert isinstance(result, dict), told
-                return result
-
-    def close(self) -> None:
-        self._file.close()
-        self._socket.close()
-
-    def _frame(self) -> bytes:
-        _, length = self._file.read(2)
-        if length == 126:
-            (length,) = struct.unpack("!H", self._file.read(2))
-        elif length == 127:
-            (length,) = struct.unpack("!Q", self._file.read(8))
-        return self._file.read(length)
-
-
-@contextmanager
-def browser(url: str) -> Iterator[Page]:
-    """A headless browser that shows this page."""
-    assert CHROMIUM is not None
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
-        process = subprocess.Popen(
-            [CHROMIUM, *FLAGS, f"--user-data-dir={profile}", url],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-        try:
-            ready = Path(profile) / "DevToolsActivePort"
-            port = wait_until(
-                "the browser", lambda: ready.exists() and ready.read_text().partition("\n")[0]
-            )
-            page = Page(wait_until("its page", lambda: _page_address(str(port), url)))
-            yield page
-            page.close()
-        finally:
-            process.terminate()
-            process.wait(PATIENCE_S)
-
-
-def _page_address(port: str, url: str) -> str | None:
-    with urllib.request.urlopen(f"http://127.0.0.1:{port}/json", timeout=5) as answer:
-        for one in json.load(answer):
-            if one.get("url", "").startswith(url.partition("?")[0]):
-                return str(one["webSocketDebuggerUrl"])
-    return None
+from tests.whole.tools import needs_chromium
 
 
 def address_of(served: "subprocess.Popen[str]") -> str:
