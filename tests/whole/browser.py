@@ -105,10 +105,7 @@ def browser(url: str) -> Iterator[Page]:
         )
         try:
             ready = Path(profile) / "DevToolsActivePort"
-            port = wait_until(
-                "the browser", lambda: ready.exists() and ready.read_text().partition("\n")[0]
-            )
-            page = Page(wait_until("its page", lambda: _page_address(str(port), url)))
+            page = Page(wait_until("its page", lambda: _page_address(ready, url)))
             yield page
             page.close()
         finally:
@@ -116,11 +113,14 @@ def browser(url: str) -> Iterator[Page]:
             process.wait(PATIENCE_S)
 
 
-def _page_address(port: str, url: str) -> str | None:
-    place = f"http://127.0.0.1:{port}/json"
-    # The browser names its port a little before it answers there.
-    with suppress(OSError), urllib.request.urlopen(place, timeout=5) as answer:
-        for one in json.load(answer):
-            if one.get("url", "").startswith(url.partition("?")[0]):
-                return str(one["webSocketDebuggerUrl"])
+def _page_address(ready: Path, url: str) -> str | None:
+    """Where the page is to be spoken to; None while the browser is still starting."""
+    with suppress(OSError):
+        port, end, _ = ready.read_text().partition("\n")
+        if not end:
+            return None  # not yet written to its end
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/json", timeout=5) as answer:
+            for one in json.load(answer):
+                if one.get("url", "").startswith(url.partition("?")[0]):
+                    return str(one["webSocketDebuggerUrl"])
     return None
