@@ -248,7 +248,8 @@ class CurrentConditions:
         if not holding.is_held and not is_far_down:
             return NOT_HELD
         words = say.held(holding.amps if holding.is_held else amps, volts)
-        if is_far_down:
+        # A supply that holds as soon as it is on may well stand on metal.
+        if is_far_down or holding.is_from_start:
             return Finding(
                 AlarmName.CURRENT_LIMITED, True, words, at_once=True, action=say.LOOK_FOR_METAL
             )

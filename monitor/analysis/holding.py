@@ -15,6 +15,10 @@ AT_SHARE = 0.995
 STOOD_S = 20.0
 """Smoothed amps that have stood here for so long are held there, whatever the volts do. After 10 s
 a bath that rises by 1 % a minute was taken for held up to 17 s before it was."""
+STOPS_WITHIN_S, STOPPED_S = 15.0, 2.5
+"""Amps that rise from nothing and stop for so long right at the limit are held there: the volts
+that were set have never been seen then."""
+STOPPED_AT = 0.005
 RELEASED_SHARE = 0.975
 SAGGED = 0.005
 """Share of the set volts that the supply must have taken back."""
@@ -23,8 +27,12 @@ FALLS = 2.5
 under a hand the amps fall by more than the volts, and noise hides that for moments only."""
 HAND_S, SAGGED_BY_HAND = 20.0, 0.03
 """For so long after amps that followed the volts down a hand may still be turning."""
-GRAINS = 0.7
-"""Steps of the voltmeter that the smoothed volts must have sagged by."""
+GRAINS, SURE_GRAINS, GRAINS_S = 0.7, 1.3, 7.0
+"""Steps of the voltmeter that the smoothed volts must have sagged by, and by how many where that
+has not lasted yet: a single step may be a hand's smallest move."""
+DIPS, DIP_S = 2.5, 20.0
+"""The volts must have sagged by more than the amps dip of themselves under their tops: within that
+nobody sees whether they follow."""
 STANDS = 0.997
 FOLLOWS_DOWN = 0.99
 """Smoothed amps that fall with the volts: the operator's hand."""
@@ -77,6 +85,7 @@ class Holding:
         "_amp_step",
         "_at",
         "_at_s",
+        "_dip",
         "_fall",
         "_hand_s",
         "_is_said",
@@ -86,11 +95,15 @@ class Holding:
         "_noise",
         "_raw_amps",
         "_raw_volts",
+        "_sag_s",
         "_smooth_amps",
         "_smooth_volts",
+        "_start_s",
+        "_stopped_s",
         "_top_amps",
         "_volt_step",
         "amps",
+        "is_from_start",
         "is_held",
         "set_volts",
     )
@@ -106,6 +119,8 @@ class Holding:
         self._raw_volts = self._raw_amps = self._noise = 0.0
         self._volt_step = self._amp_step = math.inf
         self._fall = self._hand_s = 0.0
+        self._start_s = self._stopped_s = self._sag_s = self._dip = 0.0
+        self.is_from_start = False
         self.set_volts = 0.0
         self.amps = 0.0
         self.is_held = False
@@ -156,11 +171,13 @@ class Holding:
     def restart(self) -> None:
         """The output was off, or nobody looked: what was set is not known."""
         self._last_s = None
-        self.is_held = False
+        self.is_held = self.is_from_start = False
 
     def _begin(self, volts: float, amps: float) -> None:
         self._smooth_volts = self._raw_volts = volts
         self._smooth_amps = self._raw_amps = amps
+        self._start_s = STOPS_WITHIN_S if amps < NEAR_SHARE * self._limit_amps else 0.0
+        self._stopped_s = 0.0
         self._latch()
 
     def _latch(self) -> None:
@@ -187,7 +204,21 @@ class Holding:
             return True
         if self._is_said and self.is_held and amps >= RELEASED_SHARE * self._limit_amps:
             return True
+        if self._start_s > 0.0:
+            self._start_s -= gone_s
+            off_amps = abs(self._raw_amps - self._limit_amps)
+            is_at = off_amps <= STOPPED_AT * self._limit_amps
+            self._stopped_s = self._stopped_s + gone_s if is_at else 0.0
+            if self._stopped_s >= STOPPED_S:
+                self.is_from_start = True
+        if self.is_from_start:
+            if abs(self._raw_amps - self._limit_amps) <= (1.0 - RELEASED_SHARE) * self._limit_amps:
+                return True
+            self.is_from_start = False
+            self._latch()
+            return False
         if volts >= STANDS * set_volts:
+            self._sag_s = 0.0
             self._follow(gone_s)
             return False
         grain = min(0.6 * self._amp_step / max(self._top_amps, 1e-9), COARSEST)
@@ -207,12 +238,15 @@ class Holding:
         elif self._top_amps - amps > self._fall:
             self._fall = self._top_amps - amps
         sag = set_volts - volts
+        volt_grain = min(self._volt_step, COARSEST * set_volts)
+        self._sag_s = self._sag_s + gone_s if sag >= GRAINS * volt_grain else 0.0
+        if sag < SURE_GRAINS * volt_grain and self._sag_s < GRAINS_S:
+            return False
         least = SAGGED if self._hand_s <= 0.0 else SAGGED_BY_HAND
-        least = max(least, FALLS * self._fall / self._top_amps)
-        volt_grain = min(GRAINS * self._volt_step, COARSEST * set_volts)
+        least = max(least, max(FALLS * self._fall, DIPS * self._dip) / self._top_amps)
         # A hand takes more off the amps than off the volts, E0 being between.
         loss = max(1.0 - KEEPS, min(max(grain, 1.5 * noise), 0.5 * sag / set_volts))
-        return sag >= max(least * set_volts, volt_grain) and amps >= (1.0 - loss) * self._top_amps
+        return sag >= least * set_volts and amps >= (1.0 - loss) * self._top_amps
 
     def _follow(self, gone_s: float) -> None:
         # A gap ends at `LONGEST_S`: no share comes to 1.
@@ -226,4 +260,5 @@ class Holding:
             self._top_amps = amps
         else:
             self._top_amps += (amps - self._top_amps) * gone_s / FORGET_S
+        self._dip += (self._top_amps - amps - self._dip) * gone_s / DIP_S
         self._fall = 0.0

@@ -80,6 +80,7 @@ class Recollection:
         self._jump: Jump | None = None
         self._jump_s = 0.0
         self._quick_cut_outs = 0
+        self._keeps_coming = False
         self._set_volts = 0.0
         self._seen_volts = 0.0
         self._moved_s: float | None = None
@@ -156,6 +157,8 @@ class Recollection:
     def _turned_on(self, t_s: float, volts: float) -> None:
         self._is_on = True
         self._on_s = t_s
+        # Polls that are far apart miss some of its cut-outs: silence since the last one says little.
+        self._keeps_coming &= t_s - self._flowed_s <= RESTARTS_WITHIN_S
         self._off_row = None
         if self._was_cut_out and self._cut_outs:
             self._cooled_s = t_s - self._cut_outs[-1]
@@ -219,9 +222,9 @@ class Recollection:
         return self._explain(*off, _NO_CUT_OUT)
 
     def _count_cut_out(self, t_s: float) -> None:
-        is_quick = self._cooled_s is not None and self._cooled_s <= RESTARTS_WITHIN_S
-        if not is_quick or t_s - self._on_s >= DELIVERED_S:
+        if not self._keeps_coming or t_s - self._on_s >= DELIVERED_S:
             self._quick_cut_outs = 0
+        self._keeps_coming = True
         self._quick_cut_outs += 1
         self._cut_outs.append(t_s)
 
