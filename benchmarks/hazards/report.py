@@ -66,6 +66,13 @@ def totals(scores: Sequence[RowScore], quiet: QuietScore) -> list[Figure]:
     return total
 
 
+NOT_PLAYED = """\
+Not played: set values read for measured ones (M3), and a wrong scale (M4). No scene can show them,
+since readings are all that a scene has. Commissioning holds the readings against the panel and
+refuses both; `tests/monitor/setup/commission/test_line_pattern.py` and `test_candidates.py` there
+try it. What no meter sees (P3) is asked on the start card."""
+
+
 def page(
     total: Sequence[Figure], scores: Sequence[RowScore], quiet: QuietScore, draws: int, seed: int
 ) -> str:
@@ -83,7 +90,8 @@ def page(
     false += [f"| {name} | {quiet.false.get(name, 0)} |" for name in names]
     head = HEAD.format(command=COMMAND, machine=machine(), draws=draws, seed=seed)
     return (
-        f"{head}{table(total)}\n\n## Rows\n\n" + "\n".join(lines) + "\n\n## Quiet hours\n\n"
+        f"{head}{table(total)}\n\n## Rows\n\n" + "\n".join(lines) + f"\n\n{NOT_PLAYED}\n\n"
+        "## Quiet hours\n\n"
         "Steady strips, slow rises, volts turned by hand, swab strokes, parts hung in with the "
         f"output off, agitation, normal ends, a coarse meter: {quiet.hours:.0f} h "
         "(`benchmarks/hazards/quiet.py`).\n\n" + "\n".join(false) + "\n"

@@ -33,7 +33,8 @@ has not lasted yet: a single step may be a hand's smallest move."""
 DIPS, DIP_S = 2.5, 20.0
 """The volts must have sagged by more than the amps dip of themselves under their tops: within that
 nobody sees whether they follow."""
-STANDS = 0.997
+STANDS, STANDS_S = 0.997, 2.0
+"""Volts that are back for so long: a bath's noise goes into the volts while the current is held."""
 FOLLOWS_DOWN = 0.99
 """Smoothed amps that fall with the volts: the operator's hand."""
 KEEPS = 0.995
@@ -99,6 +100,7 @@ class Holding:
         "_smooth_amps",
         "_smooth_volts",
         "_start_s",
+        "_stood_s",
         "_stopped_s",
         "_top_amps",
         "_volt_step",
@@ -119,7 +121,7 @@ class Holding:
         self._raw_volts = self._raw_amps = self._noise = 0.0
         self._volt_step = self._amp_step = math.inf
         self._fall = self._hand_s = 0.0
-        self._start_s = self._stopped_s = self._sag_s = self._dip = 0.0
+        self._start_s = self._stopped_s = self._stood_s = self._sag_s = self._dip = 0.0
         self.is_from_start = False
         self.set_volts = 0.0
         self.amps = 0.0
@@ -219,8 +221,13 @@ class Holding:
             return False
         if volts >= STANDS * set_volts:
             self._sag_s = 0.0
+            self._stood_s += gone_s
+            is_still_there = RELEASED * self.amps <= amps <= self.amps / RELEASED
+            if self.is_held and is_still_there and self._stood_s < STANDS_S:
+                return True
             self._follow(gone_s)
             return False
+        self._stood_s = 0.0
         grain = min(0.6 * self._amp_step / max(self._top_amps, 1e-9), COARSEST)
         noise = min(self._noise / max(self._top_amps, 1e-9), COARSEST)
         if self.is_held:

@@ -157,7 +157,7 @@ class Recollection:
     def _turned_on(self, t_s: float, volts: float) -> None:
         self._is_on = True
         self._on_s = t_s
-        # Polls that are far apart miss some of its cut-outs: silence since the last one says little.
+        # Since current flowed, not since the last cut-out: polls that are far apart miss some.
         self._keeps_coming &= t_s - self._flowed_s <= RESTARTS_WITHIN_S
         self._off_row = None
         if self._was_cut_out and self._cut_outs:

@@ -101,3 +101,51 @@ def test_a_bath_that_comes_slowly_to_the_limit_is_not_held_before_it_is_there() 
         holding.update(n * 0.5, 9.0, LIMIT * (0.97 + 0.015 / 120.0 * n), Mode.UNKNOWN)
         for n in range(240)
     )
+
+
+def test_amps_that_stop_dead_at_the_limit_after_switch_on_are_held() -> None:
+    """The volts that were set were never seen: a touch was there before the output came on."""
+    holding = Holding(LIMIT, is_said_to_hold=False)
+    rise = [(1.4, 0.2), (2.9, 0.5), (4.5, 0.9)]
+    for n, (volts, share) in enumerate(rise):
+        assert not holding.update(n * 0.5, volts, share * LIMIT, Mode.UNKNOWN)
+    held = [
+        holding.update(1.5 + n * 0.5, 5.05, LIMIT + 0.005 * (n % 2), Mode.UNKNOWN)
+        for n in range(60)
+    ]
+    assert held.index(True) <= 6
+    assert all(held[6:])
+    assert holding.is_from_start
+    assert not holding.update(32.0, 6.2, 0.7 * LIMIT, Mode.UNKNOWN)
+
+
+@pytest.mark.parametrize("share", [0.9, 0.98, 1.02])
+def test_amps_that_stop_beside_the_limit_are_the_baths(share: float) -> None:
+    holding = Holding(LIMIT, is_said_to_hold=False)
+    rise = [0.2, 0.5, 0.9, *[share] * 60]
+    assert not any(
+        holding.update(n * 0.5, min(9.0, 2.0 + 2.0 * n), each * LIMIT, Mode.UNKNOWN)
+        for n, each in enumerate(rise)
+    )
+
+
+def held_by_hand(seed: int, step_volts: float, step_amps: float, noise: float) -> bool:
+    """Whether a hand that turns the volts down by 4 % in 20 s is taken for a supply that holds."""
+    draw, gas, holding = Random(seed), 0.0, Holding(2.0 * LIMIT, is_said_to_hold=False)
+    for n in range(150):
+        gas = 0.8 * gas + 0.6 * noise * draw.gauss(0.0, 1.0)
+        volts = 8.5 * (1.0 - 0.04 * min(max((n - 120) / 20.0, 0.0), 1.0))
+        amps = 0.9 * LIMIT * (volts - E0) / (8.5 - E0) * (1.0 + gas)
+        volts = step_volts * round(volts / step_volts)
+        if holding.update(float(n), volts, step_amps * round(amps / step_amps), Mode.UNKNOWN):
+            return True
+    return False
+
+
+@pytest.mark.parametrize(("step_volts", "step_amps"), [(0.1, 0.1), (0.01, 0.01)])
+def test_noise_does_not_hide_that_the_amps_follow_a_hand(
+    step_volts: float, step_amps: float
+) -> None:
+    """Gas on the electrodes wanders by 0.7 % within seconds; the voltmeter shows 1 % or 0.1 %."""
+    held = [seed for seed in range(200) if held_by_hand(seed, step_volts, step_amps, 0.007)]
+    assert held == []
