@@ -5,7 +5,7 @@ BIN := .venv/bin
 # compile all of ours again.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: bench-known bench-instruments bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
+.PHONY: bench-phone bench-known bench-instruments bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -33,6 +33,10 @@ trials: .venv/installed-dev
 # What the screens cost and stand, into benchmarks/SCREENS.md; some ten minutes.
 bench-screens: .venv/installed-dev
 	$(BIN)/python -m benchmarks.screens
+
+# What fifty phones cost the server of their page, into benchmarks/PAGE.md; a minute and a half.
+bench-phone: .venv/installed-dev
+	$(BIN)/python -m benchmarks.phone
 
 # How the run store does against its goals, into benchmarks/STORE.md; some minutes.
 bench-store: .venv/installed-dev

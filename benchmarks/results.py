@@ -80,6 +80,7 @@ BENCHES = (
     Bench("Store", "DAMAGE.md", ("benchmarks.damage",), "bench-damage", about_s=60.0),
     Bench("Store", "FORWARD.md", ("benchmarks.forward",), "bench-forward", about_s=240.0),
     Bench("Screens", "SCREENS.md", ("benchmarks.screens",), "bench-screens", about_s=600.0),
+    Bench("Screens", "PAGE.md", ("benchmarks.phone",), "bench-phone", about_s=80.0),
     Bench("Screens", "START.md", ("benchmarks.start",), "bench-start", about_s=30.0),
     Bench("Alarms", "ALARMS.md", ("benchmarks.alarms",), "bench-alarms", about_s=330.0),
     Bench(
