@@ -37,6 +37,7 @@ MOST = 1e6
 RESUME_READY_S = 6.0
 """After a change of the volts, a gap or a pause, where noise and slope are known by then."""
 LONG_LIFT_S = 20.0
+SAME = 0.03  # share of the volts within which a swab that was lifted comes back
 HAND_SD = 0.08  # relative scatter of one sample of swab work
 RAMP_SD = 0.1  # relative error of a pair of values taken while the volts ramp
 
@@ -80,7 +81,7 @@ class Chain:
     __slots__ = (
         *("_bath", "_charge", "_contact", "_extra_ohms", "_finish", "_finish_volts", "_forecaster"),
         *("_gathering", "_heat", "_holds", "_horizon_s", "_in_contact", "_is_off", "_last_ns"),
-        *("_last_utc_ns", "_lifted_s", "_limit_amps", "_log_limit", "_longest_ns"),
+        *("_last_utc_ns", "_lifted_s", "_lifted_volts", "_limit_amps", "_log_limit", "_longest_ns"),
         *("_nothing_flows", "_off_s", "_origin_ns", "_over_limit", "_per_kelvin", "_volts"),
         *("_x_before", "finished", "holding", "polarisation", "value"),
     )
@@ -125,6 +126,7 @@ class Chain:
         self._holds = False
         self._in_contact = True
         self._lifted_s: float | None = None
+        self._lifted_volts = 0.0
         self._x_before: float | None = None
 
     def refit(self, fittings: Fittings) -> None:
@@ -269,7 +271,7 @@ class Chain:
         if amps < self._nothing_flows or not contact.update(t_s, math.log(amps / above)):
             if self._in_contact:
                 self._in_contact = False
-                self._lifted_s = t_s
+                self._lifted_s, self._lifted_volts = t_s, self._volts.volts or 0.0
             elif self._lifted_s is not None and t_s - self._lifted_s > LONG_LIFT_S:
                 self._lifted_s = None
                 self._contact.restart()
@@ -279,11 +281,18 @@ class Chain:
         if contact.is_new_level:
             self._gathering.drop()
             self._forecaster.restart(_NOT_ENOUGH_DATA)
-        elif not self._in_contact and self._lifted_s is not None and not self._gathering.is_swab:
+        elif self._is_back() and not self._gathering.is_swab:
             self._begin_swab_work()
         self._in_contact = True
         self._lifted_s = None
         return True
+
+    def _is_back(self) -> bool:
+        """Whether a swab that was lifted comes back; a stack's soft start moves the volts, too."""
+        far = abs((self._volts.volts or 0.0) - self._lifted_volts)
+        return (
+            not self._in_contact and self._lifted_s is not None and far < SAME * self._lifted_volts
+        )
 
     def _begin_swab_work(self) -> None:
         """It was lifted and came back: follow the tops of the strokes, past ones first."""

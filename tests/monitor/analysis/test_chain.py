@@ -360,3 +360,24 @@ def _size_of(thing: object) -> int:
         if type(item).__module__.startswith("monitor.") or isinstance(item, list | tuple | dict):
             queue.extend(gc.get_referents(item))
     return total
+
+
+def rising_stack(seconds_a_step: float = 6.0) -> list[Sample]:
+    """A hand brings 34 cells up in steps: each charges their layers; at last current flows."""
+    rows: list[Sample] = []
+    t_s = 0.0
+    for volts in (50.0, 55.0, 58.0, 60.0, 63.0, 66.0, 68.0, 68.0, 68.0):
+        for n in range(int(2.0 * seconds_a_step)):
+            through = max(volts - 34.0 * 1.7, 0.0)
+            charging = 0.3 * volts * math.exp(-n)
+            rows.append(sample(len(rows), t_s, volts, 1.5 * through + charging))
+            t_s += 0.5
+    return rows
+
+
+def test_a_stack_that_is_brought_up_is_no_swab_work() -> None:
+    """The settings know of one cell: a step of the volts looks like a lift and its end."""
+    chain = Chain(limit_amps=40.0, poll_s=0.5)
+    for row in rising_stack():
+        chain.update(row)
+        assert not chain.is_swab

@@ -11,6 +11,7 @@ import pytest
 
 from monitor.baths import cautions
 from monitor.commands.main import run
+from monitor.text.start_checks import ASKS, NOT_WATCHED
 
 UG_PER_MG = 1000.0
 
@@ -102,7 +103,12 @@ def test_the_first_start_tells_of_the_dangers_and_later_ones_do_not(
     assert cautions.HEXAVALENT in told
     assert cautions.DEFER in told
     assert run(line) == 0
-    assert "CAUTION" not in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert "CAUTION" not in told
+    # The checklist of the start card comes with each start: nobody is at a screen.
+    (checklist,) = [words for words in told.splitlines() if "BEFORE YOU SWITCH ON" in words]
+    assert all(words in checklist for words in ASKS.values())
+    assert NOT_WATCHED in checklist
 
 
 def test_the_ledgers_commands_warn_where_it_can_hurt(
