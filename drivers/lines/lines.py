@@ -23,6 +23,7 @@ from drivers.reading import Identity, Reading
 from drivers.reply_times import ReplyTimes
 from drivers.text.conversation import Conversation
 from drivers.text.exchanges import Exchanges
+from drivers.text.lost_digit import LostDigit
 from drivers.text.text_question import wires
 
 DEFAULT_DESCRIPTION = "lines-dc-supply"
@@ -48,6 +49,7 @@ class LinesDriver(LinkDriver[Conversation]):
         self.description = description
         self.times = ReplyTimes()
         self._exchanges = Exchanges(conversation)
+        self._lost_digit = LostDigit()
         self._known: tuple[str, str] | None = None
 
     @property
@@ -91,6 +93,7 @@ class LinesDriver(LinkDriver[Conversation]):
         self.times.add((clock.monotonic_ns() - began_ns) / 1e9)
         apart_s = abs(answered_ns["amps"] - answered_ns["volts"]) / 1e9
         reading = self.description.reading(numbers, status, apart_s)
+        reading = self._lost_digit.doubted(reading, self.conversation.tally)
         return replace(reading, span_ns=(self._exchanges.began_ns, self._exchanges.ended_ns))
 
     def _ask(self, asked: LineAsked) -> LineValues | None:

@@ -31,6 +31,7 @@ from drivers.scpi.scpi_opening import (
 from drivers.text.answer import SupplyError
 from drivers.text.conversation import Conversation
 from drivers.text.exchanges import Exchanges
+from drivers.text.lost_digit import LostDigit
 from drivers.text.text_question import wires
 
 DEFAULT_DESCRIPTION = "scpi-dc-supply"
@@ -66,6 +67,7 @@ class ScpiDriver(LinkDriver[Conversation]):
         self.serial = serial
         self.times = ReplyTimes()
         self._exchanges = Exchanges(conversation)
+        self._lost_digit = LostDigit()
         self.contradicted: dict[str, Mode] = {}
         """Questions for the state whose answer volts and amps contradicted, and that state."""
         self._known: Known | None = None
@@ -121,6 +123,7 @@ class ScpiDriver(LinkDriver[Conversation]):
             self._current_mode(manner, values["volts"].value, values["amps"].value),
             apart_s=(answered_ns[1] - answered_ns[0]) / 1e9 if len(answered_ns) > 1 else 0.0,
         )
+        reading = self._lost_digit.doubted(reading, self.conversation.tally)
         return replace(reading, span_ns=span_ns)
 
     def _learn(self) -> Identity:

@@ -82,6 +82,24 @@ def driver(
     return LinesDriver(conversation, description), clock, link
 
 
+def test_a_first_digit_that_may_be_lost_is_suspect(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    supply = FakeSpeaker()
+    asked, _, _ = driver(tmp_path, PAIR, supply)
+    asked.open()
+    whole = {"SN": "SN 000042", "READ": "12.31 V, 4.07 A, CV"}
+    monkeypatch.setattr(supply, "one", whole.get)
+    assert asked.read().doubt is None
+    monkeypatch.setattr(supply, "one", {**whole, "READ": "?"}.get)
+    with pytest.raises(GarbledAnswer):
+        asked.read()
+    monkeypatch.setattr(supply, "one", {**whole, "READ": "2.34 V, 4.07 A, CV"}.get)
+    reading = asked.read()
+    assert reading.volts == 2.34
+    assert reading.doubt == "volts 2.34 right after line trouble: 12.31 less a digit?"
+
+
 def test_a_pair_in_one_answer_belongs_together(tmp_path: Path) -> None:
     supply = FakeSpeaker()
     asked, _, _ = driver(tmp_path, PAIR, supply)
