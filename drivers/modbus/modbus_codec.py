@@ -99,8 +99,22 @@ def ascii_frame(question: RegisterQuestion) -> bytes:
 
 
 def ascii_content(frame: bytes) -> tuple[int, bytes] | None:
-    """Unit and content of one whole line from ":" to the line feed; None where it is not sound."""
-    used, unit, _, pdu = _ASCII.decode(frame.rstrip(b"\r\n") + b"\r\n")
+    """Unit and content of one whole line from ":" to the line feed; None where it is not sound.
+
+    A colon begins a frame anew (V1.02, 2.5.2.1): what stands before the last one is left out.
+
+    Examples
+    --------
+    >>> ascii_content(b":1103:11030276FB79\\r\\n")
+    (17, b'\\x03\\x02v\\xfb')
+    >>> ascii_content(b":\\x0f:\\r\\n") is None
+    True
+    """
+    line = frame[max(frame.rfind(b":"), 0) :].rstrip(b"\r\n")
+    try:
+        used, unit, _, pdu = _ASCII.decode(line + b"\r\n")
+    except ValueError:  # pymodbus 3 takes the first two characters for digits, whatever they are
+        return None
     return (unit, pdu) if used and pdu else None
 
 

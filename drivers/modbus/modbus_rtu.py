@@ -20,6 +20,9 @@ rules, each with its test:
    or one by the other function: its reply is known by that. Where two questions have replies of one
    form, the sentinel is asked before each of them.
 9. Three questions in a row without an answer: the link is to be opened anew.
+10. Once a reply has come twice, the sentinel is asked behind each question, for `PROOFS` of them: a
+   frame that comes between is the true reply, and the one before it was the copy of an older one.
+   Neither is taken. The very first copy cannot be told where it comes just after a question.
 """
 
 from collections.abc import Sequence
@@ -38,6 +41,7 @@ from drivers.modbus.serial_framing import MOST_NOISE, RTU, SerialFrame, SerialFr
 
 _PAST = 0
 LOST_TIMEOUTS = 2 * SETTLE_TIMEOUTS
+PROOFS = 200
 REST_S = 0.01
 LONGEST_FRAME = 256
 
@@ -88,6 +92,7 @@ class RtuConversation(RegisterConversation):
         self._may_refuse = False
         self._refusal: int | None = None
         self._proves_each = False
+        self._proofs_left = 0
         self._sent_ns = 0
         self._sentinel_ns = 0
         self._slowest_s = 0.0
@@ -137,7 +142,28 @@ class RtuConversation(RegisterConversation):
                 raise GarbledAnswer(f"{self.who}: more comes than was asked for: asked again")
         self._is_in_step = False
         self._put(question)
-        return self._take(question, self._await_reply(question))
+        registers = self._take(question, self._await_reply(question))
+        if self._proofs_left:
+            self._prove_behind()
+        return registers
+
+    def _prove_behind(self) -> None:
+        """Have the sentinel answered next after a reply: it was no copy of an older one."""
+        self._proofs_left -= 1
+        late = self.tally.late
+        self.line.wait_for_the_gap()
+        self._fall_into_step(is_quiet=True)
+        if self.tally.late > late:
+            raise GarbledAnswer(
+                f"{self.who}: a reply came twice, so that an old one may look like a new one: "
+                "asked again"
+            )
+
+    def _note_copies(self) -> None:
+        """Whether a whole reply of the unit waits though every question was answered."""
+        frame = self.framing.any_reply_in(bytes(self._bytes))
+        if frame is not None and frame.unit == self.sentinel.unit:
+            self._proofs_left = PROOFS
 
     def _anything_waits(self) -> bool:
         self._hear(_PAST)
@@ -145,6 +171,8 @@ class RtuConversation(RegisterConversation):
             pass
         if not self._bytes:
             return False
+        if self._is_in_step:
+            self._note_copies()
         self.tally.late += 1
         self._is_in_step = False
         return True
@@ -179,6 +207,7 @@ class RtuConversation(RegisterConversation):
         while self._drop_other_units(question.unit) or self._drop_noise(question.unit):
             pass
         if self._bytes:
+            self._note_copies()
             self._unreadable(question, frame.pdu + bytes(self._bytes))
         try:
             reply = frame.content()

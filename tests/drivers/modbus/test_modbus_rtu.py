@@ -396,3 +396,28 @@ def test_rule_7_others_beside_a_reply_spoil_nothing() -> None:
     for _ in range(5):
         others(on, 0.0)
         assert len(conversation.ask(VALUES)) == 7
+
+
+def test_rule_10_a_copy_that_comes_just_after_a_question_is_not_its_answer() -> None:
+    """A repeater or a gateway that tries again sends a reply twice, the second one late."""
+    copies: list[bytes] = []
+
+    def twice(_: bytes, answer: bytes) -> list[Piece]:
+        copies.append(answer)
+        return [Piece(0.0, answer), Piece(0.5 * TIMEOUT_S, answer)]
+
+    def overtaken(_: bytes, answer: bytes) -> list[Piece]:
+        return [Piece(0.0, copies[0]), Piece(0.001, answer)]
+
+    on, conversation = answering(twice)
+    first = conversation.ask(VALUES)
+    on.clock.pass_s(TIMEOUT_S)
+    conversation.ask(VALUES)  # the copy waits before it: from now on each reply is proven
+    unit = on.unit
+    assert isinstance(unit, Answering)
+    unit.script = [overtaken]
+    with pytest.raises(GarbledAnswer, match="came twice"):
+        conversation.ask(VALUES)
+    asked = len(unit.received)
+    assert conversation.ask(VALUES) != first
+    assert len(unit.received) == asked + 2, "the question, and the sentinel behind it"
