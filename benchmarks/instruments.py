@@ -24,8 +24,8 @@ from tests.drivers.instruments.trial import Recorded, commissioned, recorded
 
 POLL_S = 0.2
 TIMEOUT_S = 0.2
-SIDE_BY_SIDE = 12
-"""They mostly wait: each takes a few percent of a processor."""
+SIDE_BY_SIDE = 16
+"""They mostly wait: each takes a few percent of a processor. All then take a quarter of an hour."""
 
 
 @dataclass(frozen=True, slots=True)

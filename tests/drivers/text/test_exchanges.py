@@ -237,3 +237,43 @@ def test_rule_4_a_sentinel_counts_as_lost_though_others_talk_all_the_time() -> N
             continue
         break
     assert bench.poll() == (5.02, 3.01)
+
+
+class Doubling(Supply):
+    """Gives its last answer once more, late, just before the true one."""
+
+    def receive(self, data: bytes) -> list[Piece]:
+        last, true = self.rows["V?"][:2]
+        if data.strip() == b"V?" and self.takes_s > 0.01:
+            self.rows["V?"] = self.rows["V?"][1:]
+            return [Piece(0.05, f"{last}\n".encode()), Piece(0.005, f"{true}\n".encode())]
+        if data.strip() == b"V?":
+            return [Piece(self.takes_s, f"{last}\n".encode())]
+        return super().receive(data)
+
+
+@pytest.mark.parametrize("has_sentinel", [True, False])
+def test_a_slow_answer_the_same_as_before_may_be_that_given_twice(has_sentinel: bool) -> None:
+    bench = Bench(Doubling(V=["12.0", "13.0", "14.0"]), has_sentinel)
+    for _ in range(2):
+        bench.exchanges.begin()
+        assert bench.exchanges.ask(VOLTS, number)[0] == 12.0
+        bench.exchanges.prove()
+    bench.supply.takes_s = 0.05
+    bench.exchanges.begin()
+    assert bench.exchanges.ask(VOLTS, number)[0] == 12.0
+    with pytest.raises(GarbledAnswer):
+        bench.exchanges.prove()
+
+
+@pytest.mark.parametrize(("takes_s", "proofs"), [(0.01, 0), (0.05, 1)])
+def test_an_answer_the_same_as_before_is_proven_only_where_slow(
+    takes_s: float, proofs: int
+) -> None:
+    bench = Bench(Supply(V=["12.0", "12.0"]))
+    for each_s in (0.01, takes_s):
+        bench.supply.takes_s = each_s
+        bench.exchanges.begin()
+        bench.exchanges.ask(VOLTS, number)
+        bench.exchanges.prove()
+    assert bench.supply.questions.count("ID?") == proofs
