@@ -58,6 +58,8 @@ FADES = 0.98
 SLOW_SHARE = 1.5
 LOST_TIMEOUTS = 2 * SETTLE_TIMEOUTS
 PROBES = 3
+PROOFS = 200
+"""Polls whose order is proven after an answer came twice."""
 
 
 class Conversation(Dialogue):
@@ -104,6 +106,7 @@ class Conversation(Dialogue):
         self.style = style
         self.unended = b""
         self.breaks = 0
+        self.proofs_left = 0
         self._probe = probe
         self._owed = 0
         self._slow_s = 0.0
@@ -223,6 +226,7 @@ class Conversation(Dialogue):
                 return
             self.tally.late += 1
             self.breaks += 1
+            self.proofs_left = PROOFS
             self._is_in_step = False
         if not self.has_sentinel:
             self._wait_until_settled()
@@ -344,6 +348,7 @@ class Conversation(Dialogue):
 
     def _refuse_more(self, question: TextQuestion, text: str) -> None:
         if more := self._lines.pending:
+            self.proofs_left = PROOFS
             self.tally.garbled += 1
             raise GarbledAnswer(
                 f"{self.who}: asked {question.text}, got {inert(text)!r} and more behind it "

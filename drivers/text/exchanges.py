@@ -11,6 +11,8 @@ Numbered rules, each with its test:
    none is used.
 5. An answer that is alone in its poll, the same as in the poll before, and slower than that may be
    that one, given twice: its order is proven, too.
+6. Once something has come that nobody asked for, answers may come twice on this link: the order
+   of the polls that follow is proven, whatever their answers look like.
 """
 
 from collections import deque
@@ -77,6 +79,10 @@ class Exchanges:
         GarbledAnswer, NoAnswer, Reopen
         """
         self._refuse_a_break()
+        if self.conversation.proofs_left:
+            self.conversation.proofs_left -= 1
+            self.conversation.prove_order()
+            return
         if len(self._asked) == 1 and self._may_be_given_twice(self._asked[0][2]):
             self.conversation.prove_order()
             return

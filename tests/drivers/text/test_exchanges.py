@@ -38,13 +38,14 @@ class Supply(Asked):
     def __init__(self, **rows: list[str]) -> None:
         self.rows = {"ID?": ["A17"] * 50, **{f"{key}?": row for key, row in rows.items()}}
         self.questions: list[str] = []
-        self.takes_s = 0.01
+        self.takes_s, self.gap_s = 0.01, 0.0
 
     def receive(self, data: bytes) -> list[Piece]:
         text = data.decode().strip()
         self.questions.append(text)
         lines = self.rows[text].pop(0) if self.rows[text] else ""
-        return [Piece(self.takes_s, f"{line}\n".encode()) for line in lines.split("|") if line]
+        said = [f"{line}\n".encode() for line in lines.split("|") if line]
+        return [Piece(self.takes_s + n * self.gap_s, line) for n, line in enumerate(said)]
 
 
 class Bench:
@@ -277,3 +278,27 @@ def test_an_answer_the_same_as_before_is_proven_only_where_slow(
         bench.exchanges.ask(VOLTS, number)
         bench.exchanges.prove()
     assert bench.supply.questions.count("ID?") == proofs
+
+
+@pytest.mark.parametrize("has_sentinel", [True, False])
+def test_rule_6_after_a_copy_no_answer_alone_in_its_poll_is_an_older_one(
+    has_sentinel: bool,
+) -> None:
+    bench = Bench(Supply(V=["12.0", "13.0", "12.0|14.0", "15.0"]), has_sentinel)
+
+    def poll() -> float:
+        bench.exchanges.begin()
+        volts, _ = bench.exchanges.ask(VOLTS, number)
+        bench.exchanges.prove()
+        return volts
+
+    assert poll() == 12.0
+    bench.link.send(Piece(0.0, b"12.0\n"))  # the answer once more, before the next question
+    bench.clock.pass_s(0.05)
+    assert poll() == 13.0
+    assert bench.supply.questions.count("V?") == 2
+    # From now on an answer that is followed by another one is not used.
+    bench.supply.gap_s = 0.005
+    with pytest.raises(GarbledAnswer):
+        poll()
+    assert poll() == 15.0
