@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from drivers.errors import QuestionRefused
@@ -128,15 +128,19 @@ def test_only_known_ends_can_end_a_question() -> None:
 
 
 @given(st.text(max_size=30))
+@example("A? (@0)")
+@example("MEAS:VOLT? CH1;:MEAS:CURR?,2")
 def test_whatever_passes_asks_in_every_part(text: str) -> None:
     try:
         question = ScpiQuestion(text)
     except QuestionRefused:
         return
-    assert question.wire.endswith(b"?\n")
-    for part in question.wire.rstrip(b"\n").split(b";"):
-        assert part.endswith(b"?")
-        assert not set(part) & set(b" \t\r\n,")
+    assert question.wire.endswith(b"\n")
+    for part in question.wire.removesuffix(b"\n").split(b";"):
+        header, mark, channel = part.partition(b"?")
+        assert mark == b"?"
+        assert not set(header) & set(b" \t\r\n,")
+        assert not set(channel) & set(b"?\t\r\n.+-*"), "no set value can be written so"
 
 
 @pytest.mark.parametrize(
