@@ -104,12 +104,12 @@ class ModbusDriver(LinkDriver[RegisterConversation]):
                 values = self._ask(block)
                 if values is None:
                     continue
+                began_ns, ended_ns = conversation.span_ns
                 if block.is_needed:
-                    began_ns = conversation.sent_ns if span_ns is None else span_ns[0]
-                    span_ns = began_ns, clock.monotonic_ns()
+                    span_ns = (began_ns if span_ns is None else span_ns[0], ended_ns)
                 for quantity in block.quantities:
                     bits[quantity.name] = block.registers_of(quantity, values)
-                    answered_ns[quantity.name] = clock.monotonic_ns() if len(self.blocks) > 1 else 0
+                    answered_ns[quantity.name] = ended_ns if len(self.blocks) > 1 else 0
         reading = self._reading(bits, abs(answered_ns["amps"] - answered_ns["volts"]) / 1e9)
         return replace(reading, span_ns=span_ns)
 

@@ -150,9 +150,10 @@ class RtuConversation(RegisterConversation):
     def _prove_behind(self) -> None:
         """Have the sentinel answered next after a reply: it was no copy of an older one."""
         self._proofs_left -= 1
-        late = self.tally.late
+        late, span_ns = self.tally.late, self.span_ns
         self.line.wait_for_the_gap()
         self._fall_into_step(is_quiet=True)
+        self.span_ns = span_ns
         if self.tally.late > late:
             raise GarbledAnswer(
                 f"{self.who}: a reply came twice, so that an old one may look like a new one: "

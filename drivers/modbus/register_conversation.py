@@ -51,6 +51,8 @@ class RegisterConversation(Dialogue, ABC):
         self.sentinel = sentinel
         self.times = ReplyTimes()
         self.notices: list[str] = []
+        self.span_ns = (0, 0)
+        """When the last answered question was sent, and when its reply had come."""
         self._peace = Peace(line, clock, timeout_s, who)
 
     @property
@@ -98,6 +100,7 @@ class RegisterConversation(Dialogue, ABC):
 
     def _answered(self, taken_s: float) -> None:
         self._peace.answered(taken_s)
+        self.span_ns = (self.sent_ns, self.clock.monotonic_ns())
         self.tally.answered += 1
         self.tally.slowest_s = max(self.tally.slowest_s, taken_s)
         self.times.add(taken_s)

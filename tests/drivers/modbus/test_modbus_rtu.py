@@ -421,3 +421,6 @@ def test_rule_10_a_copy_that_comes_just_after_a_question_is_not_its_answer() -> 
     asked = len(unit.received)
     assert conversation.ask(VALUES) != first
     assert len(unit.received) == asked + 2, "the question, and the sentinel behind it"
+    unit.delay_s = (0.01, 0.01)
+    conversation.ask(VALUES)
+    assert conversation.span_ns[1] < on.clock.now_ns, "its time is the question's, not the proof's"
