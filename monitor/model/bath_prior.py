@@ -43,7 +43,7 @@ class BathPrior:
     >>> round(math.exp(prior.means[LOSS]) * 1e4, 2)
     0.87
     >>> prior.sd(DRIFT)
-    7e-05
+    0.0001
     """
 
     means: tuple[float, ...]

@@ -80,6 +80,8 @@ def test_a_bad_value_is_one_line_and_no_traceback(
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setattr("sys.stdin", io.StringIO())
+    # A sound store is served until somebody ends that.
+    monkeypatch.setattr("monitor.commands.page.run_to_its_end", lambda line: 0)
     takes_store = any("--store" in param.opts for param in command.params)
     none = ["--store", str(tmp_path / "none.db")] if takes_store else []
     for param in command.params:

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from monitor.model.event import SettingChange
-from monitor.model.sample import Gap, Sample
+from monitor.model.sample import Gap, GapReason, Sample
 from monitor.recorder.wall_clock import WALL_CLOCK
 from monitor.store.reader import open_store
 from tests.whole.processes import PATIENCE_S, in_process, simulator, wait_until
@@ -87,9 +87,13 @@ def moment_of(told: str) -> datetime:
 
 
 def amp_hours(rows: list[Sample | Gap]) -> float:
-    """By the trapezoid between answers that follow each other."""
+    """By the trapezoid between answers that follow each other.
+
+    A place at which nobody asked, since the machine was busy, is not one without an answer.
+    """
     total = 0.0
-    for one, other in pairwise(rows):
+    asked = [row for row in rows if row.reason != GapReason.NOT_ASKED]
+    for one, other in pairwise(asked):
         if not (isinstance(one, Sample) and isinstance(other, Sample)):
             continue
         step_s = other.t_s - one.t_s
