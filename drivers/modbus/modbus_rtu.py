@@ -241,12 +241,14 @@ class RtuConversation(RegisterConversation):
     def _await_reply(self, question: RegisterQuestion, drops_late: bool = False) -> SerialFrame:
         waited_s = self._peace.patience_s
         deadline_ns = self._deadline_ns(waited_s)
+        is_due = False
         while True:
-            came = self._hear(deadline_ns)
-            if came and (frame := self._find(question, drops_late)):
+            # The sentinel's reply may have come before it is waited for.
+            if self._bytes and (frame := self._find(question, drops_late)):
                 return frame
-            if not came or self.clock.monotonic_ns() >= deadline_ns:
+            if is_due:
                 self._unanswered(question, waited_s)
+            is_due = not self._hear(deadline_ns) or self.clock.monotonic_ns() >= deadline_ns
 
     def _hear(self, deadline_ns: int) -> bool:
         data = self._read(deadline_ns)

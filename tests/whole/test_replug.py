@@ -29,7 +29,14 @@ from tests.drivers.fake_supply import FakeSupply
 from tests.whole.processes import PATIENCE_S, bathvigil, in_process, lines_of, start, wait_until
 
 POLL_S = 0.02
-REASONS = {"port missing", "link lost", "no answer", "unreadable answer", "poll missed"}
+REASONS = {
+    "port missing",
+    "link lost",
+    "no answer",
+    "unreadable answer",
+    "poll missed",
+    "host paused",
+}
 
 
 def open_files() -> int:
@@ -157,7 +164,9 @@ def end_for_good(process: "subprocess.Popen[str]") -> None:
 def questions(log: Path) -> list[str]:
     if not log.exists():
         return []
-    return [str(json.loads(line)["question"]) for line in log.read_text().splitlines()]
+    # The last line may be half written.
+    whole, _, _ = log.read_text().rpartition("\n")
+    return [str(json.loads(line)["question"]) for line in whole.splitlines()]
 
 
 DESCRIPTION = """

@@ -424,3 +424,20 @@ def test_rule_10_a_copy_that_comes_just_after_a_question_is_not_its_answer() -> 
     unit.delay_s = (0.01, 0.01)
     conversation.ask(VALUES)
     assert conversation.span_ns[1] < on.clock.now_ns, "its time is the question's, not the proof's"
+
+
+def test_rule_10_a_proof_that_came_between_two_polls_is_heard() -> None:
+    on, conversation = answering(lambda _, answer: [Piece(0.0, answer), Piece(0.05, answer)])
+    conversation.ask(VALUES)
+    on.clock.pass_s(TIMEOUT_S)
+    conversation.ask(VALUES)  # the copy waits before it: from now on each reply is proven
+    unit = on.unit
+    assert isinstance(unit, Answering)
+    unit.script = [
+        lambda _, answer: [Piece(0.0, answer)],
+        lambda _, answer: [Piece(1.1 * TIMEOUT_S, answer)],
+    ]
+    with pytest.raises(NoAnswer):
+        conversation.ask(VALUES)
+    on.clock.pass_s(0.5 * TIMEOUT_S)
+    assert len(conversation.ask(VALUES)) == 7
