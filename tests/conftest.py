@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
 
 from tests.drivers.fake_registers import EVERY_UNIT, FakeRegisters
 from tests.drivers.fake_supply import EVERY_SUPPLY
@@ -62,6 +63,14 @@ ON_THE_LIST = {
 ONLY_QUESTIONS = re.compile(
     rb"(?::?(?:" + b"|".join(re.escape(one) for one in sorted(ON_THE_LIST)) + rb")[;\r\n]*)*"
 )
+
+
+# An example that takes long says something of the machine, not of the code.
+settings.register_profile("untimed", deadline=None)
+if not os.environ.get("CI"):
+    settings.load_profile(
+        "untimed"
+    )  # CI has a profile of its own: untimed, the same draws each time
 
 
 def pytest_configure() -> None:

@@ -9,5 +9,5 @@ from benchmarks.fuzz_edges import Edge
 
 @pytest.mark.parametrize("edge", EDGES, ids=lambda edge: edge.name)
 def test_nothing_that_comes_in_breaks_an_edge(edge: Edge) -> None:
-    rules = settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+    rules = settings(max_examples=20, suppress_health_check=list(HealthCheck))
     rules(given(edge.draws)(edge.check))()

@@ -104,7 +104,7 @@ def talk(pieces: list[bytes]) -> bytes:
     return b"".join(ask(end, piece) for piece in pieces)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.integers(0, len(TALK)), max_size=8))
 def test_however_it_is_cut_it_says_the_same(cuts: list[int]) -> None:
     edges = [0, *sorted(cuts), len(TALK)]

@@ -253,7 +253,7 @@ def test_fed_byte_by_byte_or_merged_it_says_what_it_says_fed_whole(is_rtu: bool)
     assert merged.count(h("86 01")) == 1
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.booleans(), st.lists(st.integers(0, len(SERIAL)), max_size=8))
 def test_however_it_is_cut_it_says_the_same(is_rtu: bool, cuts: list[int]) -> None:
     data = SERIAL if is_rtu else TCP
@@ -261,7 +261,7 @@ def test_however_it_is_cut_it_says_the_same(is_rtu: bool, cuts: list[int]) -> No
     assert talk(is_rtu, [data[a:b] for a, b in itertools.pairwise(edges)]) == talk(is_rtu, [data])
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.binary(max_size=300))
 def test_no_rubbish_outlasts_a_silence(rubbish: bytes) -> None:
     end = rtu(load_map("supply-uint16"))

@@ -27,7 +27,7 @@ def measured_at(scene: Scene, t_s: float, *on_the_way_s: float, seed: int | None
     return rig.measured()
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.lists(st.floats(0.0, 40.0), max_size=30))
 def test_asking_on_the_way_changes_nothing(stops_s: list[float]) -> None:
     assert measured_at(SWAB, 40.0, *stops_s) == measured_at(SWAB, 40.0)

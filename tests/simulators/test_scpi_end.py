@@ -186,7 +186,7 @@ def test_fed_byte_by_byte_it_says_what_it_says_fed_whole() -> None:
     assert whole[0].count(b"\n") == 6
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.integers(0, len(CONVERSATION)), max_size=12))
 def test_however_it_is_cut_it_says_the_same(cuts: list[int]) -> None:
     edges = [0, *sorted(cuts), len(CONVERSATION)]
@@ -194,7 +194,7 @@ def test_however_it_is_cut_it_says_the_same(cuts: list[int]) -> None:
     assert talk(pieces) == talk([CONVERSATION])
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.binary(max_size=200))
 def test_no_rubbish_stops_it_or_stays_in_the_way(rubbish: bytes) -> None:
     link = Link(t_s=0.0)

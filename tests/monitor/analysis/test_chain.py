@@ -36,7 +36,7 @@ def test_the_same_rows_give_the_same_estimates() -> None:
     assert run(list(RISE.rows())) == run(list(RISE.rows()))
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(st.sampled_from([0.01, 0.5, 3.0, 200.0]))
 def test_scaling_amps_and_limit_leaves_the_trip_time(factor: float) -> None:
     rows = [
@@ -51,7 +51,7 @@ def test_scaling_amps_and_limit_leaves_the_trip_time(factor: float) -> None:
     assert last.siemens == pytest.approx(once.siemens * factor, rel=1e-9)
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(st.integers(0, 10**16))
 def test_shifting_time_shifts_the_answer(by_ns: int) -> None:
     moved = [replace(r, t_ns=r.t_ns + by_ns, utc_ns=r.utc_ns + by_ns) for r in RISE.rows()]
@@ -311,7 +311,7 @@ ROWS = st.lists(
 )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(ROWS, st.sampled_from(LimitKind))
 def test_no_run_however_odd_breaks_the_chain(
     stretches: list[tuple[float, float | None, float | None, Mode, Quality, int]], kind: LimitKind

@@ -196,7 +196,7 @@ def ledgers(draw: st.DrawFn) -> BathView:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(ledgers())
 @example(a_view([FRESH], 1.02, 19, holds_litres=10.0, way="swab"))
 @example(a_view([WEAK_MAKE_UP], 1.02, 19))
@@ -218,7 +218,7 @@ def test_the_same_day_and_facts_give_the_same_advice_everywhere(view: BathView) 
         assert done.stdout.endswith("\n".join([*advice_lines(view.advice), ""]))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(ledgers())
 def test_no_bath_is_thrown_away_on_the_ledgers_word_alone(view: BathView) -> None:
     found, state = view.advice, view.state

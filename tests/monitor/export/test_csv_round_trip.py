@@ -55,7 +55,7 @@ def there_and_back(rows: list[Sample | Gap]) -> list[Sample | Gap]:
         return list(read_csv(Path(folder) / "a.csv"))
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(recorded())
 def test_what_was_recorded_is_what_is_read(rows: list[Sample | Gap]) -> None:
     assert there_and_back(rows) == rows

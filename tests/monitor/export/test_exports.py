@@ -82,7 +82,7 @@ def some_rows() -> Rows:
 
 @pytest.mark.parametrize("name", [name for name in FORMATS if name != "book.xlsx"])
 def test_any_run_comes_back_by_replays_reader_to_the_bit(name: str) -> None:
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=40)
     @given(rows=recorded())
     def check(rows: Rows) -> None:
         with tempfile.TemporaryDirectory() as folder:
@@ -91,7 +91,7 @@ def test_any_run_comes_back_by_replays_reader_to_the_bit(name: str) -> None:
     check()
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(rows=recorded())
 def test_any_run_comes_back_from_a_workbook_with_sixteen_digits(rows: Rows) -> None:
     def rounded(value: float | None) -> float | None:

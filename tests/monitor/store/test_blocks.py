@@ -125,7 +125,7 @@ def the_run(path: Path) -> StoredRun:
     return open_store(path).run(1)
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(ends=st.tuples(st.floats(0, 1), st.floats(0, 1)).map(sorted), count=st.integers(1, 300))
 def test_a_stretch_at_any_zoom_holds_what_its_rows_hold(
     history: tuple[Path, Rows], ends: list[float], count: int
@@ -136,7 +136,7 @@ def test_a_stretch_at_any_zoom_holds_what_its_rows_hold(
     assert from_columns(columns) == from_rows(rows, round(from_s * 1e9), round(to_s * 1e9))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(ends=st.tuples(st.floats(0, 1), st.floats(0, 1)).map(sorted), count=st.integers(5, 200))
 def test_each_column_holds_what_lies_in_it_or_in_the_next(
     history: tuple[Path, Rows], ends: list[float], count: int
@@ -162,7 +162,7 @@ def test_each_column_holds_what_lies_in_it_or_in_the_next(
             assert max(highs) >= max(exact[number])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(ends=st.tuples(st.floats(0, 1), st.floats(0, 1)).map(sorted), count=st.integers(1, 200))
 def test_no_column_that_lies_in_a_gap_is_filled(
     history: tuple[Path, Rows], ends: list[float], count: int
@@ -233,7 +233,7 @@ def blocks_of(path: Path) -> list[tuple[object, ...]]:
         return connection.execute("SELECT * FROM blocks ORDER BY scale, number").fetchall()
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(seed=st.integers(0, 10**6))
 def test_blocks_do_not_depend_on_the_batches(seed: int) -> None:
     rows = a_history(3, 2500)

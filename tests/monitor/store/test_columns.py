@@ -121,7 +121,7 @@ def test_columns_that_cannot_be_are_refused(
         columns_of(tmp_path, [a_sample(0)], count, from_s, to_s)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     kinds=st.lists(st.none() | st.floats(0, 100), max_size=120),
     count=st.integers(1, 50),

@@ -99,7 +99,7 @@ def stored(seq: int) -> Estimate:
     return ESTIMATES.value(ESTIMATES.cells(estimate(seq, why)))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(found=st.lists(estimates, min_size=1, max_size=40))
 def test_whatever_is_packed_comes_back_to_the_bit(found: list[Estimate]) -> None:
     rows = [ESTIMATES.cells(one) for one in found]

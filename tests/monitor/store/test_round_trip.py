@@ -37,7 +37,7 @@ def recorded(draw: st.DrawFn, most: int = 40) -> list[Sample | Gap]:
     return rows
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(rows=recorded(), data=st.data())
 def test_rows_come_back_equal_whatever_the_batches(
     rows: list[Sample | Gap], data: st.DataObject

@@ -61,7 +61,7 @@ def count(path: Path, table: str) -> int:
         connection.close()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(rows=recorded())
 def test_any_rows_come_back_equal_after_the_seal(rows: list[Sample | Gap]) -> None:
     with tempfile.TemporaryDirectory() as folder:
