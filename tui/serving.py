@@ -156,7 +156,7 @@ def serve(arguments: Sequence[str], place: str, may_act: bool, begun_by: int | N
         return reply
 
     class GuardedServer(Server):
-        screens = 0
+        screens: "set[asyncio.Task[Any]]"
 
         async def _make_app(self) -> web.Application:
             app = await super()._make_app()
@@ -171,6 +171,7 @@ def serve(arguments: Sequence[str], place: str, may_act: bool, begun_by: int | N
             loop = asyncio.get_running_loop()
             with suppress(NotImplementedError):
                 loop.add_signal_handler(signal.SIGHUP, self.request_exit)
+            self.screens = set()
             self.tasks = [
                 asyncio.create_task(_end_with(parent)),
                 asyncio.create_task(_invite_once_open(door, host, int(port))),
@@ -181,13 +182,20 @@ def serve(arguments: Sequence[str], place: str, may_act: bool, begun_by: int | N
             return await super().handle_index(request)
 
         async def handle_websocket(self, request: web.Request) -> web.WebSocketResponse:
-            if self.screens >= MOST_SCREENS:
+            if len(self.screens) >= MOST_SCREENS:
                 raise web.HTTPServiceUnavailable(text=f"{MOST_SCREENS} screens are open already")
-            self.screens += 1
+            screen = asyncio.current_task()
+            assert screen is not None
+            self.screens.add(screen)
             try:
                 return await super().handle_websocket(request)
             finally:
-                self.screens -= 1
+                self.screens.discard(screen)
+
+        async def on_shutdown(self, app: object) -> None:
+            """End every screen: a browser would keep its own open for as long as it likes."""
+            for screen in self.screens:
+                screen.cancel()
 
     async def _shut(request: web.Request, response: web.StreamResponse) -> None:
         response.headers.update(SHUT)
