@@ -24,7 +24,7 @@ layers: .venv/installed-dev
 	$(BIN)/lint-imports
 
 tests: .venv/installed-dev
-	$(BIN)/pytest -n 6 --dist loadfile --no-loadscope-reorder -m 'not trial'
+	$(BIN)/pytest -n 4 --dist loadfile --no-loadscope-reorder -m 'not trial'
 
 # The tests that need large numbers: kills, re-pluggings, fuzz, a day, the whole bench under faults.
 trials: .venv/installed-dev

@@ -28,7 +28,7 @@ PART = re.compile(r"<!-- first hour.*?-->(.*?)<!-- end of the first hour -->", r
 BLOCK = re.compile(r"```(console|toml)\n(.*?)```", re.DOTALL)
 FASTER = {
     "--scene two-settings": "--scene two-settings --speed 12",
-    "speed 20": "speed 60",
+    "speed 20": "speed 40",
     "--for-s 240": "--for-s 180",
 }
 """What is said otherwise than on the page, to be through within a minute."""
