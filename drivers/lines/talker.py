@@ -10,6 +10,8 @@ Rules, each with its test:
    nobody knows when one that lies there had come.
 4. What waited for longer than `MOST_PERIODS` of its periods is thrown away: a value is never older
    than that.
+5. What it says after a silence in which lines are missing is suspect: it may have been held back on
+   the way, or be an old line once more. A line that says no time cannot prove its own.
 """
 
 from collections import deque
@@ -35,6 +37,12 @@ from drivers.reading import Identity, Reading
 MOST_PERIODS = 1.5
 PATIENCE_PERIODS = 2.5
 FRESH_FROM_S = 1.0
+MISSING_LINES = 1.5
+"""More missing lines than this are a silence; a single one is a line lost, or early."""
+PACE_KEEP = 0.9
+LOST_COUNT = 20
+"""Periods without a look, after which lines are no longer counted."""
+AFTER_SILENCE = "said after a silence: it may be an older line"
 _PAST = 0
 
 
@@ -62,6 +70,9 @@ class Talker:
         self._block: deque[str] = deque(maxlen=description.asked[0].lines)
         self._skips = 1
         self._looked_ns = 0
+        self._pace_s = every_s
+        self._said = 0
+        self._taken_ns = 0
         self._silent_in_a_row = 0
         self._is_open = False
 
@@ -85,11 +96,8 @@ class Talker:
         is_old = now_ns - self._looked_ns > MOST_PERIODS * self.every_s * 1e9
         while data := self.link.read(_PAST):
             self._lines.feed(data)
-        # A line may lie in wait since long ago, and behind it half of one.
-        if is_old and self._looked_ns and self._lines.discard():
-            self._block.clear()
-            self._skips = 1
-            self.tally.late += 1
+        if is_old:
+            self._throw_away(now_ns)
         self._looked_ns = now_ns
         text = self._newest()
         if self.every_s > FRESH_FROM_S:
@@ -105,8 +113,34 @@ class Talker:
         self._silent_in_a_row = 0
         values = self._understood(text)
         reading = self.description.reading(values.numbers, values.status, apart_s=0.0)
+        doubt = AFTER_SILENCE if self._was_silent(heard_ns) else reading.doubt
         # It was measured at the end of the wait, not in its middle.
-        return replace(reading, span_ns=(heard_ns, heard_ns))
+        return replace(reading, span_ns=(heard_ns, heard_ns), doubt=doubt)
+
+    def _throw_away(self, now_ns: int) -> None:
+        """Drop what may lie there since long ago, and the half of a line behind it."""
+        count = 0
+        while self._lines.take() is not None:
+            count += 1
+        if (self._lines.discard() or count) and self._looked_ns:
+            self._block.clear()
+            self._skips = 1
+            self.tally.late += 1
+        self._said += count
+        if now_ns - self._taken_ns > LOST_COUNT * self.every_s * 1e9:
+            # The system keeps no more of them: nobody knows how many there were.
+            self._said, self._taken_ns = 0, now_ns
+
+    def _was_silent(self, heard_ns: int) -> bool:
+        """Whether lines are missing since the last reading; the supply's own pace is followed."""
+        said = self._said / (self._block.maxlen or 1)
+        passed_s = (heard_ns - self._taken_ns) / 1e9
+        self._said, self._taken_ns = 0, heard_ns
+        missing = passed_s / self._pace_s - said
+        if said:
+            self._pace_s += (1.0 - PACE_KEEP) * (passed_s / said - self._pace_s)
+            self._pace_s = max(self._pace_s, 0.5 * self.every_s)
+        return missing > MISSING_LINES
 
     def close(self) -> None:
         self._is_open = False
@@ -117,10 +151,12 @@ class Talker:
         self._block.clear()
         self._skips = 1
         self._looked_ns = 0
+        self._said, self._taken_ns = 0, self.clock.monotonic_ns()
 
     def _newest(self) -> str | None:
         newest = None
         while (text := self._lines.take()) is not None:
+            self._said += 1
             if self._skips:
                 self._skips -= 1
             else:

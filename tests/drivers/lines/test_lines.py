@@ -314,6 +314,55 @@ def test_what_has_waited_too_long_is_thrown_away(tmp_path: Path) -> None:
     assert asked.read().volts == 4.0
 
 
+def test_what_comes_after_a_silence_is_suspect_until_it_speaks_at_its_pace_again(
+    tmp_path: Path,
+) -> None:
+    asked, _, link = talker(tmp_path, [(0.1, b"x\n"), (0.2, b"1.0;1.0\n")])
+    asked.open()
+    for after_s, volts, is_suspect in (
+        (1.0, "2.0", False),
+        (2.0, "2.1", False),  # one line lost
+        (3.6, "2.1", True),  # held back on the way, or the last one once more
+        (1.0, "2.2", False),
+    ):
+        link.send(Piece(after_s, f"{volts};1.0\n".encode()))
+        while True:
+            try:
+                reading = asked.read()
+            except NoAnswer:
+                continue
+            break
+        assert reading.volts == float(volts)
+        assert (reading.doubt is not None) == is_suspect, after_s
+
+
+def test_one_that_has_slowed_down_is_soon_believed_again(tmp_path: Path) -> None:
+    asked, _, link = talker(tmp_path, [(0.1, b"x\n"), (0.2, b"1.0;1.0\n")])
+    asked.open()
+    doubts = []
+    for _ in range(20):
+        link.send(Piece(2.6, b"2.0;1.0\n"))
+        while True:
+            try:
+                doubts.append(asked.read().doubt)
+            except NoAnswer:
+                continue
+            break
+    assert doubts[0] is not None
+    assert not any(doubts[-10:])
+
+
+def test_lines_that_were_passed_over_between_two_polls_are_no_silence(tmp_path: Path) -> None:
+    asked, clock, link = talker(tmp_path, [(0.1, b"x\n"), (0.2, b"1.0;1.0\n")])
+    asked.open()
+    for second in range(1, 9):
+        link.send(Piece(float(second), b"2.0;2.0\n"))
+    clock.wait(5.5)
+    reading = asked.read()
+    assert reading.volts == 2.0
+    assert reading.doubt is None
+
+
 def test_one_that_stops_talking_is_no_answer_and_then_a_new_opening(tmp_path: Path) -> None:
     asked, _, _ = talker(tmp_path, [(0.1, b"x\n"), (0.2, b"1.0;1.0\n")])
     asked.open()
