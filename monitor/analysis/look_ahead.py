@@ -19,6 +19,8 @@ _NODES = tuple(zip(WEIGHTS, NODES, strict=True))
 _ROOT_HALF = math.sqrt(0.5)
 CERTAIN_SD = -4.0
 """A mean so far over the limit has passed it."""
+SWAB_DUTY = 0.8
+"""Share of the power of a swab before its own is known."""
 
 
 class Noise(NamedTuple):

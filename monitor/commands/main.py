@@ -24,6 +24,7 @@ LONGEST = 4000
 
 COMMANDS = {
     "demo": "Show a simulated strip, from its start to the cut-out and after.",
+    "plan": "See what a strip will draw and take, and which volts to choose.",
     "watch": "Watch a supply on the live screen; start a recorder if none runs.",
     "page": "Show all supplies on phones and tablets.",
     "record": "Record without a screen.",

@@ -1,7 +1,7 @@
 """What to record: the plans from the command line or from bench.toml."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import wraps
 from pathlib import Path
 from typing import TypeVar
@@ -218,3 +218,23 @@ def _plan(bench: Bench, name: str, clock_speed: float) -> SupplyPlan:
         fittings=bench.fittings(name),
         out_of_service=bench.out_of_service(),
     )
+
+
+def plan_of_bench(config: Path, name: str | None, bath: str | None) -> SupplyPlan:
+    """One supply of bench.toml, feeding its own bath or another one of the bench.
+
+    Raises
+    ------
+    WrongUse
+        With the cure, where it is not clear which supply is meant.
+    """
+    bench = load_bench(config)
+    plans = _from_bench(bench, name, 1.0)
+    if len(plans) > 1:
+        names = ", ".join(plan.facts.supply for plan in plans)
+        raise WrongUse(f"which supply? Give --name with one of: {names}")
+    plan, vessel = plans[0], bench.baths.get(bath or "")
+    if vessel is None:
+        return plan
+    facts = replace(plan.facts, bath=bath or "", bath_litres=vessel.litres)
+    return replace(plan, facts=facts, per_kelvin=vessel.per_kelvin)

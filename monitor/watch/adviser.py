@@ -8,7 +8,7 @@ from monitor.analysis.chain import LEAST_VOLTS_ABOVE, MOST, Chain
 from monitor.analysis.forecast import LEAST_VARIANCE, SWAB_WHITE_SHARE
 from monitor.analysis.known_bath import KnownBath
 from monitor.analysis.known_forecast import KnownForecast
-from monitor.analysis.look_ahead import Noise
+from monitor.analysis.look_ahead import SWAB_DUTY, Noise
 from monitor.model.bath_prior import BathPrior
 from monitor.model.estimate import Estimate, Forecast, NoForecast
 from monitor.model.fittings import Fittings
@@ -30,7 +30,6 @@ TREND_UNTIL_S = 600.0
 """So long before the limit the trend's own time is told."""
 UNTOLD = frozenset((NoForecast.NOT_ENOUGH_DATA, NoForecast.NO_RISE, NoForecast.VOLTS_CHANGED))
 DUTY_KEEP = 0.9
-SWAB_DUTY = 0.8
 NEW_PART_S, NEW_PART_SHARE = 60.0, 0.8
 """After so long without current, and most of the charge, another part hangs there."""
 

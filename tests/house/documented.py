@@ -7,6 +7,7 @@ of a session print. Tests compare.
 import importlib
 import os
 import re
+import shlex
 import subprocess
 import sys
 import tempfile
@@ -172,7 +173,7 @@ def _again(shown: str) -> str:
     with tempfile.TemporaryDirectory() as folder:
         for command in re.findall(r"^\$ (.*)$", shown, re.MULTILINE):
             done = subprocess.run(
-                command.split(),
+                shlex.split(command),
                 capture_output=True,
                 text=True,
                 check=True,
