@@ -56,7 +56,9 @@ def usual_draw(store: Store, facts: RunFacts, card: JobCard, before_run: int) ->
     amps = median(start.siemens for start in chosen) * max(above, 0.0)
     spread = SPREAD_AT_25 if at_25 else SPREAD
     celsius = 25.0 if at_25 else None
-    return UsualAmps(amps * (1.0 - spread), amps, amps * (1.0 + spread), volts, celsius)
+    most_volts = max(start.volts for start in chosen)
+    low, high = amps * (1.0 - spread), amps * (1.0 + spread)
+    return UsualAmps(low, amps, high, volts, celsius, most_volts)
 
 
 def _starts(

@@ -12,6 +12,8 @@ class UsualAmps(NamedTuple):
         Amps.
     volts, celsius
         At which they flow; None where the amps are not brought to others.
+    most_volts
+        The highest at which a like job began; None where not known.
     """
 
     low: float
@@ -19,3 +21,4 @@ class UsualAmps(NamedTuple):
     high: float
     volts: float | None = None
     celsius: float | None = None
+    most_volts: float | None = None

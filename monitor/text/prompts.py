@@ -46,7 +46,7 @@ PROMPT_TEXTS: dict[str, PromptText] = {
     ),
     PromptName.AMPS_UNEXPECTED: PromptText(
         StateWord.LOOK,
-        "Compare parts and volts with the job. Output off before you touch; then press x.",
+        "Compare parts, clips and volts with the job. Output off before you touch; then press x.",
     ),
     PromptName.OUTPUT_STILL_ON: PromptText(
         StateWord.LOOK,
@@ -168,13 +168,36 @@ def look(fell: float, within_s: float) -> str:
     )
 
 
-def amps_unexpected(low: float, middle: float | None, high: float, amps: float) -> str:
-    """The amps at switch-on are unlike this job's; `middle` where like jobs are known."""
+def amps_unexpected(
+    low: float, middle: float | None, high: float, amps: float, volts_count: bool = True
+) -> str:
+    """The amps at switch-on are unlike this job's; `middle` where like jobs are known.
+
+    `volts_count` says that wrong volts may be why: the amps were not brought to those measured.
+
+    >>> amps_unexpected(5.8, 6.4, 7.1, 2.9, volts_count=False)
+    'expected 6.4 A (5.8 to 7.1), measured 2.9 A: bad clip, or part half out of the solution?'
+    """
     expected = f"{low:.1f} to {high:.1f} A" if middle is None else f"{middle:.1f} A"
     spread = "" if middle is None else f" ({low:.1f} to {high:.1f})"
+    why = ["metal touching", "too many parts"]
+    if amps < low:
+        why = ["bad clip", "part half out of the solution"]
+    if volts_count:
+        why.append("wrong volts")
+    reasons = f"{why[0]}, {why[1]}, or {why[2]}" if volts_count else f"{why[0]}, or {why[1]}"
+    return f"expected {expected}{spread}, measured {amps:.1f} A: {reasons}?"
+
+
+def volts_unexpected(usual_volts: float, volts: float, amps: float) -> str:
+    """The amps fit the volts at switch-on, but like jobs began at far lower ones.
+
+    >>> volts_unexpected(7.0, 10.5, 10.9)
+    'expected about 7.0 V as in like jobs, measured 10.5 V and 10.9 A: wrong volts?'
+    """
     return (
-        f"expected {expected}{spread}, measured {amps:.1f} A: metal touching, too many parts, or "
-        "wrong volts?"
+        f"expected about {usual_volts:.1f} V as in like jobs, measured {volts:.1f} V and "
+        f"{amps:.1f} A: wrong volts?"
     )
 
 

@@ -11,7 +11,7 @@ from monitor.model.finding import Finding
 from monitor.model.fittings import Fittings
 from monitor.model.sample import Gap, Sample
 from monitor.model.usual_amps import UsualAmps
-from monitor.text.prompts import amps_unexpected
+from monitor.text.prompts import amps_unexpected, volts_unexpected
 from monitor.watch.seen import Seen
 
 STEADY_S = 3.0
@@ -20,6 +20,9 @@ STEADY_SHARE = 0.04
 """Amps and volts that stay this close to their mean stand; gas alone moves them by 1 %."""
 WITHIN_S = 60.0
 """Later than this after switching on it is no longer the start."""
+FAR_VOLTS = 1.25
+"""So many times the highest volts of like jobs, above the intercept, are asked about. Lower ones
+are not: the plan asks for them."""
 SHOWN_S = 10.0
 """So long the state line says that the amps are as expected."""
 
@@ -97,15 +100,27 @@ class SwitchOn:
         amps = sum(reading.amps for reading in self._last) / count
         volts = sum(reading.volts for reading in self._last) / count
         self._is_judged = True
-        expected = self._expected(volts, seen.row, seen.estimate.polarisation_volts)
+        intercept = seen.estimate.polarisation_volts
+        expected = self._expected(volts, seen.row, intercept)
         if expected is None:
             return ()
         low, middle, high = expected
-        if low <= amps <= high:
+        usual_volts = None if self.usual is None else self.usual.volts
+        if not low <= amps <= high:
+            brought = usual_volts is not None and intercept is not None
+            words = amps_unexpected(low, middle, high, amps, volts_count=not brought)
+        elif usual_volts is not None and self._are_far(volts, intercept):
+            words = volts_unexpected(usual_volts, volts, amps)
+        else:
             self._fits_until_s = seen.t_s + SHOWN_S
             return ()
-        words = amps_unexpected(low, middle, high, amps)
         return [Prompt(PromptName.AMPS_UNEXPECTED, seen.row.seq, seen.row.t_ns, words)]
+
+    def _are_far(self, volts: float, intercept: float | None) -> bool:
+        most = None if self.usual is None else self.usual.most_volts
+        if most is None or intercept is None or most <= intercept:
+            return False
+        return volts - intercept > FAR_VOLTS * (most - intercept)
 
     def _expected(
         self, volts: float, row: Sample | Gap, intercept: float | None

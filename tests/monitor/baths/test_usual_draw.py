@@ -45,7 +45,7 @@ def test_with_a_probe_the_band_is_narrow_and_holds_at_25_celsius(tmp_path: Path)
     jobs(tmp_path / "a.db", 1.0, 1.1, 1.2)
     found = usual(tmp_path / "a.db")
     # The middle job: 0.9 x 1.1 S over 7 V less 2 V.
-    assert found == pytest.approx((4.95 * 0.95, 4.95, 4.95 * 1.05, 7.0, 25.0))
+    assert found == pytest.approx((4.95 * 0.95, 4.95, 4.95 * 1.05, 7.0, 25.0, 7.0))
 
 
 def test_without_a_probe_it_is_wide(tmp_path: Path) -> None:

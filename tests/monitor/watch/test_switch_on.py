@@ -9,6 +9,7 @@ from monitor.model.fittings import Fittings, Job
 from monitor.model.step import JobStep
 from monitor.model.usual_amps import UsualAmps
 from monitor.watch.switch_on import SwitchOn
+from simulators.cell import Bath, Cell, Circuit
 from tests.monitor.watch.seeing import seen
 
 BY_AREA = Fittings(job=Job(area_dm2=2.0), step=JobStep("strip", amps_per_dm2=(2.0, 8.0)))
@@ -85,3 +86,46 @@ def test_a_bath_that_is_warmer_draws_more(celsius: float, amps: float) -> None:
 
 def test_a_narrow_band_without_its_temperature_judges_nothing() -> None:
     assert told(SwitchOn(Fittings(), USUAL._replace(celsius=25.0)), 9.8) == []
+
+
+def test_volts_far_above_those_of_like_jobs_are_asked_about() -> None:
+    usual = USUAL._replace(volts=7.0, most_volts=7.5)
+    (prompt,) = told(SwitchOn(Fittings(), usual), 11.5, 11.0)
+    assert prompt.message.startswith("expected about 7.0 V as in like jobs, measured 11.0 V")
+    # Like jobs ran at these volts, too; lower ones are what a plan may ask for.
+    assert told(SwitchOn(Fittings(), usual), 7.3, 7.5) == []
+    assert told(SwitchOn(Fittings(), usual), 3.9, 5.0) == []
+
+
+def drawn(
+    volts: float = 7.0, siemens: float = 1.3, lead_ohms: float = 0.01, wetted: float = 1.0
+) -> float:
+    """Amps of a simulated cell."""
+    bath = Bath("north tank", 9.0, celsius=25.0)
+    cell = Cell(bath, Circuit(siemens, 2.0, lead_ohms=lead_ohms), None, 0.5)
+    cell.step(volts, 0.0, 0.0, wetted)
+    return cell.amps_at(volts)
+
+
+@pytest.mark.parametrize(
+    ("amps", "volts", "says"),
+    [
+        (drawn(siemens=2.2), 7.0, "metal touching"),
+        (drawn(siemens=2.6), 7.0, "too many parts"),
+        (drawn(volts=11.0), 11.0, "wrong volts"),
+        (drawn(lead_ohms=0.4), 7.0, "bad clip"),
+        (drawn(wetted=0.5), 7.0, "part half out"),
+    ],
+    ids=["touching", "twice the area", "wrong volts", "bad clip", "half out"],
+)
+def test_each_fault_is_among_the_reasons_and_a_sound_start_is_none(
+    amps: float, volts: float, says: str
+) -> None:
+    sound = drawn()
+    # 20 % without a probe, and the volts of the like jobs.
+    usual = UsualAmps(0.8 * sound, sound, 1.2 * sound, 7.0, None, 7.0)
+    (prompt,) = told(SwitchOn(Fittings(), usual), amps, volts)
+    assert says in prompt.message
+    assert ("bad clip" in prompt.message) is (amps < sound)
+    assert ("touching" in prompt.message) is (amps > sound and volts == 7.0)
+    assert told(SwitchOn(Fittings(), usual), sound) == []
