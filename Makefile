@@ -5,7 +5,7 @@ BIN := .venv/bin
 # compile all of ours again.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: bench-phone bench-known bench-instruments bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
+.PHONY: bench-switch-on bench-plan bench-phone bench-known bench-instruments bench-hazards bench-job bench-links demo test trials lint types layers tests picture bath-test bench-alarms bench-kills bench-damage bench-memory bench-forecast bench-finish bench-cost clean bench-forward bench-store bench-screens bench-start bench-growth bench fuzz house coverage mutation installs pages
 demo: .venv/installed
 	$(BIN)/bathvigil demo
 
@@ -85,6 +85,14 @@ bench-known: .venv/installed-dev
 # How jobs end with each hand at the knob, in a closed loop, into OUTCOME.md; some ten minutes.
 bench-outcome: .venv/installed-dev
 	$(BIN)/python -m benchmarks.outcome
+
+# What is said of a fault that is there at switching on, into SWITCH-ON.md; half a minute.
+bench-switch-on: .venv/installed-dev
+	$(BIN)/python -m benchmarks.switch_on
+
+# Plans of jobs against how the jobs then go, into PLAN.md; a minute.
+bench-plan: .venv/installed-dev
+	$(BIN)/python -m benchmarks.planned
 
 # What is said of each deviation at the bench, and in quiet hours, into HAZARDS.md; two minutes.
 bench-hazards: .venv/installed-dev

@@ -73,6 +73,22 @@ def watch(job: Job, prior: BathPrior | None) -> tuple[Told | None, BathPrior]:
     return result, next_prior(known.learned, known.default)
 
 
+def earlier_run(job: Job, n: int, chance: random.Random) -> Job:
+    """The bath on an earlier day."""
+    circuit, bath = job.circuit, job.bath
+    walk = chance.gauss(0.0, 0.2e-4) * 3600.0 / job.plate.limit_amps
+    return replace(
+        job,
+        number=100_000 + 10 * job.number + n,
+        circuit=replace(
+            circuit,
+            siemens_at_25=circuit.siemens_at_25 * math.exp(chance.gauss(-0.03, 0.04)),
+            loading_per_amp_hour=circuit.loading_per_amp_hour + walk,
+        ),
+        bath=replace(bath, watts_per_kelvin=bath.watts_per_kelvin * chance.gauss(1.0, 0.08)),
+    )
+
+
 def play(family: str, number: int) -> dict[str, Told | None]:
     """One bath, without its earlier runs and with them."""
     job = draw(family, number)
@@ -80,19 +96,7 @@ def play(family: str, number: int) -> dict[str, Told | None]:
     chance = random.Random(f"{family}/{number}")
     prior: BathPrior | None = None
     for n in range(RUNS):
-        circuit, bath = job.circuit, job.bath
-        walk = chance.gauss(0.0, 0.2e-4) * 3600.0 / job.plate.limit_amps
-        earlier = replace(
-            job,
-            number=100_000 + 10 * number + n,
-            circuit=replace(
-                circuit,
-                siemens_at_25=circuit.siemens_at_25 * math.exp(chance.gauss(-0.03, 0.04)),
-                loading_per_amp_hour=circuit.loading_per_amp_hour + walk,
-            ),
-            bath=replace(bath, watts_per_kelvin=bath.watts_per_kelvin * chance.gauss(1.0, 0.08)),
-        )
-        _, prior = watch(earlier, prior)
+        _, prior = watch(earlier_run(job, n, chance), prior)
     return {ALONE: watch(job, None)[0], KNOWN: watch(job, prior)[0]}
 
 

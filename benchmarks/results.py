@@ -92,6 +92,8 @@ BENCHES = (
     ),
     Bench("Forecast", "KNOWN.md", ("benchmarks.forecast_known",), "bench-known", about_s=120.0),
     Bench("Alarms", "OUTCOME.md", ("benchmarks.outcome",), "bench-outcome", is_long=True),
+    Bench("Alarms", "SWITCH-ON.md", ("benchmarks.switch_on",), "bench-switch-on", about_s=15.0),
+    Bench("Forecast", "PLAN.md", ("benchmarks.planned",), "bench-plan", about_s=240.0),
     Bench("Alarms", "BATH-TEST.md", ("benchmarks.bath",), "bath-test", is_long=True),
     Bench("Job", "JOB.md", ("benchmarks.job",), "bench-job", about_s=15.0),
     Bench(
