@@ -182,7 +182,7 @@ def _words(bench: Bench, row: Sample, name: str, value: float, t_ns: int) -> str
     measured_ns = bench.truth.newest_time(name, value, t_ns)
     other = "amps" if name == "volts" else "volts"
     swapped_ns = bench.truth.newest_time(other, value, t_ns)
-    if measured_ns is not None:
+    if measured_ns is not None and measured_ns >= (swapped_ns or 0):
         what = f"measured {(t_ns - measured_ns) / 1e9:.2f} s before its stamp"
     elif swapped_ns is not None:
         what = f"that is {other}, {(t_ns - swapped_ns) / 1e9:.2f} s before"
