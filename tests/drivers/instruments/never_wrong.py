@@ -15,15 +15,23 @@ from tests.drivers.instruments.trial import commissioned, recorded
 
 TIMEOUT_S = 0.1
 POLL_S = 0.05
+EACH_TIME = 3
+"""Instruments of a kind that `make test` tries; each takes some ten seconds."""
 
 
 def those_of(*kinds: str) -> list[ParameterSet]:
-    """The instruments whose names begin so; most of them are for `make trials`."""
-    return [
-        pytest.param(each, marks=[pytest.mark.trial] if each.is_trial else [], id=each.name)
-        for each in all_instruments()
-        if each.name.partition(",")[0] in kinds
-    ]
+    """The instruments whose names begin so; all but a few of each kind are for `make trials`."""
+    drawn, left = [], dict.fromkeys(kinds, EACH_TIME)
+    for each in all_instruments():
+        kind = each.name.partition(",")[0]
+        if kind not in kinds:
+            continue
+        is_trial = each.is_trial or not left[kind]
+        left[kind] -= not is_trial
+        drawn.append(
+            pytest.param(each, marks=[pytest.mark.trial] if is_trial else [], id=each.name)
+        )
+    return drawn
 
 
 def must_never_be_wrong(instrument: Instrument, folder: Path) -> None:
