@@ -5,7 +5,7 @@ from functools import partial
 from drivers.base.clock import Clock
 from monitor.model.kept_settings import baths_offered, kept_fittings
 from monitor.model.request import RequestKind
-from tui.form import TYPED, Deed, Form, corrected
+from tui.form import TYPED, Deed, Form, Row, corrected
 from tui.glyphs import Glyphs
 from tui.ink import Line
 from tui.look import RunSource
@@ -43,6 +43,8 @@ class CardScreen(SheetScreen):
         if self.view is None and key != "escape":
             return True  # its answers are not there yet
         deed = self.form.press(key)
+        if self.form.at is Row.KEEP:
+            self.source.plan_for(self.form.card)
         if deed is Deed.KEEP:
             if not self.form.card.is_blank:
                 self.lookout.do(partial(self.source.put_card, self.form.card), "keep the card")

@@ -8,11 +8,12 @@ from monitor.base.errors import WrongUse
 from monitor.baths.designation import micrometres_of
 from monitor.baths.shapes import area_of
 from monitor.model.area import area_text
-from monitor.model.card import STEPS, JobCard, Way
+from monitor.model.card import COMES_S, STAYS_S, STEPS, JobCard, Way
 from monitor.model.start_check import StartCheck, checks_of
 from monitor.model.step import STRIP
 
 LONGEST = 40
+WHERE = {"": None, "I stay here": STAYS_S, "I come when it calls": COMES_S}
 WAYS = ("", *(way.value for way in Way))
 
 
@@ -28,6 +29,7 @@ class Row(Enum):
     THICKNESS = auto()
     OPERATOR = auto()
     REFERENCE = auto()
+    WHERE = auto()
     EXTRACTION = auto()
     LID = auto()
     LEVEL = auto()
@@ -91,6 +93,7 @@ class Form:
             Row.THICKNESS: thick,
             Row.OPERATOR: card.operator,
             Row.REFERENCE: card.reference,
+            Row.WHERE: _where(card.reaction_s),
         }
 
     def text(self, row: Row) -> str:
@@ -120,6 +123,7 @@ class Form:
             operator=self.text(Row.OPERATOR).strip(),
             reference=self.text(Row.REFERENCE).strip(),
             checked=" ".join(check for check in StartCheck if check in self.checked),
+            reaction_s=WHERE.get(self.text(Row.WHERE)),
         )
 
     def press(self, key: str) -> Deed | None:
@@ -133,7 +137,7 @@ class Form:
         elif key in ("left", "right"):
             self._turn(-1 if key == "left" else +1)
         elif key == "space" and self.at not in TYPED:
-            if self.at in (Row.STEP, Row.WAY):
+            if self.at in (Row.STEP, Row.WAY, Row.WHERE):
                 self._turn(+1)
             elif self.at in CHECKS:
                 self.checked ^= {CHECKS[self.at]}
@@ -146,7 +150,7 @@ class Form:
     def _enter(self) -> Deed | None:
         if self.at is Row.AS_LAST_TIME and self.before is not None:
             self.fill(self.before)
-            self.at = Row.EXTRACTION  # the checks are asked each time
+            self.at = Row.WHERE  # where the operator is and the checks are asked each time
             return None
         if self.at is Row.KEEP:
             return None if self.complaint else Deed.KEEP
@@ -165,6 +169,7 @@ class Form:
             Row.BATH: ("", *self.baths),
             Row.STEP: ("", *self.steps),
             Row.WAY: WAYS,
+            Row.WHERE: tuple(WHERE),
         }.get(self.at, ())
         if choices:
             now = self.text(self.at)
@@ -206,6 +211,11 @@ def corrected(
         form.at = Row.BATH
         form.checked = set(checks_of(card.checked))
     return form
+
+
+def _where(reaction_s: float | None) -> str:
+    """The answer that says so; "" for none."""
+    return next((text for text, way_s in WHERE.items() if way_s == reaction_s), "")
 
 
 def _area(text: str) -> float | None:

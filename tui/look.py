@@ -1,11 +1,12 @@
 """Reads a run from the store for a screen; no other part of a screen opens a store."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
 from drivers.base.clock import Clock
+from monitor.baths.job_plan import plan_of_run
 from monitor.baths.run_charge import need_of_run
 from monitor.model.alarm import AlarmEvent
 from monitor.model.card import JobCard
@@ -14,8 +15,9 @@ from monitor.model.event import Mark, Prompt, Status
 from monitor.model.explanation import Explanation
 from monitor.model.outcome import Outcome
 from monitor.model.request import RequestKind
-from monitor.model.run import GapRow
+from monitor.model.run import GapRow, RunRow
 from monitor.model.sample import Sample
+from monitor.model.strip_plan import StripPlan
 from monitor.store.forward_rows import ForwardState
 from monitor.store.forward_state import forward_states
 from monitor.store.job_rows import JobBox, card_before
@@ -79,6 +81,10 @@ class RunSource(Source, Protocol):
         """Add the run's job card, or its correction; raises as `ask`."""
         ...
 
+    def plan_for(self, card: JobCard) -> None:
+        """Let the next look plan this job; may be called from any thread."""
+        ...
+
     def put_outcome(self, outcome: Outcome) -> None:
         """Add how the strip turned out; raises as `ask`."""
         ...
@@ -128,6 +134,8 @@ class StoreSource:
     _clock: Clock | None = None
     _card_before: JobCard | None = None
     _charts: int = 0
+    _to_plan: JobCard | None = None
+    _planned: tuple[JobCard, StripPlan] | None = None
 
     def look(self, window: Window | None) -> View:
         """See `RunSource.look`. After an error the store is opened anew at the next look."""
@@ -150,6 +158,10 @@ class StoreSource:
     def put_card(self, card: JobCard) -> None:
         """See `RunSource.put_card`."""
         JobBox(self.path, self._clock).put_card(self.run, card)
+
+    def plan_for(self, card: JobCard) -> None:
+        """See `RunSource.plan_for`."""
+        self._to_plan = replace(card, checked="")
 
     def put_outcome(self, outcome: Outcome) -> None:
         """See `RunSource.put_outcome`."""
@@ -203,7 +215,18 @@ class StoreSource:
             forward=history.forward,
             explanations=history.explanations,
             need=history.need,
+            plan=self._plan(run.row),
         )
+
+    def _plan(self, row: RunRow) -> StripPlan | None:
+        """Once for each card: it reads the bath's earlier runs."""
+        card, store = self._to_plan, self._store
+        if card is None or store is None:
+            return None
+        if self._planned is None or self._planned[0] != card:
+            celsius = None if self._last_sample is None else self._last_sample.celsius
+            self._planned = card, plan_of_run(store, row, card, celsius)
+        return self._planned[1]
 
     def _statuses(self, run: StoredRun) -> dict[str, Status]:
         """How the recorder's parts stood; and of an ended run, that the file alone is not all."""

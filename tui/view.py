@@ -13,6 +13,7 @@ from monitor.model.outcome import Outcome
 from monitor.model.request import Request
 from monitor.model.run import GapRow, RunRow, Segment
 from monitor.model.sample import Gap, Sample
+from monitor.model.strip_plan import StripPlan
 from monitor.store.columns import Column
 from monitor.store.forward_rows import ForwardState
 
@@ -77,6 +78,8 @@ class View:
         What made the strip stop, each time.
     need
         The charge that the work takes; None where area or thickness is not known.
+    plan
+        What to expect of the job on the card that is being filled in; None without one.
     forward
         How the copying to each server stands.
     """
@@ -99,6 +102,7 @@ class View:
     forward: tuple[ForwardState, ...] = ()
     explanations: tuple[Explanation, ...] = ()
     need: ChargeNeed | None = None
+    plan: StripPlan | None = None
     chart: Chart = field(default_factory=lambda: Chart(Window(0.0, 1.0, 1)))
 
     @property

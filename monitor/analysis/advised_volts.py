@@ -108,7 +108,8 @@ class AdvisedVolts:
     """
 
     def __init__(self, reaction_s: float = 0.0) -> None:
-        self.lead_s = max(LEAD_S, reaction_s + AFTER_WAY_S)
+        self.lead_s = LEAD_S
+        self.look_so_far(reaction_s)
         self.standing: Advised | None = None
         self._looks = 0
         self._likely_s = -math.inf
@@ -120,6 +121,10 @@ class AdvisedVolts:
         self.was_followed = False
         """Whether the last advice ended since the volts were turned down."""
         self._on_s: float | None = None
+
+    def look_so_far(self, reaction_s: float) -> None:
+        """Take another way of the operator."""
+        self.lead_s = max(LEAD_S, reaction_s + AFTER_WAY_S)
 
     def restart(self) -> None:
         """The output is off: what was advised stands no more."""

@@ -80,7 +80,7 @@ class Chain:
 
     __slots__ = (
         *("_bath", "_charge", "_contact", "_extra_ohms", "_finish", "_finish_volts", "_forecaster"),
-        *("_gathering", "_heat", "_holds", "_horizon_s", "_in_contact", "_is_off", "_last_ns"),
+        *("_gathering", "_heat", "_holds", "_in_contact", "_is_off", "_last_ns"),
         *("_last_utc_ns", "_lifted_s", "_lifted_volts", "_limit_amps", "_log_limit", "_longest_ns"),
         *("_nothing_flows", "_off_s", "_origin_ns", "_over_limit", "_per_kelvin", "_volts"),
         *("_x_before", "finished", "holding", "polarisation", "value"),
@@ -99,7 +99,6 @@ class Chain:
         self._limit_amps = limit_amps
         self._log_limit = math.log(limit_amps)
         self._nothing_flows = NOTHING_FLOWS * limit_amps
-        self._horizon_s = horizon_s
         self.holding = Holding(limit_amps, limit_kind is LimitKind.HOLDS)
         self._per_kelvin = per_kelvin
         self._longest_ns = round(longest_step_s(poll_s) * 1e9)
@@ -128,6 +127,10 @@ class Chain:
         self._lifted_s: float | None = None
         self._lifted_volts = 0.0
         self._x_before: float | None = None
+
+    def look_so_far(self, horizon_s: float) -> None:
+        """Look ahead so far from now on."""
+        self._forecaster.horizon_s = horizon_s
 
     def refit(self, fittings: Fittings) -> None:
         """Go on with the work and the limits of another job card."""
@@ -296,10 +299,10 @@ class Chain:
 
     def _begin_swab_work(self) -> None:
         """It was lifted and came back: follow the tops of the strokes, past ones first."""
-        gathering = self._gathering
-        self._forecaster = Forecaster(self._horizon_s, gathering.highest_s, is_swab=True)
+        horizon_s, bin_s = self._forecaster.horizon_s, self._gathering.highest_s
+        self._forecaster = Forecaster(horizon_s, bin_s, is_swab=True)
         self._finish = SwabFinish(self._finish.least_amp_hours)
-        for value in gathering.begin_swab_work():
+        for value in self._gathering.begin_swab_work():
             self._forecast(value)
 
     def _forecast(self, value: Value) -> None:

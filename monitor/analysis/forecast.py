@@ -113,7 +113,6 @@ class Forecaster:
         "_bin_s",
         "_bins",
         "_counted_s",
-        "_horizon_s",
         "_knows_slope",
         "_lean",
         "_looked_s",
@@ -124,6 +123,7 @@ class Forecaster:
         "_times_s",
         "_why",
         "forecast",
+        "horizon_s",
         "is_settled",
         "is_swab",
         "noise",
@@ -132,7 +132,7 @@ class Forecaster:
     )
 
     def __init__(self, horizon_s: float, bin_s: float, is_swab: bool = False) -> None:
-        self._horizon_s = horizon_s
+        self.horizon_s = horizon_s
         self._bin_s = bin_s
         self.is_swab = is_swab
         self.trend = (
@@ -239,7 +239,7 @@ class Forecaster:
         return False
 
     def _look_ahead(self, t_s: float, limit_x: float) -> None:
-        trend, noise, horizon_s = self.trend, self.noise, self._horizon_s
+        trend, noise, horizon_s = self.trend, self.noise, self.horizon_s
         if self._looked_s is not None and t_s - self._looked_s < LOOK_EVERY_S - 0.1:
             self._count_down(t_s)
             return
@@ -286,7 +286,7 @@ class Forecaster:
 
     def _is_out_of_reach(self, distance: float, variance: float) -> bool:
         """Whether no peak can come to the limit within the horizon, with a margin."""
-        trend, horizon_s = self.trend, self._horizon_s
+        trend, horizon_s = self.trend, self.horizon_s
         slope = trend.slope + OUT_OF_REACH_SD * math.sqrt(trend.slope_variance)
         peak = OUT_OF_REACH_SD * math.sqrt(variance + trend.level_variance)
         return distance - max(slope, 0.0) * horizon_s > peak
@@ -331,7 +331,7 @@ class Forecaster:
                     return near
         else:
             self._times_s = self._counted_s = t_s
-            median, low, high = self._horizon_s, 0.6 * self._horizon_s, None
+            median, low, high = self.horizon_s, 0.6 * self.horizon_s, None
         crossing_s = crossing.time_at(0.5, median, longest_s)
         if crossing_s is None:
             return None

@@ -29,7 +29,7 @@ class KnownForecast:
     """
 
     def __init__(self, horizon_s: float) -> None:
-        self._horizon_s = horizon_s
+        self.horizon_s = horizon_s
         self._began_s: float | None = None
         self._looked_s = -math.inf
         self._forecast: Forecast | None = None
@@ -62,7 +62,7 @@ class KnownForecast:
             times = course.times_s
             shares = [weight * one for one in chance]
             mixed = shares if not mixed else [a + b for a, b in zip(mixed, shares, strict=True)]
-        self._forecast = self._told(times, mixed, chance_at(course, mixed, self._horizon_s))
+        self._forecast = self._told(times, mixed, chance_at(course, mixed, self.horizon_s))
 
     def _told(self, times: list[float], chance: list[float], soon: float) -> Forecast | None:
         low, median, high = (time_of(times, chance, share) for share in (0.1, 0.5, 0.9))

@@ -3,6 +3,7 @@
 import math
 from typing import NamedTuple
 
+from monitor.analysis.bath_heat import CAUSTIC_PER_KELVIN
 from monitor.analysis.known_bath import KnownBath
 from monitor.analysis.look_ahead import SWAB_DUTY
 from monitor.analysis.planned_strip import PAUSES_S, Level, PlannedStrip
@@ -14,7 +15,8 @@ from monitor.model.bath_prior import BathPrior
 from monitor.model.card import JobCard, Way
 from monitor.model.charge_need import ChargeNeed
 from monitor.model.fittings import Fittings
-from monitor.model.run import LimitKind, RunFacts
+from monitor.model.kept_settings import kept_fittings, kept_number
+from monitor.model.run import LimitKind, RunFacts, RunRow
 from monitor.model.strip_plan import Basis, Outlook, Range, StripPlan, Unknown
 from monitor.model.usual_amps import UsualAmps
 from monitor.store.job_rows import cards_and_outcomes
@@ -43,6 +45,8 @@ class Asked(NamedTuple):
         Of the bath now; None where nobody measured it.
     now_ns
         Wall time.
+    before_run
+        Only the runs before this one are looked at.
     """
 
     facts: RunFacts
@@ -52,6 +56,32 @@ class Asked(NamedTuple):
     volts: float | None
     celsius: float | None
     now_ns: int
+    before_run: int = NEXT_RUN
+
+
+def plan_of_run(store: Store, row: RunRow, card: JobCard, celsius: float | None) -> StripPlan:
+    """The plan of a run that has just begun, by what it keeps of supply and bench.
+
+    Raises
+    ------
+    StoreError
+        The store cannot be read.
+    """
+    settings = row.facts.settings
+    per_kelvin = kept_number(settings, "in_force", "per_kelvin")
+    return plan_of_job(
+        store,
+        Asked(
+            facts=row.facts,
+            fittings=kept_fittings(settings),
+            per_kelvin=CAUSTIC_PER_KELVIN if per_kelvin is None else per_kelvin,
+            card=card,
+            volts=None,
+            celsius=celsius,
+            now_ns=row.began_utc_ns,
+            before_run=row.run,
+        ),
+    )
 
 
 def plan_of_job(store: Store | None, asked: Asked) -> StripPlan:
@@ -69,9 +99,9 @@ def plan_of_job(store: Store | None, asked: Asked) -> StripPlan:
     need = _need_by_law(fittings)
     warmth: float | None = 0.0
     if store is not None:
-        usual = usual_draw(store, facts, card, NEXT_RUN)
-        need = need_of_card(store, facts, card, NEXT_RUN)
-        prior = learned_bath(store, facts, bath, NEXT_RUN)
+        usual = usual_draw(store, facts, card, asked.before_run)
+        need = need_of_card(store, facts, card, asked.before_run)
+        prior = learned_bath(store, facts, bath, asked.before_run)
         warmth = _warmth_left(store, asked, bath, prior)
     most = _most_amps(fittings)
     told, basis = _level(asked, fittings, usual)
@@ -178,7 +208,7 @@ def _warmth_left(store: Store, asked: Asked, bath: str, prior: BathPrior | None)
     cards, _ = cards_and_outcomes(store.path)
     for row in sorted(store.runs(), key=lambda one: one.run, reverse=True):
         card = cards.get(row.run)
-        if bath != ((card.bath if card else "") or row.facts.bath):
+        if row.run >= asked.before_run or bath != ((card.bath if card else "") or row.facts.bath):
             continue
         if row.ended_utc_ns is None:
             return None

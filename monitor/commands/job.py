@@ -93,6 +93,7 @@ def command(
             **given,
             way=before.way if way is None else Way(way),
             area_dm2=before.area_dm2 if area is None else area_of(area),
+            reaction_s=before.reaction_s,
             micrometres=before.micrometres if chromium is None else micrometres_of(chromium),
         )
         outcome = Outcome(

@@ -5,6 +5,8 @@ from enum import StrEnum
 
 from monitor.model.area import area_text
 
+STAYS_S, COMES_S = 15.0, 240.0
+"""How long the operator needs to the supply: beside it, and called from elsewhere."""
 STEPS = ("clean", "strip")
 """Steps of the job that every bench has; a bench may have others."""
 
@@ -40,6 +42,8 @@ class JobCard:
         The customer's own: an order, a ticket, a name.
     checked
         What the operator confirmed of the start card's checklist; see `checks_of`.
+    reaction_s
+        How long the operator needs to the supply.
     """
 
     bath: str = ""
@@ -51,6 +55,7 @@ class JobCard:
     operator: str = ""
     reference: str = ""
     checked: str = ""
+    reaction_s: float | None = None
 
     @property
     def is_blank(self) -> bool:

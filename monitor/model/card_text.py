@@ -6,6 +6,8 @@ from dataclasses import asdict
 
 from monitor.model.card import JobCard, Way
 
+LONGEST_WAY_S = 3600.0
+
 
 def card_as_text(card: JobCard) -> str:
     """The step, for people, and after a # the whole card.
@@ -36,6 +38,7 @@ def card_from_text(text: str) -> JobCard | None:
             operator=_words(fields.get("operator", "")),
             reference=_words(fields.get("reference", "")),
             checked=_words(fields.get("checked", "")),
+            reaction_s=_reaction(fields.get("reaction_s")),
         )
     except (ValueError, RecursionError, OverflowError):
         return None
@@ -48,6 +51,14 @@ def _size(value: object) -> float | None:
     if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < math.inf:
         raise ValueError(f"{value!r} is no size")
     return float(value)
+
+
+def _reaction(value: object) -> float | None:
+    """A way of more than an hour is none."""
+    seconds = _size(value)
+    if seconds is not None and seconds > LONGEST_WAY_S:
+        raise ValueError(f"{value!r} is no way to the supply")
+    return seconds
 
 
 def _words(value: object) -> str:

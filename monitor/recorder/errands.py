@@ -14,7 +14,7 @@ from monitor.model.card_text import card_from_text
 from monitor.model.event import Mark, SettingChange
 from monitor.model.request import Request, RequestKind
 from monitor.model.run import EndReason
-from monitor.recorder.in_force import card_changes
+from monitor.recorder.in_force import card_changes, horizon_changes
 from monitor.recorder.watched import Watched
 from monitor.store.reader import open_store
 from monitor.watch.vigil import Vigil
@@ -110,9 +110,11 @@ class Errands:
         watched.station.ask(lambda vigil: vigil.expect(usual, likely, prior))
 
     def _put_card(self, vigil: Vigil, watched: Watched, utc_ns: int, card: JobCard) -> None:
-        before = vigil.fittings
+        before, before_s, t_ns = vigil.fittings, vigil.horizon_s, watched.last_t_ns
         vigil.take_card(card)
-        for change in card_changes(before, vigil.fittings, watched.last_t_ns, utc_ns):
+        changes = card_changes(before, vigil.fittings, t_ns, utc_ns)
+        changes += horizon_changes(before_s, vigil.horizon_s, t_ns, utc_ns)
+        for change in changes:
             self._note_apart(watched.row.run, change)
 
     def _change(self, vigil: Vigil, request: Request) -> None:

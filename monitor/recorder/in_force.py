@@ -74,7 +74,7 @@ def in_force(plan: SupplyPlan, channels: Sequence[str], card: JobCard = NO_CARD)
         at_limit=facts.limit_kind,
         poll_s=facts.poll_s,
         timeout_s=plan.timeout_s,
-        horizon_s=facts.horizon_s,
+        horizon_s=max(facts.horizon_s, card.reaction_s or 0.0),
         no_data_after_s=max(plan.no_data_after_s, NO_DATA_POLLS * facts.poll_s),
         bath_litres=facts.bath_litres,
         per_kelvin=plan.per_kelvin,
@@ -137,6 +137,16 @@ def card_changes(before: Fittings, after: Fittings, t_ns: int, utc_ns: int) -> l
     """The limits that a job card has changed."""
     old, new = (dict(_leaves(asdict(fittings), "fittings.")) for fittings in (before, after))
     return _differences(old, new, t_ns, utc_ns)
+
+
+def horizon_changes(before_s: float, after_s: float, t_ns: int, utc_ns: int) -> list[SettingChange]:
+    """How far ahead is warned, where a job card has changed it.
+
+    >>> [change.after for change in horizon_changes(120.0, 240.0, 0, 0)]
+    ['240.0']
+    """
+    was, now = ({"horizon_s": json.dumps(value)} for value in (before_s, after_s))
+    return _differences(was, now, t_ns, utc_ns)
 
 
 def _differences(

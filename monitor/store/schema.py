@@ -194,6 +194,8 @@ STEPS: tuple[str, ...] = (
     """,
     # What the operator confirmed of the start card's checklist, names separated by blanks.
     "ALTER TABLE job_cards ADD COLUMN checked TEXT NOT NULL DEFAULT '';",
+    # How long the operator needs to the supply; NULL on cards of before, and where not answered.
+    "ALTER TABLE job_cards ADD COLUMN reaction_s REAL;",
 )
 
 VERSION = len(STEPS)
@@ -205,7 +207,11 @@ SHOWN_AS = {
     "NULL AS caustic_grams FROM main.bath_entries",
     11: "CREATE TEMP VIEW outcomes AS SELECT outcome, run, utc_ns, wetted AS film_holds, by, "
     "CASE WHEN hazy = 1 THEN 'patches' WHEN wetted = 1 THEN 'yes' END AS gone FROM main.outcomes",
-    12: "CREATE TEMP VIEW job_cards AS SELECT *, '' AS checked FROM main.job_cards",
+    # Version 13, too, where the store is older than both.
+    12: "CREATE TEMP VIEW job_cards AS "
+    "SELECT *, '' AS checked, NULL AS reaction_s FROM main.job_cards",
+    13: "CREATE TEMP VIEW IF NOT EXISTS job_cards AS "
+    "SELECT *, NULL AS reaction_s FROM main.job_cards",
 }
 """How a reader sees a store that lacks a step, by the step's number: a view takes the table's place
 for this connection alone, so that looking at an older store changes nothing in it."""

@@ -1,5 +1,6 @@
 """The limits that are watched in a run, in sentences, and the usual cautions."""
 
+from monitor.model.card import STAYS_S
 from monitor.model.run import LimitKind, RunFacts
 
 CAUTIONS = (
@@ -31,3 +32,16 @@ def limits_in_words(facts: RunFacts) -> tuple[str, ...]:
         litres = "" if facts.bath_litres is None else f", {facts.bath_litres:g} L"
         sentences.append(f"Connected to {facts.bath}{litres}.")
     return tuple(sentences)
+
+
+def way_in_words(facts: RunFacts, reaction_s: float) -> str:
+    """Where the operator is, and how far ahead a warning comes for it.
+
+    >>> facts = RunFacts("bench-1", "scpi:tcp://10.0.0.7:5025", 10.0)
+    >>> way_in_words(facts, 240.0)
+    'You come when it calls: it warns 240 s ahead.'
+    >>> way_in_words(facts, 15.0)
+    'You stay here: it warns 120 s ahead.'
+    """
+    where = "stay here" if reaction_s <= STAYS_S else "come when it calls"
+    return f"You {where}: it warns {max(facts.horizon_s, reaction_s):g} s ahead."

@@ -34,6 +34,15 @@ def plan_lines(plan: StripPlan) -> list[str]:
     return [*lines, FIRST_LOOK]
 
 
+def card_plan(plan: StripPlan) -> list[str]:
+    """A plan for the start card: two sentences, and what is not known by name."""
+    first, *expected = [choice(plan), *_expected(plan)]
+    lines = [f"PLAN: {first}", " ".join(expected)]
+    if plan.unknown:
+        lines.append(f"Not known: {', '.join(plan.unknown)}.")
+    return [line for line in lines if line]
+
+
 def choice(plan: StripPlan) -> str:
     """What to set before the current flows, in one sentence."""
     asked, chosen, limit = plan.asked, plan.chosen, amps_text(plan.limit_amps)

@@ -75,6 +75,11 @@ class Adviser:
         lowest = None if window is None else window.lowest_volts
         self._bounds = Bounds(self._limit_amps, lowest, most)
 
+    def look_so_far(self, horizon_s: float) -> None:
+        """Look ahead so far from now on: the way of the operator."""
+        self._volts.look_so_far(horizon_s)
+        self._ahead.horizon_s = horizon_s
+
     def expect_charge(self, amp_hours: float | None, passed: float) -> None:
         """Take the ampere-hours that the part is likely to take, from now on."""
         self._need, self._passed_before = amp_hours, passed

@@ -96,6 +96,7 @@ class Vigil:
         self._given = fittings
         self.fittings = fittings = fittings.for_card(JobCard())
         self._limit_amps = facts.limit_amps
+        self._given_horizon_s = self.horizon_s = facts.horizon_s
         self._step_watch = StepWatch(fittings.step, facts.limit_amps)
         self._chain = Chain(
             limit_amps=facts.limit_amps,
@@ -282,6 +283,9 @@ class Vigil:
         self._step_watch = StepWatch(fittings.step, self._limit_amps)
         self._way = card.way
         self.adviser.refit(fittings)
+        self.horizon_s = horizon_s = max(self._given_horizon_s, card.reaction_s or 0.0)
+        self._chain.look_so_far(horizon_s)
+        self.adviser.look_so_far(horizon_s)
         for watcher in self._watchers:
             watcher.refit(fittings, card.way)
 

@@ -70,6 +70,7 @@ class StillSource:
     windows: list[Window] = field(default_factory=list)
     texts: list[tuple[int, str]] = field(default_factory=list)
     cards: list[JobCard] = field(default_factory=list)
+    planned: list[JobCard] = field(default_factory=list)
     outcomes: list[Outcome] = field(default_factory=list)
     is_closed: bool = False
 
@@ -90,6 +91,9 @@ class StillSource:
 
     def put_card(self, card: JobCard) -> None:
         self.cards.append(card)
+
+    def plan_for(self, card: JobCard) -> None:
+        self.planned.append(card)
 
     def put_outcome(self, outcome: Outcome) -> None:
         self.outcomes.append(outcome)

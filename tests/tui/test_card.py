@@ -7,20 +7,26 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.model.card import JobCard, Way
+from monitor.baths.job_plan import plan_of_run
+from monitor.model.card import COMES_S, STAYS_S, JobCard, Way
 from monitor.model.event import Status
 from monitor.model.kept_settings import baths_offered, kept_fittings
 from monitor.model.request import RequestKind
 from monitor.model.run import RunFacts
+from monitor.model.strip_plan import Basis, Unknown
 from monitor.recorder.in_force import as_settings, in_force
 from monitor.recorder.plan import SupplyPlan
 from monitor.settings.loading import load_bench
+from monitor.store.reader import open_store
+from tests.monitor.baths.test_usual_draw import BELL, jobs
+from tests.monitor.store.bench import FACTS
 from tests.tui import pictures
 from tests.tui.stage import StillClock, StillSource, settled, shown, strike, text_of, until
 from tui.card import CardScreen
 from tui.form import Deed, Form, Row, corrected
 from tui.glyphs import ASCII
 from tui.ink import width_of
+from tui.look import StoreSource
 from tui.panels.card import draw_card
 
 BEFORE = JobCard("north tank", "strip", Way.TANK, "handlebar", 4.5, 0.5, "Ada")
@@ -44,11 +50,11 @@ async def test_one_key_a_line_keeps_the_card_of_last_time() -> None:
         assert "bench-1 cuts out at 10 A" in text
         assert "hexavalent" in text
         assert "SOUND NOT CHECKED" in text
-        await strike(screen, pilot, "enter")
+        await strike(screen, pilot, "enter", "space", "enter")
         assert "Nothing watches them." in text_of(screen)
         await strike(screen, pilot, *["enter"] * 6, "down", "enter")
         await until(pilot, lambda: bool(source.cards), "the card")
-    assert source.cards == [replace(BEFORE, checked=ALL_CHECKED)]
+    assert source.cards == [replace(BEFORE, checked=ALL_CHECKED, reaction_s=STAYS_S)]
 
 
 async def test_a_card_is_filled_in_by_plain_keys() -> None:
@@ -58,12 +64,17 @@ async def test_a_card_is_filled_in_by_plain_keys() -> None:
         await strike(screen, pilot, "enter", "enter", "space", "space", "down", *"bell", "enter")
         await strike(screen, pilot, *"150 cm2", "enter", *"0,5", "enter", *"Q", "enter")
         # Lid and polarity: the first is taken back, the other passed over.
-        await strike(screen, pilot, *"112", *["enter"] * 3, "up", "space", "down", *["enter"] * 3)
+        await strike(
+            screen,
+            pilot,
+            *"112", "enter", "space", "space", *["enter"] * 3, "up", "space", "down",
+            *["enter"] * 3,
+        )  # fmt: skip
         await strike(screen, pilot, "down", "enter", "enter")
         await until(pilot, lambda: bool(source.cards), "the card")
     checked = "extraction level goggles base-metal"
     assert source.cards == [
-        JobCard("north tank", "strip", Way.SWAB, "bell", 1.5, 0.5, "Q", "112", checked)
+        JobCard("north tank", "strip", Way.SWAB, "bell", 1.5, 0.5, "Q", "112", checked, COMES_S)
     ]
     assert source.asked == [(RequestKind.SOUND_HEARD, "")]
 
@@ -108,7 +119,7 @@ async def test_the_shops_own_steps_and_baths_are_offered(own_facts: RunFacts) ->
         assert "Step strip: 2.5 to 12 V (default for a tank), 1 to 30 min." in text_of(screen)
         await strike(screen, pilot, "right", "enter", "space", "space")
         assert "Step degrease: 4 to 8 V, 40 to 60 C." in text_of(screen)
-        await strike(screen, pilot, *["down"] * 14, "enter")
+        await strike(screen, pilot, *["down"] * 15, "enter")
         await until(pilot, lambda: bool(source.cards), "the card")
     assert source.cards == [JobCard("swab pot", "degrease")]
 
@@ -174,3 +185,33 @@ def test_the_row_that_is_asked_is_always_in_sight(size: tuple[int, int]) -> None
         assert (len(lines), {width_of(line) for line in lines}) == (size[1], {size[0]})
         if size[1] > 2 and size[0] > 4:
             assert any(line[0][0].startswith(">") for line in lines)
+
+
+async def test_the_plan_of_the_job_stands_at_the_last_row(tmp_path: Path) -> None:
+    jobs(tmp_path / "a.db", 2.4)
+    facts = replace(FACTS, supply="bench-1", limit_amps=10.0, bath="north tank", bath_litres=9.0)
+    card = replace(BELL, micrometres=0.3)
+    with open_store(tmp_path / "a.db") as store:
+        plan = plan_of_run(store, replace(pictures.row(facts=facts), run=2), card, 25.0)
+    assert plan.basis is Basis.LIKE_JOBS_AT_25
+    screen, source = asking()
+    source.view = replace(source.view, plan=plan)
+    async with shown(screen, (80, 24)) as pilot:
+        await settled(screen, pilot)
+        assert "PLAN" not in text_of(screen)
+        await strike(screen, pilot, "enter", "space", *["enter"] * 7)
+        await strike(screen, pilot, "down")
+        assert "PLAN: " in text_of(screen)
+    assert source.planned[-1] == replace(BEFORE, checked=ALL_CHECKED, reaction_s=STAYS_S)
+
+
+def test_the_run_itself_is_no_like_job_of_its_plan(tmp_path: Path) -> None:
+    jobs(tmp_path / "a.db", 2.4)
+    source = StoreSource(tmp_path / "a.db", 1)
+    assert source.look(None).plan is None
+    source.plan_for(replace(BELL, area_dm2=None))
+    plan = source.look(None).plan
+    source.close()
+    assert plan is not None
+    assert plan.asked is None
+    assert Unknown.AREA in plan.unknown

@@ -54,8 +54,8 @@ def test_a_run_from_the_job_card_to_its_end_with_plain_keys(tmux: Tmux, tmp_path
             tmux.press("Enter", "Enter", "Space", "Down")
             tmux.type("bell")
             tmux.type("90 cm2")
-            # Chromium, operator, reference, six checks, sound, keep.
-            tmux.press(*["Enter"] * 11)
+            # Chromium, operator, reference, the way, six checks, sound, keep.
+            tmux.press(*["Enter"] * 12)
             tmux.shows("of the limit")
             tmux.press("m")
             tmux.shows("the recorder: mark: mark 1")

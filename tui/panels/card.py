@@ -5,6 +5,7 @@ from monitor.model.kept_settings import kept_fittings
 from monitor.text.badges import SOUND_NOT_CHECKED
 from monitor.text.limits import CAUTIONS, limits_in_words
 from monitor.text.start_checks import ASKS, NOT_WATCHED
+from monitor.text.strip_plan import card_plan
 from tui.form import CHECKS, TYPED, Form, Row
 from tui.glyphs import Glyphs
 from tui.ink import Ink, Line, clipped, fit, fit_all, wrapped
@@ -20,6 +21,7 @@ LABELS = {
     Row.THICKNESS: "chromium, um",
     Row.OPERATOR: "operator",
     Row.REFERENCE: "reference",
+    Row.WHERE: "operator's way",
     **{row: check.replace("-", " ") for row, check in CHECKS.items()},
     Row.SOUND: "sound",
     Row.KEEP: "keep",
@@ -34,6 +36,7 @@ HINTS = {
     Row.THICKNESS: "0.5, or a class: Cr mp, SC 3; or blank",
     Row.OPERATOR: "type it; blank is fine",
     Row.REFERENCE: "the customer's own; blank is fine",
+    Row.WHERE: "SPACE: I stay here, or I come when it calls",
     Row.SOUND: "ENTER if you heard the sound when recording began",
     Row.KEEP: "ENTER keeps the card",
 }
@@ -98,6 +101,9 @@ def _value(form: Form, row: Row, view: View | None) -> str:
 
 def _below(form: Form, view: View | None, width: int) -> list[Line]:
     lines: list[Line] = []
+    if view is not None and view.plan is not None and form.at is Row.KEEP:
+        for sentence in card_plan(view.plan):
+            lines += [((f" {text}", Ink.STRONG),) for ((text, _),) in wrapped(sentence, width - 2)]
     if view is not None:
         steps = kept_fittings(view.row.facts.settings).steps
         chosen = [

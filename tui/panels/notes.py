@@ -5,7 +5,7 @@ from monitor.alarms.catalogue import is_unknown
 from monitor.base.moments import clock
 from monitor.model.alarm import AlarmEvent, Priority
 from monitor.text.alarms import action_of, caution, state_words
-from monitor.text.limits import RULES
+from monitor.text.limits import RULES, way_in_words
 from monitor.text.progress import progress_line
 from monitor.text.rise import charge_line, rise_lines
 from tui.ink import Ink, Line, fit_all, text_ink, wrapped
@@ -57,6 +57,8 @@ def reason_lines(moment: Moment, width: int) -> list[Line]:
             lines += wrapped(told, width, hang="  ")
     if view.card is not None and view.card.line:
         lines += wrapped(f"Job: {inert(view.card.line, LONGEST)}", width, hang="  ")[:1]
+    if view.card is not None and view.card.reaction_s is not None:
+        lines += wrapped(way_in_words(view.row.facts, view.card.reaction_s), width, hang="  ")[:1]
     lines += mark_lines(moment, width)
     for text in details:
         lines += wrapped(text, width, hang="  ")
