@@ -37,7 +37,7 @@ from drivers.reading import Identity, Reading
 MOST_PERIODS = 1.5
 PATIENCE_PERIODS = 2.5
 FRESH_FROM_S = 1.0
-MISSING_LINES = 1.5
+MISSING_LINES = 1.25
 """More missing lines than this are a silence; a single one is a line lost, or early."""
 PACE_KEEP = 0.9
 LOST_COUNT = 20

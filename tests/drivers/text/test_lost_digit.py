@@ -41,6 +41,21 @@ def test_it_is_suspect_once_after_trouble(count: str, name: str) -> None:
     assert watch.doubted(cut, troubled) == cut, "a true fall is good at the next reading"
 
 
+@pytest.mark.parametrize(
+    ("now", "is_suspect"),
+    [(15.8, True), (15.0, True), (15.87, False), (0.0, False)],
+)
+def test_fewer_decimals_than_usual_are_suspect_once_after_trouble(
+    now: float, is_suspect: bool
+) -> None:
+    watch = LostDigit()
+    for volts in (15.81, 15.8, 15.83):
+        assert watch.doubted(Reading(volts, 4.07), Tally()).doubt is None
+    reading = Reading(now, 4.07)
+    assert bool(watch.doubted(reading, Tally(garbled=1)).doubt) is is_suspect
+    assert watch.doubted(reading, Tally(garbled=1)).doubt is None
+
+
 def test_a_fall_without_trouble_is_good() -> None:
     watch = LostDigit()
     watch.doubted(BEFORE, Tally())
