@@ -324,16 +324,39 @@ class AdvisedVolts:
     def _pause(self, t_s: float, due_in_s: float, lowest: float, now: _Now) -> Advised | None:
         """Not even the lowest volts will do: let it cool first, as long as that takes."""
         volts = min(lowest, math.floor(now.volts * 10.0 + 1e-6) / 10.0)
-        end_s, hours_left = UNKNOWN_ENDS_S[0], now.hours_left
-        for pause_s in PAUSES_S:
-            filters = [Weighed(weight, bath.paused(pause_s)) for weight, bath in now.filters]
-            cooled = now._replace(filters=filters, volts=volts)
-            if self._later(volts, 0.0, end_s, hours_left, cooled) <= AFTER_PAUSE:
-                return Advised(volts, t_s + due_in_s, None, None, pause_s)
+        end_s, left = UNKNOWN_ENDS_S[0], now.hours_left
+        # To the end; else for half of what is left, or some minutes, and then another pause.
+        ends = (None,) if left is None else (left, 0.5 * left, None)
+        likely_s: float | None = None
+        for hours_left in ends:
+            for pause_s in PAUSES_S:
+                filters = [
+                    Weighed(weight, rested(bath, due_in_s, pause_s, now.volts, now.duty))
+                    for weight, bath in now.filters
+                ]
+                cooled = now._replace(filters=filters, volts=volts)
+                later = self._later(volts, 0.0, end_s, hours_left, cooled)
+                if later <= AFTER_PAUSE:
+                    return Advised(volts, t_s + due_in_s, None, None, pause_s)
+                if later <= MOST_LATER_ELSE and likely_s is None:
+                    likely_s = pause_s
+        if likely_s is not None:
+            return Advised(volts, t_s + due_in_s, None, None, likely_s)
         # Cooling does not help: what there is of room in the window buys some time.
         if volts > now.volts - 0.05:
             return None
         return Advised(volts, t_s + due_in_s, None, 0.0)
+
+
+def rested(
+    bath: BathFilter, due_in_s: float, pause_s: float, volts: float, duty: float
+) -> BathFilter:
+    """The bath after a pause that begins when the move is due: until then it still warms."""
+    cooled = bath.paused(pause_s)
+    due_theta = look_ahead(bath, volts, due_in_s, duty=duty).thetas[-1]
+    if bath.theta > 0.0:
+        cooled.theta *= due_theta / bath.theta
+    return cooled
 
 
 def _amps_now(bath: BathFilter, volts: float) -> float:

@@ -27,6 +27,9 @@ GAP_LEVEL_SD, GAP_S = 0.01, 60.0
 LEAST_WARMTH = -0.5
 """Of 1 + a theta: no bath cools so far."""
 B, D, S, L, E, W = range(6)
+REST_DRIFT = 0.1
+"""Share of the drift that goes on in a rest: water is lost, nothing loads (common practice, no
+source)."""
 _OF_PRIOR = {DRIFT: D, STRENGTH: S, LOSS: L, INTERCEPT: E}
 SIZE = 6
 
@@ -145,7 +148,8 @@ class BathFilter:
         other.mean = list(self.mean)
         other.covariance = [list(row) for row in self.covariance]
         other.flow((self._flow_s or 0.0) + seconds, 0.0)
-        other._predict(seconds, self.covariance[W][W], seconds)
+        if seconds > 0.0:
+            other._predict(REST_DRIFT * seconds, self.covariance[W][W], seconds)
         return other
 
     def miss(self, seconds: float) -> None:

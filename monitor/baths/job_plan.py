@@ -144,15 +144,19 @@ def _choose(strip: PlannedStrip, volts: float, fittings: Fittings) -> tuple[Outl
     lowest = strip.zero_volts + LEAST_ABOVE * fittings.cells
     if fittings.window is not None:
         lowest = max(lowest, fittings.window.lowest_volts)
-    best = strip.highest(lowest, volts)
-    if best is not None:
-        return strip.at(best), 0.0
-    for pause_s in PAUSES_S:
-        rested = strip.cooled(pause_s)
-        best = rested.highest(lowest, volts)
+    pause_s, best = pause_and_volts(strip, lowest, volts)
+    if best is None:
+        return None, 0.0
+    return (strip.cooled(pause_s) if pause_s else strip).at(best), pause_s
+
+
+def pause_and_volts(strip: PlannedStrip, lowest: float, most: float) -> tuple[float, float | None]:
+    """The shortest rest, seconds, after which some volts will do, and these volts; None of none."""
+    for pause_s in (0.0, *PAUSES_S):
+        best = (strip.cooled(pause_s) if pause_s else strip).highest(lowest, most)
         if best is not None:
-            return rested.at(best), pause_s
-    return None, 0.0
+            return pause_s, best
+    return 0.0, None
 
 
 def _level(

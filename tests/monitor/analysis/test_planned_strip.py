@@ -5,7 +5,7 @@ import math
 import pytest
 from scipy.integrate import solve_ivp  # type: ignore[import-untyped]  # scipy ships no types
 
-from monitor.analysis.bath_filter import CELL_VOLTS, EXCHANGE
+from monitor.analysis.bath_filter import CELL_VOLTS, EXCHANGE, REST_DRIFT
 from monitor.analysis.known_bath import KnownBath
 from monitor.analysis.planned_strip import PAUSES_S, TENTH, Level, PlannedStrip
 from monitor.model.bath_prior import JOULES_PER_LITRE_KELVIN, LOSS, default_prior
@@ -96,8 +96,8 @@ def test_a_rest_cools_by_newtons_law_and_the_amps_fall_with_it() -> None:
     )
     colder = (1.0 + PER_KELVIN * left) / (1.0 + PER_KELVIN * warmth)
     strength = default_prior(LITRES).means[1]
-    # The bath drifts meanwhile, by 0.3e-4 a second.
-    drifted = math.exp(default_prior(LITRES).means[0] * rest_s)
+    # A tenth of its drift goes on meanwhile.
+    drifted = math.exp(REST_DRIFT * default_prior(LITRES).means[0] * rest_s)
     expected = warm.amps.middle * colder**strength * drifted
     assert rested.amps.middle == pytest.approx(expected, rel=0.01)
 
