@@ -15,9 +15,11 @@ from pathlib import Path
 
 from benchmarks.outcome_jobs import FAMILIES, Job, draw
 from benchmarks.outcome_policies import (
+    STANDS_SHARE,
     AdviceAtOnce,
     AdviceFollower,
     AlarmFollower,
+    DelicateFollower,
     HalfFollower,
     Hand,
     LateFollower,
@@ -37,7 +39,9 @@ REACTIONS_S = (15.0, 60.0, 240.0)
 QUIET = ("settles high", "quiet", "quiet swab")
 """Where nobody has to do anything."""
 ADVICE, THRESHOLD, ALARM, NOBODY = "advice", "90 % threshold", "alarm, no number", "nobody"
-OTHERS = ("does half", "a volt too far", "half a minute late", "at the first word")
+OTHERS = ("does half", "a volt too far", "half a minute late", "at the first word", "delicate part")
+DENSE_TOLERANCE = 1.02
+"""What a course may be wrong by."""
 HANDS: dict[str, Callable[[Job, float], Hand]] = {
     NOBODY: lambda job, reaction_s: Nobody(),
     THRESHOLD: Threshold,
@@ -47,6 +51,7 @@ HANDS: dict[str, Callable[[Job, float], Hand]] = {
     OTHERS[1]: TooFarFollower,
     OTHERS[2]: LateFollower,
     OTHERS[3]: AdviceAtOnce,
+    OTHERS[4]: DelicateFollower,
 }
 GOALS = (0.98, 1.035, 1.6)
 
@@ -72,6 +77,7 @@ class Played:
 
     family: str
     number: int
+    limit_amps: float
     ideal_s: float
     outcomes: dict[tuple[str, float], Outcome]
 
@@ -91,7 +97,7 @@ def play_all(family: str, number: int) -> Played:
             if name == NOBODY or (name in OTHERS and reaction_s != REACTIONS_S[1]):
                 continue
             outcomes[name, reaction_s] = play(job, make(job, reaction_s), ideal)
-    return Played(family, number, ideal, outcomes)
+    return Played(family, number, job.plate.limit_amps, ideal, outcomes)
 
 
 @dataclass(frozen=True)
@@ -209,14 +215,22 @@ def figures_of(played: Sequence[Played]) -> list[Figure]:
                 f"90 % threshold {rival.needless}",
             ),
         ]
-    under = slower = 0
+    under = slower = raised = 0
     for one in played:
         for reaction_s in REACTIONS_S:
             advised, other = one.outcomes[ADVICE, reaction_s], one.outcomes[THRESHOLD, reaction_s]
+            raised += advised.is_raised
             under += advised.lowest_volts < advised.window_volts - 1e-6
             slower += other.finished and advised.seconds > 1.005 * other.seconds
     plays = len(played) * len(REACTIONS_S)
     figures.append(Figure("led under the step's window", f"{under} of {plays}", "none", under == 0))
+    figures.append(Figure("led to more volts", f"{raised} of {plays}", "none", raised == 0))
+    delicate = [(one, one.outcomes[OTHERS[4], REACTIONS_S[1]]) for one in played]
+    moved = [(one.limit_amps, outcome.amps_after) for one, outcome in delicate if outcome.moves]
+    over = sum(amps > DENSE_TOLERANCE * STANDS_SHARE * limit for limit, amps in moved)
+    figures.append(
+        Figure("over the part's density after a move", f"{over} of {len(moved)}", "none", over == 0)
+    )
     figures.append(
         Figure("slower than with the 90 % threshold", f"{slower} of {plays}", "none", slower == 0)
     )

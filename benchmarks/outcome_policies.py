@@ -5,6 +5,8 @@ from typing import Protocol
 
 from benchmarks.outcome_jobs import Bench, Job
 from monitor.model.alarm import AlarmName, Change
+from monitor.model.fittings import NO_FITTINGS, Fittings
+from monitor.model.fittings import Job as FittedJob
 from monitor.model.run import RunFacts
 from monitor.model.sample import Sample
 from monitor.watch.vigil import Verdict, Vigil
@@ -16,6 +18,8 @@ AGAIN_S = 30.0
 THRESHOLD = 0.9
 HELD_SHARE = 0.97
 LEAST_VOLTS = 2.0
+STANDS_SHARE = 0.93
+"""Of the limit: what a delicate part stands."""
 
 
 @dataclass
@@ -30,6 +34,10 @@ class Outcome:
         Of the volts.
     lowest_volts, window_volts
         The lowest that were set, and those of the step's window.
+    is_raised
+        Whether the volts were ever set to more than they were.
+    amps_after
+        The most amps after the first move.
     """
 
     finished: bool
@@ -38,6 +46,8 @@ class Outcome:
     moves: int
     lowest_volts: float
     window_volts: float
+    is_raised: bool = False
+    amps_after: float = 0.0
 
 
 class Hand(Protocol):
@@ -75,7 +85,7 @@ class Threshold:
         return None
 
 
-def watch_of(job: Job) -> Vigil:
+def watch_of(job: Job, fittings: Fittings = NO_FITTINGS) -> Vigil:
     """The recorder's own watch of a job."""
     facts = RunFacts(
         job.plate.name,
@@ -84,7 +94,7 @@ def watch_of(job: Job) -> Vigil:
         bath_litres=job.told_litres,
         poll_s=job.poll_s,
     )
-    vigil = Vigil(facts)
+    vigil = Vigil(facts, fittings=fittings)
     vigil.expect(amp_hours=job.told_amp_hours)
     return vigil
 
@@ -94,9 +104,13 @@ class Watched:
 
     def __init__(self, job: Job, reaction_s: float) -> None:
         self._job, self._reaction_s = job, reaction_s
-        self._vigil = watch_of(job)
+        self._vigil = watch_of(job, self.fittings_of(job))
         self._seq = 0
         self._due_s: float | None = None
+
+    def fittings_of(self, job: Job) -> Fittings:
+        """What the settings say of the part."""
+        return NO_FITTINGS
 
     def see(self, t_s: float, volts: float, amps: float) -> float | None:
         t_ns = round(t_s * 1e9)
@@ -184,6 +198,13 @@ class LateFollower(AdviceFollower):
     late_s = 30.0
 
 
+class DelicateFollower(AdviceFollower):
+    """Follows the advice with a part that stands less than the supply gives."""
+
+    def fittings_of(self, job: Job) -> Fittings:
+        return Fittings(job=FittedJob(1.0, None, STANDS_SHARE * job.plate.limit_amps))
+
+
 class AdviceAtOnce(AdviceFollower):
     """Sets at the first word what is only due later."""
 
@@ -193,24 +214,30 @@ class AdviceAtOnce(AdviceFollower):
 def play(job: Job, hand: Hand, ideal_s: float) -> Outcome:
     """One job with one hand at the knob."""
     bench = Bench(job)
-    moves, lowest = 0, job.volts
+    went = Outcome(False, False, 0.0, 0, job.volts, job.lowest_volts)
     every = round(job.poll_s / 0.25)
     steps = 0
     while bench.t_s < LONGEST_SHARE * ideal_s + 60.0:
         bench.step()
         steps += 1
-        if bench.has_cut_out:
-            return Outcome(False, True, bench.t_s, moves, lowest, job.lowest_volts)
-        if bench.cell.is_stripped:
-            return Outcome(True, False, bench.t_s, moves, lowest, job.lowest_volts)
+        if bench.has_cut_out or bench.cell.is_stripped:
+            went.cut_out, went.finished = bench.has_cut_out, not bench.has_cut_out
+            break
+        if went.moves:
+            went.amps_after = max(went.amps_after, bench.supply.amps)
         if steps % every == 0:
             volts, amps = bench.measured()
             wanted = hand.see(bench.t_s, volts, amps)
             if wanted is not None and abs(wanted - bench.supply.volts_set) > 0.04:
+                went.is_raised |= wanted > bench.supply.volts_set
                 bench.supply.volts_set = max(wanted, LEAST_VOLTS)
-                moves += 1
-                lowest = min(lowest, bench.supply.volts_set)
-    return Outcome(False, False, bench.t_s, moves, lowest, job.lowest_volts)
+                # What flows until the supply has followed is not the move's.
+                bench.step()
+                steps += 1
+                went.moves += 1
+                went.lowest_volts = min(went.lowest_volts, bench.supply.volts_set)
+    went.seconds = bench.t_s
+    return went
 
 
 def ideal_s(job: Job) -> float:
