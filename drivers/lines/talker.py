@@ -39,7 +39,8 @@ PATIENCE_PERIODS = 2.5
 FRESH_FROM_S = 1.0
 MISSING_LINES = 1.25
 """More missing lines than this are a silence; a single one is a line lost, or early."""
-PACE_KEEP = 0.9
+PACE_STEP = 1.02
+"""By so much at the most the pace follows with each reading: a silence is no pace."""
 LOST_COUNT = 20
 """Periods without a look, after which lines are no longer counted."""
 AFTER_SILENCE = "said after a silence: it may be an older line"
@@ -138,8 +139,8 @@ class Talker:
         self._said, self._taken_ns = 0, heard_ns
         missing = passed_s / self._pace_s - said
         if said:
-            self._pace_s += (1.0 - PACE_KEEP) * (passed_s / said - self._pace_s)
-            self._pace_s = max(self._pace_s, 0.5 * self.every_s)
+            now_s = min(max(passed_s / said, self._pace_s / PACE_STEP), self._pace_s * PACE_STEP)
+            self._pace_s = max(now_s, 0.5 * self.every_s)
         return missing > MISSING_LINES
 
     def close(self) -> None:
