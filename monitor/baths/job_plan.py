@@ -131,7 +131,7 @@ def plan_of_job(store: Store | None, asked: Asked) -> StripPlan:
         return empty
     volts = asked.volts or round(level.volts, 1)
     if volts - strip.zero_volts < LEAST_ABOVE * fittings.cells:
-        return empty
+        return empty._replace(is_too_low=True)
     outlook = strip.at(volts)
     if holds or strip.will_do(volts):
         return empty._replace(asked=outlook)

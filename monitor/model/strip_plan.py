@@ -90,6 +90,8 @@ class StripPlan(NamedTuple):
         Of the bath before; None where nobody measured it.
     unknown
         What would make the plan better.
+    is_too_low
+        Whether the volts asked for drive hardly any current through the cell.
     """
 
     limit_amps: float
@@ -104,3 +106,4 @@ class StripPlan(NamedTuple):
     most_amps: float | None
     celsius: float | None
     unknown: tuple[Unknown, ...]
+    is_too_low: bool = False

@@ -46,6 +46,8 @@ def card_plan(plan: StripPlan) -> list[str]:
 def choice(plan: StripPlan) -> str:
     """What to set before the current flows, in one sentence."""
     asked, chosen, limit = plan.asked, plan.chosen, amps_text(plan.limit_amps)
+    if plan.is_too_low:
+        return "At so few volts hardly any current flows: plan for more volts."
     if asked is None:
         return "The amps cannot be told before: start at low volts, and raise them in steps."
     if plan.holds:
