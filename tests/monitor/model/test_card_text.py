@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from monitor.model.card import JobCard, Way
 from monitor.model.card_text import card_as_text, card_from_text
 
-FULL = JobCard("north tank", "strip#2", Way.SWAB, "bell", 1.5, 0.5, "Q", "order 112", "lid")
+FULL = JobCard("north tank", "strip#2", Way.SWAB, "bell", 1.5, 0.5, "Q", "order 112", "lid", 240.0)
 
 CARDS = st.builds(
     JobCard,
@@ -21,6 +21,7 @@ CARDS = st.builds(
     micrometres=st.none() | st.floats(1e-3, 1e3),
     operator=st.text(),
     reference=st.text(),
+    reaction_s=st.none() | st.floats(1e-3, 3600.0),
 )
 
 
