@@ -5,16 +5,15 @@ from dataclasses import dataclass
 
 from benchmarks.forecast_draw import (
     GRAMS_PER_COULOMB,
-    GRAMS_PER_DM2_MICROMETRE,
     Draw,
     Drawn,
+    brush_swab,
+    chromed_part,
     make_scene,
 )
 from benchmarks.forecast_scenes import draw
 from monitor.model.sample import Sample
-from simulators.cell import Part
 from simulators.rig import Rig
-from simulators.swab import Swab
 
 BEGAN_UTC_NS = 1_700_000_000 * 10**9
 TANK, SWAB = "strip finished", "swab finished"
@@ -43,6 +42,8 @@ def draw_finish(family: str, number: int) -> Drawn:
     limit_amps = chance.choice((10.0, 16.0, 20.0))
     amps = chance.uniform(0.5, 0.85) * limit_amps
     drawn = Draw(
+        family,
+        number,
         random=chance,
         limit_amps=limit_amps,
         volts=chance.uniform(6.0, 10.5),
@@ -53,23 +54,9 @@ def draw_finish(family: str, number: int) -> Drawn:
         rate_hz=chance.choice((1.0, 2.0, 5.0, 10.0)),
     )
     strip_s = chance.uniform(240.0, 800.0)
-    area_dm2 = amps / 10.0
-    grams = 0.8 * amps * 0.3 * strip_s * GRAMS_PER_COULOMB
-    part = Part(
-        area_dm2=area_dm2,
-        micrometres=grams / (area_dm2 * GRAMS_PER_DM2_MICROMETRE),
-        efficiency=0.3,
-        patchy=chance.uniform(0.05, 0.2),
-    )
-    swab = Swab(
-        stroke_s=chance.uniform(1.5, 4.0),
-        lift_every_s=chance.uniform(15.0, 60.0),
-        lift_s=chance.uniform(2.0, 6.0),
-        least_contact=chance.uniform(0.6, 0.85),
-    )
+    part = chromed_part(drawn, amps, 0.8 * amps * 0.3 * strip_s * GRAMS_PER_COULOMB)
+    swab = brush_swab(drawn)
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=2.0,

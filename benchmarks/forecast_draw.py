@@ -33,8 +33,10 @@ class Drawn:
 
 @dataclass
 class Draw:
-    """The sizes that every family draws alike."""
+    """The sizes that every family draws alike, and whose run it is."""
 
+    family: str
+    number: int
     random: random.Random
     limit_amps: float
     volts: float
@@ -56,8 +58,6 @@ class Draw:
 
 
 def make_scene(
-    family: str,
-    number: int,
     drawn: Draw,
     *,
     amps: float,
@@ -72,7 +72,6 @@ def make_scene(
     rise_volts: float = 0.5,
     at_limit: Literal["trips", "holds"] = "trips",
     events: tuple[Event, ...] = (),
-    silent: tuple[tuple[float, float], ...] = (),
 ) -> Drawn:
     chance = drawn.random
     amps_step = chance.choice((0.001, 0.01, 0.1) if drawn.limit_amps >= 20.0 else (0.001, 0.01))
@@ -105,10 +104,10 @@ def make_scene(
     )
     begins = (make_event("set-volts", 4.0, volts=drawn.volts), make_event("output-on", 5.0))
     scene = Scene(
-        name=family,
+        name=drawn.family,
         story="",
         duration_s=duration_s,
-        seed=number,
+        seed=drawn.number,
         bath=bath,
         circuit=circuit,
         supply=supply,
@@ -116,7 +115,7 @@ def make_scene(
         swab=swab,
         events=(*begins, *events),
     )
-    return Drawn(family, number, scene, drawn.rate_hz, silent)
+    return Drawn(drawn.family, drawn.number, scene, drawn.rate_hz)
 
 
 def make_event(
@@ -129,3 +128,25 @@ def warming_for(drawn: Draw, amps: float, trip_s: float) -> float:
     """Litres that warm from `amps` to the limit in about `trip_s`."""
     watts = 0.8 * amps * drawn.volts
     return watts * trip_s * ALPHA / (JOULES_PER_LITRE_KELVIN * math.log(drawn.limit_amps / amps))
+
+
+def brush_swab(drawn: Draw) -> Swab:
+    """A swab that is stroked and lifted."""
+    chance = drawn.random
+    return Swab(
+        stroke_s=chance.uniform(1.5, 4.0),
+        lift_every_s=chance.uniform(15.0, 60.0),
+        lift_s=chance.uniform(2.0, 6.0),
+        least_contact=chance.uniform(0.6, 0.85),
+    )
+
+
+def chromed_part(drawn: Draw, amps: float, grams: float) -> Part:
+    """A part that carries so much chromium, at 10 A/dm2."""
+    area_dm2 = amps / 10.0
+    return Part(
+        area_dm2=area_dm2,
+        micrometres=grams / (area_dm2 * GRAMS_PER_DM2_MICROMETRE),
+        efficiency=0.3,
+        patchy=drawn.random.uniform(0.05, 0.2),
+    )

@@ -12,16 +12,15 @@ from dataclasses import replace
 from benchmarks.forecast_draw import (
     ALPHA,
     GRAMS_PER_COULOMB,
-    GRAMS_PER_DM2_MICROMETRE,
     JOULES_PER_LITRE_KELVIN,
     Draw,
     Drawn,
+    brush_swab,
+    chromed_part,
     make_event,
     make_scene,
     warming_for,
 )
-from simulators.cell import Part
-from simulators.swab import Swab
 
 
 def families() -> tuple[str, ...]:
@@ -35,6 +34,8 @@ def draw(family: str, number: int) -> Drawn:
     is_swab = family.startswith("brush")
     limit_amps = chance.choice((10.0, 16.0, 20.0) if is_swab else (10.0, 20.0, 40.0, 60.0))
     drawn = Draw(
+        family,
+        number,
         random=chance,
         limit_amps=limit_amps,
         volts=chance.uniform(6.0, 10.5),
@@ -44,16 +45,14 @@ def draw(family: str, number: int) -> Drawn:
         memory_s=chance.choice((5.0, 10.0, 20.0, 30.0, 60.0)),
         rate_hz=chance.choice((1.0, 2.0, 5.0, 10.0)),
     )
-    return _FAMILIES[family](family, number, drawn)
+    return _FAMILIES[family](drawn)
 
 
-def _tank_rise(family: str, number: int, drawn: Draw) -> Drawn:
+def _tank_rise(drawn: Draw) -> Drawn:
     chance = drawn.random
     amps = chance.uniform(0.72, 0.93) * drawn.limit_amps
     litres = warming_for(drawn, amps, chance.uniform(200.0, 1300.0))
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=litres,
@@ -63,9 +62,9 @@ def _tank_rise(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _gaps(family: str, number: int, drawn: Draw) -> Drawn:
+def _gaps(drawn: Draw) -> Drawn:
     """A tank's rise with the link lost for 1 to 40 s every few minutes."""
-    rise = _tank_rise(family, number, drawn)
+    rise = _tank_rise(drawn)
     chance = drawn.random
     silent, t_s = [], chance.uniform(60.0, 200.0)
     while t_s < rise.scene.duration_s:
@@ -75,7 +74,7 @@ def _gaps(family: str, number: int, drawn: Draw) -> Drawn:
     return replace(rise, silent=tuple(silent))
 
 
-def _evaporation(family: str, number: int, drawn: Draw) -> Drawn:
+def _evaporation(drawn: Draw) -> Drawn:
     """A slow climb of 0.2 to 0.7 % a minute, whatever its cause, under 0.3 to 0.7 % of noise."""
     chance = drawn.random
     share = chance.uniform(0.88, 0.96)
@@ -83,8 +82,6 @@ def _evaporation(family: str, number: int, drawn: Draw) -> Drawn:
     per_minute = chance.uniform(0.002, 0.007)
     drawn.wander = chance.uniform(0.003, 0.007)
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=300.0,
@@ -93,7 +90,7 @@ def _evaporation(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _even_rise(family: str, number: int, drawn: Draw) -> Drawn:
+def _even_rise(drawn: Draw) -> Drawn:
     """A climb of 0.2 to 2 % a minute with hardly any slow noise: where a straight line is best."""
     chance = drawn.random
     share = chance.uniform(0.80, 0.96)
@@ -101,8 +98,6 @@ def _even_rise(family: str, number: int, drawn: Draw) -> Drawn:
     per_minute = math.exp(chance.uniform(math.log(0.002), math.log(0.02)))
     drawn.wander = chance.uniform(0.0, 0.001)
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=300.0,
@@ -111,57 +106,41 @@ def _even_rise(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _brush_swab(drawn: Draw) -> Swab:
-    chance = drawn.random
-    return Swab(
-        stroke_s=chance.uniform(1.5, 4.0),
-        lift_every_s=chance.uniform(15.0, 60.0),
-        lift_s=chance.uniform(2.0, 6.0),
-        least_contact=chance.uniform(0.6, 0.85),
-    )
-
-
-def _brush_rise(family: str, number: int, drawn: Draw) -> Drawn:
+def _brush_rise(drawn: Draw) -> Drawn:
     chance = drawn.random
     share = chance.uniform(0.66, 0.85)
     amps = share * drawn.limit_amps
     hours = chance.uniform(200.0, 1000.0) / 3600.0
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=0.06 * drawn.limit_amps,
         watts_per_kelvin=1.5,
         duration_s=2400.0,
         loading_per_amp_hour=0.8 * math.log(1.0 / share) / (0.85 * amps * hours),
-        swab=_brush_swab(drawn),
+        swab=brush_swab(drawn),
     )
 
 
-def _brush_stable(family: str, number: int, drawn: Draw) -> Drawn:
+def _brush_stable(drawn: Draw) -> Drawn:
     amps = drawn.random.uniform(0.5, 0.82) * drawn.limit_amps
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=20.0,
         watts_per_kelvin=30.0,
         duration_s=1800.0,
-        swab=_brush_swab(drawn),
+        swab=brush_swab(drawn),
     )
 
 
-def _stable(family: str, number: int, drawn: Draw) -> Drawn:
+def _stable(drawn: Draw) -> Drawn:
     """Half of them far under the limit, half at 92 to 96 % of it."""
     chance = drawn.random
-    near = number % 2 == 1
+    near = drawn.number % 2 == 1
     drawn.wander = chance.uniform(0.002, 0.006 if near else 0.009)
     amps = (chance.uniform(0.92, 0.96) if near else chance.uniform(0.5, 0.92)) * drawn.limit_amps
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=400.0,
@@ -170,7 +149,7 @@ def _stable(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _settles(family: str, number: int, drawn: Draw) -> Drawn:
+def _settles(drawn: Draw) -> Drawn:
     """Warms to its balance at 90 to 96 % of the limit."""
     chance = drawn.random
     share, final = chance.uniform(0.75, 0.86), chance.uniform(0.90, 0.96)
@@ -180,8 +159,6 @@ def _settles(family: str, number: int, drawn: Draw) -> Drawn:
     warmer = (final / share - 1.0) / ALPHA
     loss = 0.78 * watts * (1.0 + 0.5 * (final / share - 1.0)) / warmer
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=chance.uniform(200.0, 700.0) * loss / JOULES_PER_LITRE_KELVIN,
@@ -191,7 +168,7 @@ def _settles(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _volt_steps(family: str, number: int, drawn: Draw) -> Drawn:
+def _volt_steps(drawn: Draw) -> Drawn:
     chance = drawn.random
     amps = chance.uniform(0.6, 0.75) * drawn.limit_amps
     events, volts, t_s = [], drawn.volts, 120.0
@@ -201,8 +178,6 @@ def _volt_steps(family: str, number: int, drawn: Draw) -> Drawn:
         events.append(make_event("set-volts", t_s, volts=volts))
         t_s += chance.uniform(60.0, 240.0)
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=400.0,
@@ -212,13 +187,11 @@ def _volt_steps(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _short(family: str, number: int, drawn: Draw) -> Drawn:
+def _short(drawn: Draw) -> Drawn:
     """Part and cathode touch; nothing announces it."""
     chance = drawn.random
     amps = chance.uniform(0.4, 0.8) * drawn.limit_amps
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=400.0,
@@ -228,21 +201,12 @@ def _short(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _strip_finished(family: str, number: int, drawn: Draw) -> Drawn:
+def _strip_finished(drawn: Draw) -> Drawn:
     """The chromium goes after 200 to 600 s, the polarisation rises, the bath warms slowly on."""
     chance = drawn.random
     amps = chance.uniform(0.7, 0.92) * drawn.limit_amps
-    area_dm2 = amps / 10.0
-    grams = amps * 0.3 * chance.uniform(200.0, 600.0) * GRAMS_PER_COULOMB
-    part = Part(
-        area_dm2=area_dm2,
-        micrometres=grams / (area_dm2 * GRAMS_PER_DM2_MICROMETRE),
-        efficiency=0.3,
-        patchy=chance.uniform(0.05, 0.2),
-    )
+    part = chromed_part(drawn, amps, amps * 0.3 * chance.uniform(200.0, 600.0) * GRAMS_PER_COULOMB)
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=warming_for(drawn, amps, chance.uniform(1.0, 3.0) * 1800.0),
@@ -252,14 +216,12 @@ def _strip_finished(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _corroding_leads(family: str, number: int, drawn: Draw) -> Drawn:
+def _corroding_leads(drawn: Draw) -> Drawn:
     chance = drawn.random
     amps = chance.uniform(0.7, 0.93) * drawn.limit_amps
     worse = chance.uniform(0.1, 0.5)
     ohms = drawn.lead_ohms
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=400.0,
@@ -272,13 +234,11 @@ def _corroding_leads(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _supply_limits(family: str, number: int, drawn: Draw) -> Drawn:
+def _supply_limits(drawn: Draw) -> Drawn:
     chance = drawn.random
     amps = chance.uniform(0.72, 0.9) * drawn.limit_amps
     drawn.wander = chance.uniform(0.002, 0.005)
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=warming_for(drawn, amps, chance.uniform(200.0, 900.0)),
@@ -287,13 +247,11 @@ def _supply_limits(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _chromate_only(family: str, number: int, drawn: Draw) -> Drawn:
+def _chromate_only(drawn: Draw) -> Drawn:
     """Chromate lowers a caustic bath's conductivity: 218.4 to 182.8 mS/cm for 5 g/kg (PHREEQC)."""
     chance = drawn.random
     amps = chance.uniform(0.8, 0.96) * drawn.limit_amps
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=300.0,
@@ -303,10 +261,10 @@ def _chromate_only(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-def _operator_off(family: str, number: int, drawn: Draw) -> Drawn:
+def _operator_off(drawn: Draw) -> Drawn:
     """The operator switches off to look, every few minutes; half of the baths load up meanwhile."""
     chance = drawn.random
-    rises = number % 2 == 0
+    rises = drawn.number % 2 == 0
     share = chance.uniform(0.75, 0.92) if rises else chance.uniform(0.6, 0.94)
     amps = share * drawn.limit_amps
     drawn.wander = chance.uniform(0.002, 0.006)
@@ -317,8 +275,6 @@ def _operator_off(family: str, number: int, drawn: Draw) -> Drawn:
         t_s += off_s + chance.uniform(120.0, 400.0)
     hours = chance.uniform(300.0, 1200.0) / 3600.0
     return make_scene(
-        family,
-        number,
         drawn,
         amps=amps,
         litres=300.0,
@@ -329,7 +285,7 @@ def _operator_off(family: str, number: int, drawn: Draw) -> Drawn:
     )
 
 
-_FAMILIES: dict[str, Callable[[str, int, Draw], Drawn]] = {
+_FAMILIES: dict[str, Callable[[Draw], Drawn]] = {
     "tank rise": _tank_rise,
     "brush rise": _brush_rise,
     "evaporation": _evaporation,
