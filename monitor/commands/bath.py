@@ -16,14 +16,14 @@ from monitor.commands.bath_advise import advise
 from monitor.commands.bath_entries import (
     AMOUNT,
     LITRES,
+    Written,
     add,
-    at_option,
     bath_argument,
     by_option,
-    moment_ns,
     pour,
     vessel_in,
     warn,
+    writes_an_entry,
 )
 from monitor.commands.bath_leads import leads
 from monitor.commands.bath_strength import add_caustic, titrate
@@ -37,7 +37,7 @@ from monitor.commands.options import (
 )
 from monitor.commands.places import store_path
 from monitor.export.bath_text import bath_text, facts_of_bath
-from monitor.model.entry import Entry, Kind
+from monitor.model.entry import Kind
 from monitor.store.bath_rows import BathBook
 from monitor.store.failures import NoSuchStore
 from monitor.store.reader import open_store
@@ -53,9 +53,7 @@ of_a_new_solution = together(
         show_default=True,
         help="What it is made of.",
     ),
-    at_option,
-    by_option,
-    store_option,
+    writes_an_entry,
 )
 
 
@@ -102,20 +100,11 @@ def show(bath: str | None, store: Path | None, config: Path | None, as_json: boo
     epilog=examples("bathvigil bath make-up 'north tank' --litres 9 --grams-per-litre 50 --by Jo"),
 )
 @of_a_new_solution
-def make_up(
-    bath: str,
-    litres: float,
-    grams_per_litre: float | None,
-    solution: str,
-    moment: str | None,
-    by: str,
-    store: Path | None,
-) -> None:
+def make_up(written: Written, litres: float, grams_per_litre: float | None, solution: str) -> None:
     """Enter a new bath."""
-    entry = Entry(
-        bath, Kind.MAKE_UP, moment_ns(moment), litres, None, grams_per_litre, solution, by=by
-    )
-    add(store_path(store), entry)
+    entry = written.entry(Kind.MAKE_UP, litres)
+    entry = changed(entry, grams_per_litre=grams_per_litre, solution=solution)
+    add(store_path(written.store), entry)
     warn(OF_A_MAKE_UP)
 
 
@@ -124,36 +113,20 @@ def make_up(
     epilog=examples("bathvigil bath replace 'north tank' --litres 9 --grams-per-litre 50 --by Jo"),
 )
 @of_a_new_solution
-def replace(
-    bath: str,
-    litres: float,
-    grams_per_litre: float | None,
-    solution: str,
-    moment: str | None,
-    by: str,
-    store: Path | None,
-) -> None:
+def replace(written: Written, litres: float, grams_per_litre: float | None, solution: str) -> None:
     """Enter that fresh solution has replaced the old one."""
-    path = store_path(store)
-    must_be_known(path, bath)
-    entry = Entry(
-        bath, Kind.REPLACEMENT, moment_ns(moment), litres, None, grams_per_litre, solution, by=by
-    )
-    add(path, entry)
+    path, entry = written.known_path(), written.entry(Kind.REPLACEMENT, litres)
+    add(path, changed(entry, grams_per_litre=grams_per_litre, solution=solution))
     warn(OF_A_REPLACEMENT)
 
 
 @command.command("top-up", epilog=examples("bathvigil bath top-up 'north tank' --litres 0.4"))
 @bath_argument
 @click.option("--litres", type=LITRES, required=True, metavar="L", help="Litres of water added.")
-@at_option
-@by_option
-@store_option
-def top_up(bath: str, litres: float, moment: str | None, by: str, store: Path | None) -> None:
+@writes_an_entry
+def top_up(written: Written, litres: float) -> None:
     """Enter water added for what evaporated."""
-    path = store_path(store)
-    must_be_known(path, bath)
-    pour(path, Entry(bath, Kind.TOP_UP, moment_ns(moment), litres, by=by))
+    pour(written.known_path(), written.entry(Kind.TOP_UP, litres))
 
 
 @command.command(
@@ -176,37 +149,25 @@ def top_up(bath: str, litres: float, moment: str | None, by: str, store: Path | 
 @click.option(
     "--supply", "supply", default="", metavar="NAME", help="The supply that showed the amps."
 )
-@at_option
-@by_option
-@store_option
+@writes_an_entry
 def dilute(
-    bath: str,
+    written: Written,
     litres: float,
     drawn: float | None,
     amps: float | None,
     aim: float | None,
     volts: float | None,
     supply: str,
-    moment: str | None,
-    by: str,
-    store: Path | None,
 ) -> None:
     """Enter a dilution. Give --amps, --aim, --volts, --supply to check its prediction later."""
-    path = store_path(store)
-    must_be_known(path, bath)
-    entry = Entry(
-        bath,
-        Kind.DILUTION,
-        moment_ns(moment),
-        litres,
-        drawn,
-        None,
-        "",
-        supply,
-        volts,
-        amps,
-        aim,
-        by=by,
+    path = written.known_path()
+    entry = changed(
+        written.entry(Kind.DILUTION, litres),
+        drawn_litres=drawn,
+        supply=supply,
+        volts=volts,
+        amps_before=amps,
+        amps_aimed=aim,
     )
     pour(path, entry)
     warn(OF_A_DILUTION)
@@ -215,14 +176,10 @@ def dilute(
 @command.command("note", epilog=examples("bathvigil bath note 'north tank' 'skimmed, filtered'"))
 @bath_argument
 @click.argument("text")
-@at_option
-@by_option
-@store_option
-def note(bath: str, text: str, moment: str | None, by: str, store: Path | None) -> None:
+@writes_an_entry
+def note(written: Written, text: str) -> None:
     """Enter a remark."""
-    path = store_path(store)
-    must_be_known(path, bath)
-    add(path, Entry(bath, Kind.NOTE, moment_ns(moment), text=text, by=by))
+    add(written.known_path(), changed(written.entry(Kind.NOTE), text=text))
 
 
 @command.command(

@@ -1,35 +1,75 @@
 """What the ledger's commands share: options, entries for the store, figures of the bench."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
+from functools import wraps
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
 from drivers.base.clock import SystemClock
 from monitor.base.errors import WrongUse
-from monitor.baths.bath_view import BathView
+from monitor.baths.bath_view import BathView, must_be_known
 from monitor.baths.connection import line_through
 from monitor.baths.job_run import Vessel, vessel_of
 from monitor.baths.ledger import impossible_amount
-from monitor.commands.options import Number, range_of
+from monitor.commands.options import Number, range_of, store_option, together
+from monitor.commands.places import store_path
 from monitor.export.bath_text import entry_line
-from monitor.model.entry import Entry
+from monitor.model.entry import Entry, Kind
 from monitor.model.leads import Leads
 from monitor.model.ranges import Litres
 from monitor.settings import load_bench
 from monitor.store.bath_rows import BathBook
 from monitor.store.reader import open_store
 
+R = TypeVar("R")
+
 AMOUNT = Number(min=0, min_open=True, max=10_000)
 LITRES = range_of(Litres)
-at_option = click.option(
-    "--at",
-    "moment",
-    metavar="TIME",
-    help="When it was done, in local time, such as 2026-03-01T08:15.  [default: now]",
-)
 by_option = click.option("--by", default="", metavar="NAME", help="Who did it.")
 bath_argument = click.argument("bath")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What every new entry says, as it was given: whose it is, when, by whom, in which store."""
+
+    bath: str
+    moment: str | None
+    by: str
+    store: Path | None
+
+    def known_path(self) -> Path:
+        """The store, which must know the bath."""
+        path = store_path(self.store)
+        must_be_known(path, self.bath)
+        return path
+
+    def entry(self, kind: Kind, litres: float | None = None) -> Entry:
+        """An entry of that kind, without what only its kind has."""
+        return Entry(self.bath, kind, moment_ns(self.moment), litres, by=self.by)
+
+
+def writes_an_entry(function: Callable[..., R]) -> Callable[..., R]:
+    """Give a command the options of every new entry, as one `written: Written`; BATH is its own."""
+
+    @wraps(function)
+    def writing(bath: str, moment: str | None, by: str, store: Path | None, **given: object) -> R:
+        return function(written=Written(bath, moment, by, store), **given)
+
+    return together(
+        click.option(
+            "--at",
+            "moment",
+            metavar="TIME",
+            help="When it was done, in local time, such as 2026-03-01T08:15.  [default: now]",
+        ),
+        by_option,
+        store_option,
+    )(writing)
 
 
 def vessel_in(config: Path | None, bath: str) -> Vessel | None:

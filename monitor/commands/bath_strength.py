@@ -1,26 +1,23 @@
 """`bathvigil bath titrate` and `bath add-caustic`: strengths measured, and caustic put in."""
 
-from pathlib import Path
+from dataclasses import replace
 
 import click
 
 from monitor.base.errors import WrongUse
-from monitor.baths.bath_view import must_be_known
 from monitor.baths.cautions import OF_AN_ADDITION
 from monitor.commands.bath_entries import (
     AMOUNT,
     LITRES,
+    Written,
     add,
-    at_option,
     bath_argument,
-    by_option,
-    moment_ns,
     pour,
     warn,
+    writes_an_entry,
 )
-from monitor.commands.options import Number, examples, store_option
-from monitor.commands.places import store_path
-from monitor.model.entry import Entry, Kind
+from monitor.commands.options import Number, examples
+from monitor.model.entry import Kind
 
 
 @click.command(
@@ -30,33 +27,14 @@ from monitor.model.entry import Entry, Kind
 @bath_argument
 @click.option("--caustic", type=AMOUNT, metavar="G/L", help="Caustic, as NaOH.")
 @click.option("--carbonate", type=Number(0, 10_000), metavar="G/L", help="Carbonate, as Na2CO3.")
-@at_option
-@by_option
-@store_option
-def titrate(
-    bath: str,
-    caustic: float | None,
-    carbonate: float | None,
-    moment: str | None,
-    by: str,
-    store: Path | None,
-) -> None:
+@writes_an_entry
+def titrate(written: Written, caustic: float | None, carbonate: float | None) -> None:
     """Enter a titration; it takes precedence over the strength that the ledger works out."""
-    path = store_path(store)
-    must_be_known(path, bath)
+    path = written.known_path()
     if caustic is None and carbonate is None:
         raise WrongUse("give --caustic, --carbonate or both, in g/L")
-    add(
-        path,
-        Entry(
-            bath,
-            Kind.TITRATION,
-            moment_ns(moment),
-            grams_per_litre=caustic,
-            carbonate_grams_per_litre=carbonate,
-            by=by,
-        ),
-    )
+    entry = written.entry(Kind.TITRATION)
+    add(path, replace(entry, grams_per_litre=caustic, carbonate_grams_per_litre=carbonate))
 
 
 @click.command(
@@ -66,14 +44,9 @@ def titrate(
 @bath_argument
 @click.option("--grams", type=AMOUNT, required=True, metavar="G", help="Caustic added, as NaOH.")
 @click.option("--litres", type=LITRES, metavar="L", help="Litres of solution that it came in.")
-@at_option
-@by_option
-@store_option
-def add_caustic(
-    bath: str, grams: float, litres: float | None, moment: str | None, by: str, store: Path | None
-) -> None:
+@writes_an_entry
+def add_caustic(written: Written, grams: float, litres: float | None) -> None:
     """Enter caustic that was added."""
-    path = store_path(store)
-    must_be_known(path, bath)
-    pour(path, Entry(bath, Kind.ADDITION, moment_ns(moment), litres, caustic_grams=grams, by=by))
+    path = written.known_path()
+    pour(path, replace(written.entry(Kind.ADDITION, litres), caustic_grams=grams))
     warn(OF_AN_ADDITION)
