@@ -94,25 +94,23 @@ def command(
     """
     if (file is None) == (run is None):
         raise WrongUse("choose one: a FILE, or --run N")
-    given = _Given(limit_amps, at_limit, bath_litres, horizon_s, reaction_s)
-    tell = _tell_json if as_json else _tell_plainly
+    given = _Given(limit_amps, at_limit, bath_litres, horizon_s, reaction_s, cells, amp_hours)
+    tell, lines = _tell_json if as_json else _tell_plainly, EventLines(forecast_every_s)
     if file is not None:
         if limit_amps is None:
             raise WrongUse("a FILE needs --limit-amps A: the amps at which the supply cuts out")
         facts = RunFacts("replay", "", limit_amps)
         if str(file) == "-":
-            _replay_stream(given.over(facts), cells, amp_hours, forecast_every_s, tell)
+            _replay_stream(given, facts, lines, tell)
             return
         table = read_table(file)
         facts = replace(facts, poll_s=table.step_s or POLL_S)
-        _replay(table, given.over(facts), cells, amp_hours, forecast_every_s, tell)
+        _replay(table, given.vigil(facts), lines, tell)
     if run is not None:
         with open_store(store_path(store)) as opened:
             stored = opened.run(run)
-            facts = given.over(stored.row.facts)
-            _replay(
-                stored.rows(), facts, cells, amp_hours, forecast_every_s, tell, stored.requests()
-            )
+            vigil = given.vigil(stored.row.facts)
+            _replay(stored.rows(), vigil, lines, tell, stored.requests())
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,16 +122,21 @@ class _Given:
     bath_litres: float | None
     horizon_s: float | None
     reaction_s: float | None
+    cells: int | None
+    amp_hours: float | None
 
-    def over(self, facts: RunFacts) -> RunFacts:
-        """The facts, with the values of the options in their place."""
-        return replace(
+    def vigil(self, facts: RunFacts) -> Vigil:
+        """The watch by these facts, with the values of the options in their place."""
+        facts = replace(
             facts,
             limit_amps=self.limit_amps or facts.limit_amps,
             limit_kind=LimitKind(self.at_limit or facts.limit_kind),
             bath_litres=self.bath_litres or facts.bath_litres,
             horizon_s=max(self.horizon_s or facts.horizon_s, self.reaction_s or 0.0),
         )
+        vigil = vigil_as_recorded(facts, self.cells)
+        vigil.expect(amp_hours=self.amp_hours)
+        return vigil
 
 
 def vigil_as_recorded(facts: RunFacts, cells: int | None = None) -> Vigil:
@@ -154,16 +157,12 @@ def vigil_as_recorded(facts: RunFacts, cells: int | None = None) -> Vigil:
 
 def _replay(
     rows: Iterable[Sample | Gap],
-    facts: RunFacts,
-    cells: int | None,
-    amp_hours: float | None,
-    forecast_every_s: float | None,
+    vigil: Vigil,
+    lines: EventLines,
     tell: Callable[[Line], None],
     requests: Sequence[Request] = (),
 ) -> None:
-    vigil, asked = vigil_as_recorded(facts, cells), PastRequests(requests)
-    vigil.expect(amp_hours=amp_hours)
-    lines = EventLines(forecast_every_s)
+    asked = PastRequests(requests)
     for row in rows:
         asked.do(vigil, row.utc_ns)
         for line in lines.lines(row, vigil.update(row)):
@@ -172,19 +171,10 @@ def _replay(
 
 
 def _replay_stream(
-    facts: RunFacts,
-    cells: int | None,
-    amp_hours: float | None,
-    forecast_every_s: float | None,
-    tell: Callable[[Line], None],
+    given: _Given, facts: RunFacts, lines: EventLines, tell: Callable[[Line], None]
 ) -> None:
-    def watch_at(poll_s: float) -> Vigil:
-        vigil = vigil_as_recorded(replace(facts, poll_s=poll_s), cells)
-        vigil.expect(amp_hours=amp_hours)
-        return vigil
-
     stream = TableStream(sys.stdin.buffer, complain)
-    vigil, lines = PacedVigil(watch_at), EventLines(forecast_every_s)
+    vigil = PacedVigil(lambda poll_s: given.vigil(replace(facts, poll_s=poll_s)))
     for row, is_own in stream.rows():
         for line in lines.lines(row, vigil.update(row, stream.step_s), is_own):
             tell(line)
