@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from drivers.base.clock import Clock, SystemClock
-from monitor.base.errors import NoSuchRun, StoreError
+from monitor.base.errors import StoreError
 from monitor.model.card import JobCard
 from monitor.model.card_text import card_as_text
 from monitor.model.event import PromptName
@@ -13,7 +13,7 @@ from monitor.model.outcome import Outcome
 from monitor.model.request import RequestKind
 from monitor.store.mapping import Table
 from monitor.store.opening import reading
-from monitor.store.requests import adding
+from monitor.store.requests import adding, has_ended, insert_request
 from monitor.store.tables import CARDS, OUTCOMES
 
 T = TypeVar("T")
@@ -57,17 +57,11 @@ class JobBox:
 
     def _add(self, table: Table[T], run: int, value: T, asks: str = "") -> None:
         with adding(self._path) as connection:
-            row = connection.execute(
-                "SELECT ended_utc_ns FROM runs WHERE run = ?", (run,)
-            ).fetchone()
-            if row is None:
-                raise NoSuchRun(f"{self._path}: holds no run {run}; see `bathvigil runs`")
-            if asks and row[0] is None:
-                connection.execute(
-                    "INSERT INTO requests (run, utc_ns, kind, detail, by) VALUES (?, ?, ?, ?, '')",
-                    (run, self._clock.utc_ns(), RequestKind.JOB_CARD.value, asks),
-                )
-            if table is OUTCOMES and row[0] is None and not _was_rinsed(connection, run):
+            goes_on = not has_ended(connection, self._path, run)
+            if asks and goes_on:
+                now_ns = self._clock.utc_ns()
+                insert_request(connection, run, now_ns, RequestKind.JOB_CARD, asks, by="")
+            if table is OUTCOMES and goes_on and not _was_rinsed(connection, run):
                 raise StoreError(
                     f"run {run} is still running: end it, or switch off for the water-break test, "
                     "then enter the result; nothing was stored"

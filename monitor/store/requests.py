@@ -50,19 +50,9 @@ class RequestBox:
             The run has ended, or the store cannot be written.
         """
         with adding(self._path) as connection:
-            row = connection.execute(
-                "SELECT ended_utc_ns FROM runs WHERE run = ?", (run,)
-            ).fetchone()
-            if row is None:
-                raise NoSuchRun(f"{self._path}: holds no run {run}; see `bathvigil runs`")
-            if row[0] is not None:
+            if has_ended(connection, self._path, run):
                 raise StoreError(f"{self._path}: run {run} has ended; it takes no more requests")
-            number = connection.execute(
-                "INSERT INTO requests (run, utc_ns, kind, detail, by) VALUES (?, ?, ?, ?, ?)",
-                (run, self._clock.utc_ns(), kind.value, detail, by),
-            ).lastrowid
-            assert number is not None
-            return number
+            return insert_request(connection, run, self._clock.utc_ns(), kind, detail, by)
 
     def add_mark_text(self, run: int, number: int, text: str) -> None:
         """Add a text to a mark, also after the run; the mark itself stays.
@@ -101,3 +91,29 @@ def adding(path: Path) -> Iterator[sqlite3.Connection]:
         atomic(connection),
     ):
         yield connection
+
+
+def has_ended(connection: sqlite3.Connection, path: Path, run: int) -> bool:
+    """Whether a run is over.
+
+    Raises
+    ------
+    NoSuchRun
+        The store does not hold it.
+    """
+    row = connection.execute("SELECT ended_utc_ns FROM runs WHERE run = ?", (run,)).fetchone()
+    if row is None:
+        raise NoSuchRun(f"{path}: holds no run {run}; see `bathvigil runs`")
+    return row[0] is not None
+
+
+def insert_request(
+    connection: sqlite3.Connection, run: int, utc_ns: int, kind: RequestKind, detail: str, by: str
+) -> int:
+    """Insert a request inside a transaction; its number."""
+    number = connection.execute(
+        "INSERT INTO requests (run, utc_ns, kind, detail, by) VALUES (?, ?, ?, ?, ?)",
+        (run, utc_ns, kind.value, detail, by),
+    ).lastrowid
+    assert number is not None
+    return number
