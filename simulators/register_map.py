@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal, TypeAlias
 
-from simulators.form import Between, FormError, load_form, names_in, parse_form
+from simulators.form import Between, FormError, load_form, names_in
 from simulators.register_word import ORDERS, Kind, Order, width
 from simulators.supply import Mode
 
@@ -146,11 +146,6 @@ def load_map(name: str) -> RegisterMap:
     0.01
     """
     return load_form(RegisterMap, "register map", name, MAPS)
-
-
-def parse_map(text: str, name: str) -> RegisterMap:
-    """Read a map from the text of its file; raises as `load_map` does."""
-    return parse_form(RegisterMap, "register map", text, name)
 
 
 def permutations(

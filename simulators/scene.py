@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Annotated, Literal, TypeAlias
 
 from simulators.cell import Bath, Circuit, Part
-from simulators.form import Between, FormError, load_form, names_in, parse_form
+from simulators.form import Between, FormError, load_form, names_in
 from simulators.supply import SupplyPlate
 from simulators.swab import Swab
 
@@ -134,8 +134,3 @@ def load_scene(name: str) -> Scene:
         With one line that names what is wrong, where, and the nearest valid name.
     """
     return load_form(Scene, "scene", name, SCENES)
-
-
-def parse_scene(text: str, name: str) -> Scene:
-    """Read a scene from the text of its file; raises as `load_scene` does."""
-    return parse_form(Scene, "scene", text, name)

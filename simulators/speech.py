@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal, TypeAlias
 
-from simulators.form import Between, FormError, load_form, names_in, nearest, parse_form
+from simulators.form import Between, FormError, load_form, names_in, nearest
 from simulators.supply import Mode
 
 SPEECHES = Path(__file__).with_name("lines")
@@ -111,11 +111,6 @@ def load_speech(name: str) -> Speech:
     Answer(ask='V?', say='V={volts:.2f}')
     """
     return load_form(Speech, "speech", name, SPEECHES)
-
-
-def parse_speech(text: str, name: str) -> Speech:
-    """Read a speech from the text of its file; raises as `load_speech` does."""
-    return parse_form(Speech, "speech", text, name)
 
 
 def _check(say: str) -> None:

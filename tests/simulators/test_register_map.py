@@ -2,15 +2,10 @@
 
 import pytest
 
-from simulators.form import FormError
-from simulators.register_map import (
-    load_map,
-    map_names,
-    parse_map,
-    permutations,
-)
+from simulators.form import FormError, parse_form
+from simulators.register_map import RegisterMap, load_map, map_names, permutations
 from simulators.register_word import pack
-from simulators.speech import load_speech, parse_speech, speech_names
+from simulators.speech import Speech, load_speech, speech_names
 
 MAP = 'title = "x"\n[[register]]\nquantity = "volts"\naddress = 3\n'
 SPEECH = 'title = "x"\n[[answer]]\nask = "V?"\nsay = "{volts:.2f}"\n'
@@ -67,7 +62,7 @@ def test_a_value_that_does_not_fit_stands_at_its_end(number: float, kind: str, b
 )
 def test_a_wrong_map_is_named_with_its_cure(text: str, said: str) -> None:
     with pytest.raises(FormError, match="register map mine: ") as caught:
-        parse_map(text, "mine")
+        parse_form(RegisterMap, "register map", text, "mine")
     assert said in str(caught.value)
 
 
@@ -104,5 +99,5 @@ def test_every_speech_that_comes_along_can_be_used() -> None:
 )
 def test_a_wrong_speech_is_named_with_its_cure(text: str, said: str) -> None:
     with pytest.raises(FormError, match="speech mine: ") as caught:
-        parse_speech(text, "mine")
+        parse_form(Speech, "speech", text, "mine")
     assert said in str(caught.value)

@@ -5,8 +5,8 @@ from typing import get_args
 
 import pytest
 
-from simulators.form import FormError
-from simulators.scene import NEEDS, Deed, load_scene, parse_scene
+from simulators.form import FormError, parse_form
+from simulators.scene import NEEDS, Deed, Scene, load_scene
 
 GOOD = """
 story = "A test."
@@ -32,7 +32,7 @@ volts = 9
 
 
 def test_a_scene_needs_little() -> None:
-    scene = parse_scene(GOOD, "mine")
+    scene = parse_form(Scene, "scene", GOOD, "mine")
     assert (scene.name, scene.seed, scene.part, scene.swab) == ("mine", 1, None, None)
     assert scene.events[0].volts == 9.0
     assert isinstance(scene.events[0].volts, float)
@@ -77,7 +77,7 @@ def test_a_scene_needs_little() -> None:
 def test_what_is_wrong_is_named_with_its_cure(old: str, new: str, said: str) -> None:
     assert old in GOOD
     with pytest.raises(FormError) as error:
-        parse_scene(GOOD.replace(old, new, 1), "mine")
+        parse_form(Scene, "scene", GOOD.replace(old, new, 1), "mine")
     message = str(error.value)
     assert said in message
     assert message.startswith("scene mine: ")
