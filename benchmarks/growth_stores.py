@@ -66,11 +66,11 @@ def _answer(writer: StoreWriter, run: int, step_ns: int) -> None:
         writer.answer_request(request, "done")
 
 
-def many_supplies(path: Path, supplies: int, rounds: int = 600) -> Iterator[StoreWriter]:
+def many_supplies(path: Path, supplies: int) -> Iterator[StoreWriter]:
     """So many supplies at work, 10 readings a second each; the writer, while they go on."""
     with StoreWriter(path) as writer:
         runs = [begin(writer, f"bench-{number}", 0.1) for number in range(supplies)]
-        for first in range(0, rounds, 3):
+        for first in range(0, 600, 3):
             writer.write(
                 [
                     (run, entry)

@@ -66,9 +66,9 @@ def simulated(*options: str) -> Iterator[str]:
             process.terminate()
 
 
-def make_driver(address: str, timeout_s: float = 1.0, description: str | None = None) -> Driver:
+def make_driver(address: str, timeout_s: float = 1.0) -> Driver:
     """A closed driver for an address."""
-    return open_driver(DriverSetUp(parse_address(address), SystemClock(), timeout_s, description))
+    return open_driver(DriverSetUp(parse_address(address), SystemClock(), timeout_s))
 
 
 def rates(is_quick: bool) -> Iterable[Figure]:

@@ -15,9 +15,9 @@ BATCH = 900
 """Rows of a batch, few enough that older ones are sealed as the run goes."""
 
 
-def rows_of_a_run(count: int, poll_ns: int, seed: int = 1) -> Iterator[Sample | Gap]:
+def rows_of_a_run(count: int, poll_ns: int) -> Iterator[Sample | Gap]:
     """`count` rows, `poll_ns` apart; a spike and a gap of one row each in the middle."""
-    draw = random.Random(seed)
+    draw = random.Random(1)
     for seq in range(count):
         t_ns = seq * poll_ns + draw.randrange(150_000)
         utc_ns = BEGAN_UTC_NS + seq * poll_ns + draw.randrange(150_000)

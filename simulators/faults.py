@@ -104,19 +104,19 @@ class Faults:
         return fault, chance
 
 
-def even_mix(
-    rate: float, *, kinds: Iterable[Kind] = MIXED, late_s: float = 0.3, drip_s: float = 0.05
-) -> list[Fault]:
+LATE_S = 0.3
+"""Late answers of a mix come after 0 to twice as long."""
+DRIP_S = 0.05
+"""Between two bytes of an answer of a mix that drips."""
+
+
+def even_mix(rate: float, *, kinds: Iterable[Kind] = MIXED) -> list[Fault]:
     """Faults of all these kinds that together meet so large a share of the questions.
 
     Parameters
     ----------
     rate
         0 to 1.
-    late_s
-        Late answers come after 0 to twice as long.
-    drip_s
-        Between two bytes of an answer that drips.
     """
     kinds = tuple(kinds)
     share = rate / len(kinds)
@@ -124,9 +124,9 @@ def even_mix(
     for kind in kinds:
         match kind:
             case "late":
-                mix.append(Fault(kind, rate=share, seconds=late_s, spread_s=late_s))
+                mix.append(Fault(kind, rate=share, seconds=LATE_S, spread_s=LATE_S))
             case "drip":
-                mix.append(Fault(kind, rate=share, seconds=drip_s))
+                mix.append(Fault(kind, rate=share, seconds=DRIP_S))
             case _:
                 mix.append(Fault(kind, rate=share))
     return mix

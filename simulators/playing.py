@@ -108,16 +108,12 @@ def playing(
     pace: Pace | None = None,
     number: int = 1,
     link_name: Path | None = None,
-    port: int = 0,
     faults: Faults | Iterable[Fault] = (),
     tagged: bool = False,
     baud: int | None = None,
-    deaf_s: float = 0.0,
-    terminator: bytes = b"\n",
     units: tuple[int, ...] = (1,),
     mute_units: tuple[int, ...] = (),
     registers: RegisterMap | str = REGISTERS,
-    gateway: bool = False,
     speech: Speech | str = SPEECH,
 ) -> Iterator[Playing]:
     """Play a scene as long as the block lasts.
@@ -135,13 +131,9 @@ def playing(
         rate go by the machine's time in any case.
     link_name
         A second, steady name for a pseudo-terminal.
-    port
-        TCP port, 0 for any that is free.
     faults
         What goes wrong: a plan, or faults in the order in which the next questions meet them.
-    deaf_s
-        So long after its answer the supply hears nothing.
-    number, tagged, baud, terminator, units, mute_units, registers, gateway, speech
+    number, tagged, baud, units, mute_units, registers, speech
         See `Installation`.
 
     Raises
@@ -157,14 +149,12 @@ def playing(
         registers=registers,
         speech=speech,
         is_tagged=tagged,
-        is_gateway=gateway,
-        terminator=terminator,
         baud=baud,
     )
     plan = faults if isinstance(faults, Faults) else Faults(faults)
     rigs = installation.rigs(load_scene(scene) if isinstance(scene, str) else scene, seed)
     make_end = installation.make_end(rigs)
-    opened = installation.open_link(port, link_name)
+    opened = installation.open_link(0, link_name)
     play = Playing(installation, opened, rigs, plan)
     serving = play._serving = Serving(
         opened,
@@ -173,7 +163,6 @@ def playing(
         play.exchanges.append,
         faults=plan,
         rate=installation.rate(),
-        deaf_s=deaf_s,
     )
     stop = play._stop
     thread = threading.Thread(target=serving.run, args=(stop,), name=f"playing {play.address}")

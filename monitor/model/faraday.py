@@ -80,16 +80,10 @@ def amp_hours_to_strip(
     return grams / (grams_per_amp_hour(CHROMIUM_G_PER_MOL, 6) * 6.0 / electrons * efficiency)
 
 
-def micrometres_stripped(
-    amp_hours: float,
-    area_dm2: float,
-    g_per_cm3: float = CHROMIUM_G_PER_CM3,
-    electrons: float = 6.0,
-    efficiency: float = 1.0,
-) -> float:
+def micrometres_stripped(amp_hours: float, area_dm2: float, efficiency: float = 1.0) -> float:
     """Thickness that a charge takes off: the other way round; see `amp_hours_to_strip`.
 
     >>> round(micrometres_stripped(amp_hours_to_strip(2.0, 0.5), 2.0), 9)
     0.5
     """
-    return amp_hours / amp_hours_to_strip(area_dm2, 1.0, g_per_cm3, electrons, efficiency)
+    return amp_hours / amp_hours_to_strip(area_dm2, 1.0, efficiency=efficiency)

@@ -4,7 +4,7 @@ import json
 import shlex
 from collections.abc import Iterator, Sequence
 
-from drivers.base.clock import Clock, SystemClock
+from drivers.base.clock import SystemClock
 from monitor.base.program import own_command
 from monitor.base.user_program import run_program
 from monitor.recorder.notices.channel import Answer, Channel, ChannelKind
@@ -56,10 +56,10 @@ def deliver(channel: Channel, notice: Notice, within_s: float) -> Answer:
 
 
 def try_channels(
-    channels: Sequence[Channel], within_s: float = 10.0, clock: Clock | None = None
+    channels: Sequence[Channel], within_s: float = 10.0
 ) -> Iterator[tuple[str, Answer]]:
     """Send a trial notice once through each channel; the channel's name and the real answer."""
-    notice = trial_notice((clock or SystemClock()).utc_ns())
+    notice = trial_notice(SystemClock().utc_ns())
     for channel in channels:
         yield channel.name, deliver(channel, notice, within_s)
 
