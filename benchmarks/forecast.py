@@ -56,6 +56,8 @@ families, drawn from numbers that nothing was tuned on (`benchmarks/forecast_sce
   course's shape and every noise's size and memory, and tells a time while the output is off and
   across gaps, where bathvigil tells none. What it misses by, the samples cannot tell.
 
+With a bath's earlier runs, so long before and just after switching on: [KNOWN.md](KNOWN.md).
+
 """
 UNTOLD = """An untold time counts as an infinite error. None is told while the output is off, across
 a gap and for six seconds after both, before noise and slope are known, and where no rise stands
