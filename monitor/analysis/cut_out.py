@@ -48,6 +48,8 @@ FAR_OVER = 1.1
 """Nobody has the time to turn down by hand from so far over the limit."""
 DIES = 0.7
 """Share of the amps that the bath would draw, under which the output is dying."""
+LEAST_ABOVE = 0.15
+"""Volts a cell, at least, that stand over the intercept where a cell works (common practice)."""
 STOOD_S = 1.5
 """Volts that a hand has set stand for so long; those of a dying output do not."""
 EVEN = 0.46
@@ -87,7 +89,6 @@ class _Fall:
         "_last_s",
         "_last_volts",
         "_stood_s",
-        "is_dying",
     )
 
     def __init__(self, t_s: float, volts: float) -> None:
@@ -95,7 +96,6 @@ class _Fall:
         self._from_volts = self._last_volts = volts
         self._area = 0.0
         self._count = 0
-        self.is_dying = False
 
     def update(self, t_s: float, volts: float, stand_volts: float) -> None:
         """Take the next volts; within `stand_volts` of the last they stand."""
@@ -114,7 +114,7 @@ class _Fall:
     def is_a_hands(self) -> bool:
         """Whether they came down evenly, over more than two readings."""
         seconds, fallen = self._last_s - self._began_s, self._from_volts - self._last_volts
-        if self.is_dying or self._count < 2 or fallen <= 0.0:
+        if self._count < 2 or fallen <= 0.0:
             return False
         return (self._area / seconds - self._last_volts) / fallen >= EVEN
 
@@ -159,6 +159,7 @@ class CutOutWatch:
         "_flowed_amps",
         "_flowed_s",
         "_flowed_volts",
+        "_is_dying",
         "_limit_amps",
         "_may_cut_out",
         "_pending_s",
@@ -191,6 +192,7 @@ class CutOutWatch:
         self._dead_s = 0.0
         self._readings_since_near = FEW_READINGS + 1
         self._fall: _Fall | None = None
+        self._is_dying = False
         self._dead_volts: float | None = None
         self._pending_s: float | None = None
         self.now = CutOut.NONE
@@ -234,12 +236,13 @@ class CutOutWatch:
         before = self._dead_volts
         if before is None:
             self._dead_s = t_s
+            if self._fall is not None:
+                # The last step of the way down: without it an output that dies looks more even.
+                self._fall.update(t_s, volts, 0.0)
         goes_on = before is not None and (
             volts < FELL_FAR * working or volts < before - FALLS * working
         )
         if volts < DEAD_VOLTS * working or (volts < FELL * working and goes_on):
-            if self._fall is not None and before is None:
-                self._fall.update(t_s, volts, 0.0)
             self._died(t_s, is_expected, is_off_awaited)
             self.working_volts = None
         self._dead_volts = volts
@@ -248,7 +251,8 @@ class CutOutWatch:
         if not self._may_cut_out or self.peak_amps is None:
             return
         is_far_over = self.peak_amps > FAR_OVER * self._limit_amps
-        if self._fall is not None and self._fall.is_a_hands and not is_far_over:
+        is_a_hands = self._fall is not None and self._fall.is_a_hands and not self._is_dying
+        if is_a_hands and not is_far_over:
             self._turn_down(self._flowed_s, self._flowed_volts, self._flowed_amps)
         unseen_s = self._dead_s - self._flowed_s
         reached = max(self.peak_amps, self._flowed_amps + self._climb_amps_per_s * unseen_s)
@@ -268,13 +272,19 @@ class CutOutWatch:
         peak = self.peak_amps
         if peak is None or amps >= peak or (t_s - self.peak_s > PEAK_S and self._fall is None):
             self.turned_down_from = None
-            self._begin_peak(t_s, volts, amps)
-        elif volts < TURNED * self.peak_volts:
+            if amps < self._flowed_amps and t_s - self._flowed_s <= PEAK_S:
+                # The first reading of a fall is no peak.
+                self._begin_peak(self._flowed_s, self._flowed_volts, self._flowed_amps)
+            else:
+                self._begin_peak(t_s, volts, amps)
+        elif amps < DIES * peak:
+            # A stack keeps nearly all its volts while the amps go.
+            self._is_dying |= amps < DIES * self._drawn(volts, peak, HIGHEST_VOLTS)
+        if peak is not None and volts < TURNED * self.peak_volts:
             if self._fall is None:
                 self._fall = _Fall(t_s, volts)
             else:
                 self._fall.update(t_s, volts, STAND * self.peak_volts)
-            self._fall.is_dying |= amps < DIES * self._drawn(volts, peak, HIGHEST_VOLTS)
             if self._is_turned_down(volts, amps, peak) and (
                 peak < PASSED * self._limit_amps or self._fall.stands
             ):
@@ -299,13 +309,12 @@ class CutOutWatch:
 
     def _begin_peak(self, t_s: float, volts: float, amps: float) -> None:
         self.peak_amps, self.peak_s, self.peak_volts = amps, t_s, volts
-        self._fall = None
+        self._fall, self._is_dying = None, False
 
     def _drawn(self, volts: float, peak: float, intercept: float = STATED_VOLTS) -> float:
         """Amps of the bath at these volts, by the peak."""
-        intercept *= self._cells
-        above = max(self.peak_volts - intercept, 0.1)
-        return peak * max(volts - intercept, 0.0) / above
+        above = max(self.peak_volts - intercept * self._cells, LEAST_ABOVE * self._cells)
+        return peak * max(volts - self.peak_volts + above, 0.0) / above
 
     def _is_turned_down(self, volts: float, amps: float, peak: float) -> bool:
         """Whether lower volts are real ones, and not a meter's mean over the cut-out.

@@ -150,3 +150,29 @@ def test_over_a_corpus_every_cut_out_is_told_and_few_switches_are_taken_for_one(
     assert sure >= 0.9 * trips
     assert switched > 30
     assert false <= 0.1 * switched
+
+
+def test_a_stack_whose_amps_go_while_its_volts_stay_has_cut_out() -> None:
+    """Five readings a second of a meter that filters over 0.2 s: the volts come down evenly."""
+    watch = CutOutWatch(33.0, cells=26)
+    volts = (56.0, 54.0, 50.0, 47.4, 45.5, 43.9, 42.9)
+    amps = (33.1, 14.3, 4.5, 1.84, 0.74, 0.24, 0.1)
+    found = [watch.update(0.2 * n, *level) for n, level in enumerate(zip(volts, amps, strict=True))]
+    assert found[-1] is CutOut.SEEN
+
+
+def test_a_stack_that_a_hand_turns_down_evenly_has_not_cut_out() -> None:
+    """Amps by a straight line above 70 V, which 10 V of electrodes and solution stand over."""
+    watch = CutOutWatch(35.0, cells=34)
+    volts = [87.0, *(87.0 - 1.5 * n for n in range(1, 16)), 50.0, 30.0]
+    found = [
+        watch.update(0.5 * n, level, 35.0 * max(level - 70.0, 0.0) / 17.0)
+        for n, level in enumerate(volts)
+    ]
+    assert set(found) == {CutOut.NONE}
+
+
+def test_the_first_reading_of_a_fall_is_no_peak() -> None:
+    """Noise set the peak just over three seconds ago; the amps stood at 95 % until now."""
+    watch = after((0.0, 7.0, 9.55), (3.0, 7.0, 9.5), (3.1, 7.0, 6.0))
+    assert watch.peak_amps == 9.5
