@@ -70,7 +70,7 @@ def _stack(draw: Draw) -> int:
 def stack_dies(draw: Draw) -> Played:
     """A stack rises into the limit; the output dies, and the stack keeps volts of its own."""
     cells = _stack(draw)
-    draw.take_share(0.6, 0.75)
+    draw.take_share(0.8, 0.9)
     draw.rest_s = draw.between(12.0, 25.0)
     draw.output_decay_s = draw.between(0.05, 1.0)
     # An empty double layer takes more at first; the supply stands that.
