@@ -84,8 +84,10 @@ def test_a_bug_in_a_task_raises_part_failed_by_its_name() -> None:
         raise ValueError("a bug")
 
     with Mishaps(SystemClock(), report, statuses.append).watches_threads():
-        Repeating("link watch", 1.0, break_down, SystemClock(), at_once=True).start()
+        repeating = Repeating("link watch", 1.0, break_down, SystemClock(), at_once=True)
+        repeating.start()
         assert has_told.wait(SOON_S)
+        repeating.close()  # else the thread's end is told while another test runs
     assert (findings[0].alarm, findings[0].holds) == ("part-failed", True)
     assert findings[0].message == "link watch failed (ValueError: a bug)"
     assert statuses[0].text.startswith("LINK WATCH FAILED: ValueError: a bug")
