@@ -123,7 +123,8 @@ def test_unpluggings_end_no_run_and_leave_no_file_open(unpluggings: int, tmp_pat
         puller.join()
         # A question that is answered late closes the port: on a busy machine the last one, too.
         wait_until("the port to be open again", watched.poll_for_a_sample)
-        assert open_files() == files
+        # Other tests of this process may have left some that have gone since.
+        assert open_files() <= files
         watched.station.close()
     assert len(counts) == unpluggings
     assert min(counts) > 0, "after each plugging-in the same run went on"

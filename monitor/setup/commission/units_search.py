@@ -9,7 +9,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Protocol
 
-from drivers.errors import Reopen
+from drivers.errors import BadAddress, Reopen
 from drivers.modbus.register_question import READ_FUNCTIONS, RegisterQuestion
 from monitor.setup.commission.asking_registers import AskingRegisters, Block
 
@@ -45,12 +45,17 @@ def find_units(
     """
     wanted = list(units)
     for framing in framings:
-        with opened(framing) as asking:
-            answers = [
-                UnitAnswer(framing, unit, block)
-                for unit in wanted
-                if (block := _answer_of(asking, unit)) is not None
-            ]
+        try:
+            with opened(framing) as asking:
+                answers = [
+                    UnitAnswer(framing, unit, block)
+                    for unit in wanted
+                    if (block := _answer_of(asking, unit)) is not None
+                ]
+        except BadAddress:
+            if framing == framings[0]:
+                raise
+            continue  # an adapter that does not take seven bits has no ASCII framing
         alive = [each for each in answers if each.block.refusal != _FAILURE]
         if answers:
             return alive or answers

@@ -10,9 +10,22 @@ from tests.drivers.instruments.instrument import Instrument, wired
 from tests.drivers.instruments.never_wrong import TIMEOUT_S
 from tests.drivers.instruments.trial import commissioned
 
+SILENT = "modbus, far apart, mute where others refuse"
+"""It answers for no register but its own, which `find` cannot know."""
+
 
 @pytest.mark.trial
-@pytest.mark.parametrize("instrument", all_instruments(), ids=str)
+def test_a_silent_one_is_commissioned_by_its_manual(tmp_path: Path) -> None:
+    (instrument,) = (each for each in all_instruments() if each.name == SILENT)
+    with wired(instrument, TIMEOUT_S) as bench:
+        made = commissioned(bench, tmp_path, finds=False)
+    assert made.file is not None, made.said
+
+
+@pytest.mark.trial
+@pytest.mark.parametrize(
+    "instrument", [each for each in all_instruments() if each.name != SILENT], ids=str
+)
 def test_find_proposes_the_next_command_for_it(instrument: Instrument, tmp_path: Path) -> None:
     with wired(instrument, TIMEOUT_S) as bench:
         made = commissioned(bench, tmp_path)
