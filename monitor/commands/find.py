@@ -313,7 +313,7 @@ def _ask_units(port: str, units: range | None, timeout_s: float) -> list[tuple[L
             f"{port}: no Modbus address {numbers} answers in {' or '.join(framings)}: check "
             "power, cable (A and B swapped?), baud rate and parity, as in "
             "'/dev/ttyUSB0?baud=19200'. If by its manual it is asked in text: "
-            f"`bathvigil commission 'lines:{port}' --to mine.toml`"
+            f"`bathvigil commission 'lines:{port.partition('?')[0]}' --to mine.toml`"
         )
     return [_unit_line(port, address, answer) for answer in answers]
 

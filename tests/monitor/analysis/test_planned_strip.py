@@ -32,7 +32,7 @@ def strip(
 
 @pytest.mark.parametrize(("amps", "volts"), [(5.0, 9.0), (7.5, 9.0), (5.0, 6.0)])
 def test_amps_time_and_warming_are_those_of_the_equations(amps: float, volts: float) -> None:
-    # ADVICE of the model: d theta/dt = c V I - exp(l) theta; ln g = b + d t + s ln(1 + a theta).
+    # The model: d theta/dt = c V I - exp(l) theta; ln g = b + d t + s ln(1 + a theta).
     drift, strength, loss_log, _ = default_prior(LITRES).means
     loss, c = math.exp(loss_log), EXCHANGE / (JOULES_PER_LITRE_KELVIN * LITRES)
 

@@ -125,7 +125,7 @@ def test_with_nothing_known_it_says_what_to_enter() -> None:
 
 
 def test_the_charge_is_at_least_faradays() -> None:
-    # CHECKS E-6, derived from Faraday's law: 0.0667 Ah for 1 dm2 of 0.30 um.
+    # Derived from Faraday's law: 0.0667 Ah for 1 dm2 of 0.30 um.
     plan = planned()
     assert plan.least_charge == pytest.approx(1.6 * 0.0667, rel=1e-3)
 
